@@ -1,0 +1,1 @@
+"""What is started by hand: the demo's house."""
