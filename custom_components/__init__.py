@@ -1,0 +1,1 @@
+"""Home Assistant's folder of custom integrations."""
