@@ -1,0 +1,37 @@
+"""What a commit answers."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+from .request import Adjustment
+from .windows import Change
+
+
+class Outcome(StrEnum):
+    """How a commit that did not fail ended."""
+
+    CONFIRMED = "confirmed"
+    """Written, and the whole image read back equal."""
+
+    UNCHANGED = "unchanged"
+    """The inverter held it already: nothing was written."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Receipt:
+    """A commit that is proven: what changed, and what it took.
+
+    `registers_written` counts registers in write frames; `reads`, `writes` and `retries` count requests; `at` is when it was proven.
+    """
+
+    outcome: Outcome
+    changes: tuple[Change, ...]
+    registers_written: int
+    registers_read_back: int
+    reads: int
+    writes: int
+    retries: int
+    adjusted: tuple[Adjustment, ...]
+    seconds: float
+    at: datetime

@@ -1,0 +1,277 @@
+"""What a user asks for, checked against what this inverter can hold. Nothing is sent before all of it has passed."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from ..registers import Limit, SchedulePoints
+from .image import can_disarm, limit_of, points_of
+from .windows import DAY, Schedule, Side, Window, time_text
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class WindowRequest:
+    """A window as it was typed. A limit left out stays as the inverter has it."""
+
+    start: object
+    end: object
+    current: float | None = None
+    power: float | None = None
+    stop_level: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ScheduleRequest:
+    """A schedule as it was typed. A side left out stays as it is; windows not given become unused."""
+
+    charge: Sequence[WindowRequest] | None = None
+    discharge: Sequence[WindowRequest] | None = None
+    armed: bool = True
+
+    def side(self, side: Side) -> Sequence[WindowRequest] | None:
+        """The windows asked for on one side."""
+        return self.charge if side is Side.CHARGE else self.discharge
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Reason:
+    """Why a schedule cannot be on this inverter: a translation key and what goes into its text."""
+
+    key: str
+    values: Mapping[str, str] = field(default_factory=dict)
+
+    def __str__(self) -> str:
+        """Key and values, for logs."""
+        return f"{self.key} {dict(self.values)}"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Adjustment:
+    """Where what was asked and what is given differ. `why` is `rounded` or `watts_to_amperes` or `amperes_to_watts`."""
+
+    what: str
+    asked: str
+    given: str
+    why: str
+
+
+class Rejected(Exception):
+    """The schedule cannot be on this inverter. Every reason is listed; nothing was sent."""
+
+    def __init__(self, reasons: Sequence[Reason]) -> None:
+        """Keep all reasons."""
+        super().__init__("; ".join(str(reason) for reason in reasons))
+        self.reasons = tuple(reasons)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Checked:
+    """A request that passed: the schedule to take the inverter to, and what was adjusted on the way."""
+
+    schedule: Schedule
+    adjusted: tuple[Adjustment, ...]
+
+
+class _Reading:
+    """One pass over a request: collects reasons and adjustments as it goes."""
+
+    def __init__(self, points: SchedulePoints, shift: int, voltage: float | None) -> None:
+        self.points = points
+        self.shift = shift
+        self.voltage = voltage
+        self.reasons: list[Reason] = []
+        self.adjusted: list[Adjustment] = []
+
+    def fault(self, key: str, **values: object) -> None:
+        self.reasons.append(Reason(key=key, values={name: str(value) for name, value in values.items()}))
+
+    def windows(self, side: Side, wanted: Sequence[WindowRequest], held: tuple[Window, ...]) -> tuple[Window, ...]:
+        """Put the windows asked for into the inverter's places in their order; the rest become unused."""
+        if len(wanted) > len(held):
+            self.fault("too_many_windows", side=side, given=len(wanted), possible=len(held))
+        places = points_of(self.points, side)
+        windows = [window.unused() for window in held]
+        for index, (request, window) in enumerate(zip(wanted, held, strict=False)):
+            what = f"{side}_window_{index + 1}"
+            times = self.times(what, request)
+            limits = {
+                name: self.limit(what, name, limit_of(places[index], name), request, window)
+                for name in ("current", "power", "stop_level")
+            }
+            self.one_limit(what, request)
+            if times is not None:
+                windows[index] = Window(start=times[0], end=times[1], active=True, **limits)
+        return tuple(windows)
+
+    def times(self, what: str, request: WindowRequest) -> tuple[int, int] | None:
+        start, end = self.time(f"{what}_start", request.start), self.time(f"{what}_end", request.end)
+        if start is None or end is None:
+            return None
+        if start == DAY:
+            self.fault("start_at_24", what=what)
+            return None
+        if start == end:
+            self.fault("no_length", what=what, time=time_text(start))
+            return None
+        end = end or DAY
+        if (start, end) == (0, DAY) and self.points.latest_end == "00:00":
+            self.fault("whole_day", what=what)
+        if not self.points.crosses_midnight and self.crosses_midnight(start, end):
+            self.fault("crosses_midnight", what=what, start=time_text(start), end=time_text(end))
+        for name, minute in (("start", start), ("end", end)):
+            if (minute + self.shift) % self.points.step_minutes:
+                self.fault("not_on_step", what=f"{what}_{name}", time=time_text(minute), step=self.points.step_minutes)
+        return start, end
+
+    def crosses_midnight(self, start: int, end: int) -> bool:
+        if (start, end) == (0, DAY):
+            return False
+        first, last = (start + self.shift) % DAY, (end + self.shift) % DAY or DAY
+        return last < first
+
+    def time(self, what: str, value: object) -> int | None:
+        """Minutes of the day of "HH:MM"; seconds are taken when they are 00."""
+        if not isinstance(value, str):
+            self.fault("time_not_text", what=what, value=value)
+            return None
+        parts = value.strip().split(":")
+        if (
+            len(parts) not in (2, 3)
+            or not all(part.isascii() and part.isdigit() and len(part) <= 2 for part in parts)
+            or (len(parts) == 3 and int(parts[2]) != 0)
+        ):
+            self.fault("no_time", what=what, value=value)
+            return None
+        hour, minute = int(parts[0]), int(parts[1])
+        if minute > 59 or hour * 60 + minute > DAY:
+            self.fault("no_time", what=what, value=value)
+            return None
+        return hour * 60 + minute
+
+    def one_limit(self, what: str, request: WindowRequest) -> None:
+        if request.current is not None and request.power is not None:
+            self.fault("current_and_power", what=what)
+
+    def limit(self, what: str, name: str, limit: Limit | None, request: WindowRequest, held: Window) -> float | None:
+        """The limit to write: what was asked, turned into this inverter's unit and step, or what it holds already."""
+        kept: float | None = getattr(held, name)
+        asked: float | None = getattr(request, name)
+        if limit is None:
+            if asked is not None and not self.given_otherwise(what, name):
+                self.fault("no_such_limit", what=what, limit=name)
+            return None
+        value = asked if asked is not None else self.converted(what, name, request)
+        key = f"{what}_{name}"
+        if value is None:
+            if kept is None or not limit.minimum <= kept <= limit.maximum or (name != "stop_level" and kept == 0):
+                self.fault("limit_missing", what=key, held=f"{kept:g}" if kept is not None else "-", unit=limit.unit)
+            return kept
+        if not limit.minimum <= value <= limit.maximum:
+            self.fault(
+                "out_of_range",
+                what=key,
+                value=f"{value:g}",
+                unit=limit.unit,
+                minimum=f"{limit.minimum:g}",
+                maximum=f"{limit.maximum:g}",
+            )
+            return None
+        given = limit.point.rounded(value)
+        assert isinstance(given, int | float)
+        if given != value:
+            self.adjusted.append(
+                Adjustment(what=key, asked=f"{value:g} {limit.unit}", given=f"{given:g} {limit.unit}", why="rounded")
+            )
+        return float(given)
+
+    def given_otherwise(self, what: str, name: str) -> bool:
+        """Whether the inverter takes the other of current and power, so that this one is converted there."""
+        side, number = what.split("_window_")
+        where = points_of(self.points, Side(side))[int(number) - 1]
+        other = {"current": "power", "power": "current"}.get(name)
+        return other is not None and limit_of(where, other) is not None
+
+    def converted(self, what: str, name: str, request: WindowRequest) -> float | None:
+        """A limit given in watts for an inverter that takes amperes, or the other way, through the battery's voltage."""
+        other = {"current": request.power, "power": request.current}.get(name)
+        if other is None:
+            return None
+        if not self.voltage:
+            self.fault("no_voltage", what=what)
+            return None
+        if name == "current":
+            value, asked, given, why = other / self.voltage, "W", "A", "watts_to_amperes"
+        else:
+            value, asked, given, why = other * self.voltage, "A", "W", "amperes_to_watts"
+        self.adjusted.append(
+            Adjustment(what=f"{what}_{name}", asked=f"{other:g} {asked}", given=f"{value:.1f} {given}", why=why)
+        )
+        return value
+
+
+def check(
+    points: SchedulePoints, held: Schedule, request: ScheduleRequest, *, shift: int = 0, voltage: float | None = None
+) -> Checked:
+    """Turn a request into the schedule that the inverter, which holds `held`, is to have.
+
+    `shift`: minutes the inverter's clock is ahead of the house's. `voltage`: the battery's, for limits in the other unit.
+    Raises Rejected with every reason found.
+    """
+    reading = _Reading(points, shift, voltage)
+    windows = dict[Side, tuple[Window, ...]]()
+    for side in Side:
+        wanted = request.side(side)
+        windows[side] = held.side(side) if wanted is None else reading.windows(side, wanted, held.side(side))
+    armed = request.armed if points.armed_by is not None else None
+    if not request.armed and held.armed is not False and not can_disarm(points):
+        reading.fault("cannot_disarm")
+    new = Schedule(charge=windows[Side.CHARGE], discharge=windows[Side.DISCHARGE], armed=armed)
+    reading.reasons += overlaps(new, held)
+    if reading.reasons:
+        raise Rejected(reading.reasons)
+    return Checked(schedule=new, adjusted=tuple(reading.adjusted))
+
+
+def check_edit(points: SchedulePoints, held: Schedule, edited: Schedule, *, shift: int = 0) -> Schedule:
+    """Check a schedule that differs from `held` by an edit of one entity. Raises Rejected with every reason found."""
+    reading = _Reading(points, shift, None)
+    if edited.armed is False and held.armed and not can_disarm(points):
+        reading.fault("cannot_disarm")
+    for (side, number, old), (_, _, new) in zip(held.places(), edited.places(), strict=True):
+        if old == new:
+            continue
+        what = f"{side}_window_{number}"
+        if new.start != new.end:
+            reading.times(what, WindowRequest(start=time_text(new.start), end=time_text(new.end)))
+        where = points_of(points, side)[number - 1]
+        for name in ("current", "power", "stop_level"):
+            value: float | None = getattr(new, name)
+            if value is not None and value != getattr(old, name):
+                one = WindowRequest(start="", end="", **{name: value})
+                reading.limit(what, name, limit_of(where, name), one, new)
+    reading.reasons += overlaps(edited, held)
+    if reading.reasons:
+        raise Rejected(reading.reasons)
+    return edited
+
+
+def overlaps(new: Schedule, held: Schedule) -> list[Reason]:
+    """Windows that cover a minute together, where at least one of the two is new: what stood so before is not this request's."""
+    before = {(side, number): window for side, number, window in held.places()}
+    places = list(new.places())
+    found: list[Reason] = []
+    for index, (side, number, window) in enumerate(places):
+        for other_side, other_number, other in places[index + 1 :]:
+            untouched = before[side, number] == window and before[other_side, other_number] == other
+            if not untouched and window.overlaps(other):
+                found.append(
+                    Reason(
+                        key="overlap",
+                        values={
+                            "first": f"{side}_window_{number}",
+                            "first_times": f"{time_text(window.start)}–{time_text(window.end)}",
+                            "second": f"{other_side}_window_{other_number}",
+                            "second_times": f"{time_text(other.start)}–{time_text(other.end)}",
+                        },
+                    )
+                )
+    return found

@@ -1,0 +1,117 @@
+"""Windows and the schedule they make, in the house's time."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, fields, replace
+from enum import StrEnum
+
+DAY = 24 * 60
+"""Minutes of a day."""
+
+
+class Side(StrEnum):
+    """What a window lets the battery do."""
+
+    CHARGE = "charge"
+    DISCHARGE = "discharge"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Window:
+    """A start and an end, in minutes of the day, with a limit.
+
+    The end is the first minute no longer covered, 1…1440; an end before the start is on the next day. 0 to 0 is an unused window.
+    `current` is in A and `power` in W, both at the battery's terminals; `stop_level` in %. None: this inverter has no such setting.
+    """
+
+    start: int = 0
+    end: int = 0
+    current: float | None = None
+    power: float | None = None
+    stop_level: float | None = None
+    active: bool = True
+
+    @property
+    def used(self) -> bool:
+        """Whether it ever covers a minute."""
+        return self.active and self.start != self.end
+
+    @property
+    def minutes(self) -> int:
+        """How long it lasts; 0 when unused."""
+        if not self.used:
+            return 0
+        return (self.end - self.start) % DAY or DAY
+
+    def covers(self, minute: int) -> bool:
+        """Whether a minute of the day lies in it."""
+        return (minute - self.start) % DAY < self.minutes
+
+    def overlaps(self, other: Window) -> bool:
+        """Whether there is a minute that both cover."""
+        if not (self.used and other.used):
+            return False
+        return self.covers(other.start) or other.covers(self.start)
+
+    def unused(self) -> Window:
+        """The same window without its time; limits stay, since writing them would only wear the registers."""
+        return replace(self, start=0, end=0)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Schedule:
+    """What an inverter holds: each of its windows in its place, used or not, and whether they act.
+
+    `armed` is None where the inverter has nothing to arm by: its windows always act.
+    """
+
+    charge: tuple[Window, ...] = ()
+    discharge: tuple[Window, ...] = ()
+    armed: bool | None = None
+
+    def side(self, side: Side) -> tuple[Window, ...]:
+        """The windows of one side."""
+        return self.charge if side is Side.CHARGE else self.discharge
+
+    def places(self) -> Iterator[tuple[Side, int, Window]]:
+        """All windows with their side and number, which counts from 1."""
+        for side in Side:
+            for number, window in enumerate(self.side(side), start=1):
+                yield side, number, window
+
+    def with_window(self, side: Side, number: int, window: Window) -> Schedule:
+        """The same schedule with one window changed."""
+        windows = list(self.side(side))
+        windows[number - 1] = window
+        if side is Side.CHARGE:
+            return replace(self, charge=tuple(windows))
+        return replace(self, discharge=tuple(windows))
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Change:
+    """One setting of a schedule that differs. `what` is the key of the entity that shows it."""
+
+    what: str
+    was: str | float | bool | None
+    now: str | float | bool | None
+
+
+def time_text(minute: int) -> str:
+    """A minute of the day as people write it; 1440 is 24:00."""
+    return f"{minute // 60:02d}:{minute % 60:02d}"
+
+
+def changes(was: Schedule, now: Schedule) -> tuple[Change, ...]:
+    """What differs between two schedules of one inverter, window by window."""
+    found: list[Change] = []
+    if was.armed != now.armed:
+        found.append(Change(what="armed", was=was.armed, now=now.armed))
+    for (side, number, old), (_, _, new) in zip(was.places(), now.places(), strict=True):
+        for field in fields(Window):
+            before, after = getattr(old, field.name), getattr(new, field.name)
+            if before == after:
+                continue
+            if field.name in {"start", "end"}:
+                before, after = time_text(before), time_text(after)
+            found.append(Change(what=f"{side}_window_{number}_{field.name}", was=before, now=after))
+    return tuple(found)

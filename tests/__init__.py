@@ -1,0 +1,1 @@
+"""Chargehand's tests."""

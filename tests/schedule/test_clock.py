@@ -1,0 +1,63 @@
+"""The inverter's clock against the house's, in its three keepings."""
+
+from datetime import UTC, datetime
+from zoneinfo import ZoneInfo
+
+import pytest
+from custom_components.chargehand.registers import Keeps
+from custom_components.chargehand.schedule.acting import charging_now, next_charge_start
+from custom_components.chargehand.schedule.clock import inverter_time, offset_seconds, shift_minutes
+from custom_components.chargehand.schedule.windows import Schedule, Window
+
+LONDON = ZoneInfo("Europe/London")
+WINTER = datetime(2027, 1, 15, 12, 0, tzinfo=UTC)
+SUMMER = datetime(2027, 7, 15, 12, 0, tzinfo=UTC)
+
+
+@pytest.mark.parametrize(
+    ("keeps", "at", "hour", "shift"),
+    [
+        # Summer time in the United Kingdom is UTC+1 from the last Sunday of March to the last of October (IANA tz database).
+        (Keeps.LOCAL, WINTER, 12, 0),
+        (Keeps.LOCAL, SUMMER, 13, 0),
+        (Keeps.STANDARD, WINTER, 12, 0),
+        (Keeps.STANDARD, SUMMER, 12, -60),
+        (Keeps.UTC, WINTER, 12, 0),
+        (Keeps.UTC, SUMMER, 12, -60),
+    ],
+)
+def test_what_the_clock_should_show(keeps: Keeps, at: datetime, hour: int, shift: int) -> None:
+    assert inverter_time(keeps, at, LONDON).hour == hour
+    assert shift_minutes(keeps, at, LONDON) == shift
+
+
+def test_a_clock_of_another_zone_is_shifted_by_its_hours() -> None:
+    assert shift_minutes(Keeps.UTC, WINTER, ZoneInfo("Asia/Kolkata")) == -330
+
+
+def test_a_clock_that_is_ahead_has_a_positive_offset() -> None:
+    shown = datetime(2027, 1, 15, 12, 0, 20)
+    assert offset_seconds(shown, Keeps.LOCAL, WINTER, LONDON) == 20
+
+
+def night(*, armed: bool = True) -> Schedule:
+    return Schedule(charge=(Window(start=1420, end=310), Window()), armed=armed)
+
+
+def test_the_next_charge_is_tonight_or_tomorrow_night() -> None:
+    evening = datetime(2027, 1, 15, 20, 0, tzinfo=LONDON)
+    assert next_charge_start(night(), evening) == datetime(2027, 1, 15, 23, 40, tzinfo=LONDON)
+    late = datetime(2027, 1, 15, 23, 40, tzinfo=LONDON)
+    assert next_charge_start(night(), late) == datetime(2027, 1, 16, 23, 40, tzinfo=LONDON)
+    assert next_charge_start(night(armed=False), evening) is None
+    assert next_charge_start(Schedule(charge=(Window(),), armed=True), evening) is None
+
+
+def test_a_clock_that_is_ahead_charges_earlier() -> None:
+    at = datetime(2027, 1, 15, 23, 20, 30, tzinfo=LONDON)
+    assert not charging_now(night(), at)
+    assert charging_now(night(), at, clock_offset=1200)
+    assert not charging_now(night(armed=False), at, clock_offset=1200)
+    assert next_charge_start(night(), at.replace(hour=20), clock_offset=1200) == datetime(
+        2027, 1, 15, 23, 20, tzinfo=LONDON
+    )

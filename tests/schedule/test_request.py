@@ -1,0 +1,240 @@
+"""A request is checked as a whole before anything is sent; every fault is told, by name."""
+
+from pathlib import Path
+
+import pytest
+from custom_components.chargehand.registers import SchedulePoints, load_map
+from custom_components.chargehand.schedule.image import read_schedule, write_schedule
+from custom_components.chargehand.schedule.request import (
+    Rejected,
+    ScheduleRequest,
+    WindowRequest,
+    check,
+    check_edit,
+)
+from custom_components.chargehand.schedule.windows import DAY, Schedule, Side, Window, changes
+
+MAPS = Path(__file__).parents[2] / "custom_components" / "chargehand" / "maps"
+
+
+@pytest.fixture(scope="module")
+def points() -> SchedulePoints:
+    schedule = load_map(MAPS / "teasel_t5.yaml").schedule
+    assert schedule is not None
+    return schedule
+
+
+@pytest.fixture
+def held(points: SchedulePoints) -> Schedule:
+    """Armed, one window 23:00-05:00 at 40 A to 100 %, as a Teasel starts."""
+    image = dict.fromkeys(points.addresses, 0)
+    table = points.addresses[0][0]
+    values = {200: 1, 220: 23, 221: 0, 222: 5, 223: 0, 224: 400, 225: 100}
+    image |= {(table, address): value for address, value in values.items()}
+    return read_schedule(points, image)
+
+
+def window(start: object = "23:40", end: object = "05:10", **limits: float) -> WindowRequest:
+    return WindowRequest(start=start, end=end, **({"current": 60.0, "stop_level": 95.0} | limits))
+
+
+def reasons(points: SchedulePoints, held: Schedule, request: ScheduleRequest, **more: float) -> list[str]:
+    with pytest.raises(Rejected) as rejected:
+        check(points, held, request, **more)
+    return [reason.key for reason in rejected.value.reasons]
+
+
+def test_a_window_over_midnight_lasts_as_long_as_the_contract_says() -> None:
+    night = Window(start=23 * 60 + 40, end=5 * 60 + 10)
+    assert night.minutes == 5 * 60 + 30
+    assert night.covers(23 * 60 + 40)
+    assert night.covers(0)
+    assert night.covers(5 * 60 + 9)
+    assert not night.covers(5 * 60 + 10)
+
+
+def test_windows_asked_for_take_the_places_in_order_and_the_rest_become_unused(
+    points: SchedulePoints, held: Schedule
+) -> None:
+    checked = check(points, held, ScheduleRequest(charge=[window(), window("12:00", "13:00")]))
+    assert [(w.start, w.end) for w in checked.schedule.charge] == [(1420, 310), (720, 780), (0, 0)]
+    assert checked.schedule.discharge == held.discharge
+    assert checked.schedule.armed is True
+    assert checked.adjusted == ()
+
+
+def test_a_side_left_out_stays_and_an_empty_one_is_cleared(points: SchedulePoints, held: Schedule) -> None:
+    assert check(points, held, ScheduleRequest(discharge=[])).schedule.charge == held.charge
+    cleared = check(points, held, ScheduleRequest(charge=[])).schedule
+    assert not any(w.used for w in cleared.charge)
+    assert cleared.charge[0].current == 40.0, "limits of an unused window are left alone"
+
+
+@pytest.mark.parametrize(
+    ("start", "end", "expected"),
+    [
+        ("18:00", "00:00", (1080, DAY)),
+        ("18:00", "24:00", (1080, DAY)),
+        ("00:00", "24:00", (0, DAY)),
+        ("00:00", "05:00", (0, 300)),
+        ("23:40:00", "05:10:00", (1420, 310)),
+        (" 7:05", "8:00", (425, 480)),
+    ],
+)
+def test_times_are_read_as_people_write_them(
+    points: SchedulePoints, held: Schedule, start: str, end: str, expected: tuple[int, int]
+) -> None:
+    first = check(points, held, ScheduleRequest(charge=[window(start, end)])).schedule.charge[0]
+    assert (first.start, first.end) == expected
+
+
+@pytest.mark.parametrize(
+    ("windows", "key"),
+    [
+        ([window("24:30", "05:00")], "no_time"),
+        ([window("23:40", "5")], "no_time"),
+        ([window("23:60", "05:00")], "no_time"),
+        ([window("-1:00", "05:00")], "no_time"),
+        ([window("23:40:30", "05:00")], "no_time"),
+        ([window("²3:40", "05:00")], "no_time"),
+        ([window(1420, "05:00")], "time_not_text"),
+        ([window(None, "05:00")], "time_not_text"),
+        ([window("24:00", "05:00")], "start_at_24"),
+        ([window("05:00", "05:00")], "no_length"),
+        ([window("00:00", "00:00")], "no_length"),
+        ([window(current=100.1)], "out_of_range"),
+        ([window(current=-0.1)], "out_of_range"),
+        ([window(current=float("nan"))], "out_of_range"),
+        ([window(stop_level=5)], "out_of_range"),
+        ([window(power=2000)], "current_and_power"),
+        ([window("01:00", "03:00"), window("02:59", "04:00")], "overlap"),
+        ([window("23:00", "01:00"), window("00:30", "02:00")], "overlap"),
+        ([window("00:00", "24:00"), window("12:00", "12:01")], "overlap"),
+        ([window("01:00", "02:00"), window("03:00", "04:00"), window("05:00", "06:00"), window("07:00", "08:00")],
+         "too_many_windows"),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_on_the_inverter_is_refused_by_name(
+    points: SchedulePoints, held: Schedule, windows: list[WindowRequest], key: str
+) -> None:
+    assert reasons(points, held, ScheduleRequest(charge=windows)) == [key]
+
+
+def test_all_faults_of_a_request_are_told_at_once(points: SchedulePoints, held: Schedule) -> None:
+    request = ScheduleRequest(
+        charge=[window("24:30", "05:00"), window(current=500), window("03:00", "03:00")],
+        discharge=[window(1420, "x")],
+    )
+    assert reasons(points, held, request) == ["no_time", "out_of_range", "no_length", "time_not_text", "no_time"]
+
+
+def test_windows_that_touch_do_not_overlap(points: SchedulePoints, held: Schedule) -> None:
+    check(points, held, ScheduleRequest(charge=[window("01:00", "02:00"), window("02:00", "03:00")]))
+
+
+def test_a_discharge_window_over_a_charge_window_is_refused(points: SchedulePoints, held: Schedule) -> None:
+    assert reasons(points, held, ScheduleRequest(discharge=[window("04:59", "06:00")])) == ["overlap"]
+
+
+def test_an_overlap_that_stood_there_before_does_not_block_another_change(points: SchedulePoints) -> None:
+    both = Window(start=60, end=120, current=10.0, stop_level=90.0)
+    none = Window(current=0.0, stop_level=0.0)
+    held = Schedule(charge=(both, both, none), discharge=(none, none, none), armed=True)
+    check(points, held, ScheduleRequest(discharge=[window("12:00", "13:00")]))
+
+
+def test_a_time_off_the_step_is_refused(points: SchedulePoints, held: Schedule) -> None:
+    from dataclasses import replace
+
+    coarse = replace(points, step_minutes=15)
+    assert reasons(coarse, held, ScheduleRequest(charge=[window("23:40", "05:15")])) == ["not_on_step"]
+
+
+def test_an_inverter_that_cannot_cross_midnight_refuses_such_a_window(points: SchedulePoints, held: Schedule) -> None:
+    from dataclasses import replace
+
+    daily = replace(points, crosses_midnight=False)
+    assert reasons(daily, held, ScheduleRequest(charge=[window()])) == ["crosses_midnight"]
+    check(daily, held, ScheduleRequest(charge=[window("18:00", "24:00")]))
+
+
+def test_a_current_is_rounded_to_what_the_register_can_hold_and_that_is_said(
+    points: SchedulePoints, held: Schedule
+) -> None:
+    checked = check(points, held, ScheduleRequest(charge=[window(current=33.33)]))
+    assert checked.schedule.charge[0].current == 33.3
+    (adjusted,) = checked.adjusted
+    assert (adjusted.what, adjusted.asked, adjusted.given, adjusted.why) == (
+        "charge_window_1_current",
+        "33.33 A",
+        "33.3 A",
+        "rounded",
+    )
+
+
+def test_watts_become_amperes_through_the_battery_voltage_and_that_is_said(
+    points: SchedulePoints, held: Schedule
+) -> None:
+    """P = V x I: 2 560 W at 51.2 V, the nominal voltage of 16 LiFePO4 cells (common practice), are 50 A."""
+    request = ScheduleRequest(charge=[WindowRequest(start="23:40", end="05:10", power=2560.0, stop_level=95.0)])
+    checked = check(points, held, request, voltage=51.2)
+    assert checked.schedule.charge[0].current == 50.0
+    assert [item.why for item in checked.adjusted] == ["watts_to_amperes"]
+    assert reasons(points, held, request) == ["no_voltage"]
+
+
+def test_a_limit_left_out_stays_as_the_inverter_has_it_or_is_asked_for(points: SchedulePoints, held: Schedule) -> None:
+    bare = WindowRequest(start="23:40", end="05:10")
+    kept = check(points, held, ScheduleRequest(charge=[bare])).schedule.charge[0]
+    assert (kept.current, kept.stop_level) == (40.0, 100.0)
+    missing = reasons(points, held, ScheduleRequest(charge=[bare, WindowRequest(start="06:00", end="07:00")]))
+    assert missing == ["limit_missing", "limit_missing"]
+
+
+def test_an_edit_is_checked_like_a_request(points: SchedulePoints, held: Schedule) -> None:
+    over = held.with_window(Side.CHARGE, 1, Window(start=60, end=120, current=300.0, stop_level=95.0))
+    with pytest.raises(Rejected) as rejected:
+        check_edit(points, held, over)
+    assert [reason.key for reason in rejected.value.reasons] == ["out_of_range"]
+
+
+def test_an_image_says_what_was_written_and_only_that_changes(points: SchedulePoints, held: Schedule) -> None:
+    image = dict.fromkeys(points.addresses, 0)
+    table = points.addresses[0][0]
+    image[table, 200] = 0b101
+    wanted = Schedule(
+        charge=(Window(start=1420, end=DAY, current=60.0, stop_level=95.0), *held.charge[1:]),
+        discharge=held.discharge,
+        armed=False,
+    )
+    new = write_schedule(points, wanted, image)
+    assert read_schedule(points, new) == wanted
+    assert {address: value for (_, address), value in new.items() if value != image[table, address]} == {
+        200: 0b100,
+        220: 23,
+        221: 40,
+        222: 24,
+        224: 600,
+        225: 95,
+    }
+    assert write_schedule(points, wanted, new) == new
+
+
+@pytest.mark.parametrize("shift", [0, 60, -60, 120, -330])
+def test_a_shifted_clock_is_never_seen_by_the_user(points: SchedulePoints, held: Schedule, shift: int) -> None:
+    image = dict.fromkeys(points.addresses, 0)
+    for start, end in [(1420, 310), (0, 60), (1380, DAY), (0, DAY), (59, 61)]:
+        wanted = Schedule(
+            charge=(Window(start=start, end=end, current=0.0, stop_level=0.0), *held.charge[1:]),
+            discharge=held.discharge,
+            armed=False,
+        )
+        assert read_schedule(points, write_schedule(points, wanted, image, shift), shift).charge[0] == wanted.charge[0]
+
+
+def test_what_differs_is_told_by_the_keys_of_the_entities(held: Schedule) -> None:
+    now = held.with_window(Side.CHARGE, 1, Window(start=1420, end=300, current=60.0, stop_level=100.0))
+    assert [(change.what, change.was, change.now) for change in changes(held, now)] == [
+        ("charge_window_1_start", "23:00", "23:40"),
+        ("charge_window_1_current", 40.0, 60.0),
+    ]
