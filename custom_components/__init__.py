@@ -1,1 +1,0 @@
-"""Home Assistant's folder of custom integrations."""

@@ -1,0 +1,61 @@
+"""Register maps: where an inverter keeps what, and how it is written down.
+
+Hands out maps as loaded from YAML, their points and time layouts, and the cheapest batches of reads.
+"""
+
+from .batches import Batch, LineCost, batches, bus_seconds
+from .catalogue import KNOWN_READINGS, KnownReading
+from .layouts import ClockPoint, TimePoint
+from .load import find_maps, load_map
+from .model import (
+    ArmedBy,
+    Clock,
+    Control,
+    ControlKind,
+    Identity,
+    Keeps,
+    Limit,
+    LineRules,
+    Poll,
+    Reading,
+    RegisterMap,
+    SchedulePoints,
+    Span,
+    WindowPoints,
+)
+from .points import Address, Point, Raw, Table, Value
+from .problems import MapInvalid, Problem
+
+__all__ = [
+    "KNOWN_READINGS",
+    "Address",
+    "ArmedBy",
+    "Batch",
+    "Clock",
+    "ClockPoint",
+    "Control",
+    "ControlKind",
+    "Identity",
+    "Keeps",
+    "KnownReading",
+    "Limit",
+    "LineCost",
+    "LineRules",
+    "MapInvalid",
+    "Point",
+    "Poll",
+    "Problem",
+    "Raw",
+    "Reading",
+    "RegisterMap",
+    "SchedulePoints",
+    "Span",
+    "Table",
+    "TimePoint",
+    "Value",
+    "WindowPoints",
+    "batches",
+    "bus_seconds",
+    "find_maps",
+    "load_map",
+]

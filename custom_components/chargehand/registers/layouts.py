@@ -1,0 +1,146 @@
+"""Layouts: how times of day and clocks are written down. Adding one is adding a row."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from .points import Address, Raw, Table
+
+DAY = 24 * 60
+
+
+@dataclass(frozen=True, slots=True)
+class TimeLayout:
+    """A row: registers taken, and the way from and to (hour, minute). `read` may answer with nonsense; the caller checks."""
+
+    registers: int
+    read: Callable[[Sequence[int]], tuple[int, int] | None]
+    write: Callable[[int, int], tuple[int, ...]]
+
+
+def _bcd_digits(register: int) -> tuple[int, int] | None:
+    high, low = register >> 8, register & 0xFF
+    digits = (high >> 4, high & 15, low >> 4, low & 15)
+    return (digits[0] * 10 + digits[1], digits[2] * 10 + digits[3]) if max(digits) < 10 else None
+
+
+TIME_LAYOUTS = {
+    "hour_minute": TimeLayout(2, lambda at: (at[0], at[1]), lambda hour, minute: (hour, minute)),
+    "packed": TimeLayout(1, lambda at: divmod(at[0], 256), lambda hour, minute: (hour * 256 + minute,)),
+    "hhmm": TimeLayout(1, lambda at: divmod(at[0], 100), lambda hour, minute: (hour * 100 + minute,)),
+    "bcd": TimeLayout(1, lambda at: _bcd_digits(at[0]), lambda hour, minute: (int(f"{hour:02d}{minute:02d}", 16),)),
+    "minutes": TimeLayout(1, lambda at: divmod(at[0], 60), lambda hour, minute: (hour * 60 + minute,)),
+}
+"""Times of day; all common practice in the trade, no source."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class TimePoint:
+    """Where a time of day is kept."""
+
+    table: Table
+    first: int
+    layout: str
+
+    @property
+    def addresses(self) -> tuple[Address, ...]:
+        """The registers it takes."""
+        return tuple((self.table, self.first + index) for index in range(TIME_LAYOUTS[self.layout].registers))
+
+    def decode(self, raw: Raw) -> int | None:
+        """Minute of the day, 0…1440; None when the registers are missing or hold no time. Never raises."""
+        registers = [raw[address] for address in self.addresses if address in raw]
+        if len(registers) != len(self.addresses):
+            return None
+        time = TIME_LAYOUTS[self.layout].read(registers)
+        if time is None or time[1] > 59 or time[0] * 60 + time[1] > DAY:
+            return None
+        return time[0] * 60 + time[1]
+
+    def encode(self, minute: int) -> dict[Address, int]:
+        """The registers that hold a minute of the day. Raises ValueError outside 0…1440."""
+        if not 0 <= minute <= DAY:
+            raise ValueError(f"{minute} is no minute of a day")
+        registers = TIME_LAYOUTS[self.layout].write(*divmod(minute, 60))
+        return dict(zip(self.addresses, registers, strict=True))
+
+
+@dataclass(frozen=True, slots=True)
+class ClockLayout:
+    """A row: registers taken, and the way from and to a naive time and its year base. `read` raises ValueError on nonsense."""
+
+    registers: int
+    read: Callable[[Sequence[int], int], datetime]
+    write: Callable[[datetime, int], tuple[int, ...]]
+
+
+def _six(at: Sequence[int], base: int) -> datetime:
+    year, month, day, hour, minute, second = at
+    return datetime(base + year, month, day, hour, minute, second)  # noqa: DTZ001 - the clock's own keeping
+
+
+def _three(at: Sequence[int], base: int) -> datetime:
+    octets = [part for register in at for part in divmod(register, 256)]
+    return _six(octets, base)
+
+
+def _from_unix(at: Sequence[int], _base: int) -> datetime:
+    return datetime.fromtimestamp(at[0] * 65536 + at[1], UTC).replace(tzinfo=None)
+
+
+def _to_unix(time: datetime, _base: int) -> tuple[int, ...]:
+    return divmod(int(time.replace(tzinfo=UTC).timestamp()), 65536)
+
+
+CLOCK_LAYOUTS = {
+    "six_registers": ClockLayout(
+        6, _six, lambda time, base: (time.year - base, time.month, time.day, time.hour, time.minute, time.second)
+    ),
+    "three_bytes": ClockLayout(
+        3,
+        _three,
+        lambda time, base: (
+            (time.year - base) * 256 + time.month,
+            time.day * 256 + time.hour,
+            time.minute * 256 + time.second,
+        ),
+    ),
+    "unix": ClockLayout(2, _from_unix, _to_unix),
+}
+"""Clocks; common practice in the trade, no source. `unix` counts seconds from 1970 in the clock's own keeping."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ClockPoint:
+    """Where the clock is kept."""
+
+    first: int
+    layout: str
+    year_base: int = 2000
+    low_first: bool = False
+    table: Table = Table.HOLDING
+
+    @property
+    def addresses(self) -> tuple[Address, ...]:
+        """The registers it takes."""
+        return tuple((self.table, self.first + index) for index in range(CLOCK_LAYOUTS[self.layout].registers))
+
+    def decode(self, raw: Raw) -> datetime | None:
+        """The time shown, naive; None when the registers are missing or hold no time. Never raises."""
+        registers = [raw[address] for address in self.addresses if address in raw]
+        if len(registers) != len(self.addresses):
+            return None
+        try:
+            return CLOCK_LAYOUTS[self.layout].read(self._ordered(registers), self.year_base)
+        except ValueError, OverflowError, OSError:
+            return None
+
+    def encode(self, time: datetime) -> dict[Address, int]:
+        """The registers that hold a time. Raises ValueError when its year does not fit."""
+        registers = CLOCK_LAYOUTS[self.layout].write(time, self.year_base)
+        if not 0 <= registers[0] <= 0xFFFF:
+            raise ValueError(f"the year {time.year} does not fit this clock")
+        return dict(zip(self.addresses, self._ordered(registers), strict=True))
+
+    def _ordered(self, registers: Sequence[int]) -> list[int]:
+        return list(reversed(registers)) if self.low_first and self.layout == "unix" else list(registers)

@@ -1,0 +1,222 @@
+"""A register map as it is used: loaded and checked once, then never changed."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import TypeIs
+
+from .layouts import ClockPoint, TimePoint
+from .points import Address, Point, Raw, Table, Value
+
+
+class Poll(StrEnum):
+    """How often something is read."""
+
+    FAST = "fast"
+    SLOW = "slow"
+    ONCE = "once"
+
+
+class Keeps(StrEnum):
+    """Which time the inverter's clock keeps."""
+
+    LOCAL = "local"
+    STANDARD = "standard"
+    UTC = "utc"
+
+
+class ControlKind(StrEnum):
+    """What a control looks like to a user."""
+
+    SWITCH = "switch"
+    NUMBER = "number"
+    SELECT = "select"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Span:
+    """Registers from `first` to `last`, both included."""
+
+    table: Table
+    first: int
+    last: int
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class LineRules:
+    """How this inverter wants to be spoken to. Lengths in registers, times in ms."""
+
+    unit: int = 1
+    longest_read: int = 125
+    longest_write: int = 123
+    write_function: int = 16
+    pause_ms: int = 0
+    timeout_ms: int = 3000
+    settle_ms: int = 200
+    no_read: tuple[Span, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Identity:
+    """A value that tells which inverter this is. `expect` empty: any value will do."""
+
+    key: str
+    point: Point
+    expect: tuple[Value, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Reading:
+    """A value that is read, in its quantity's own unit and direction."""
+
+    key: str
+    point: Point
+    poll: Poll = Poll.FAST
+    name: str | None = None
+    """The map's own name; None for a known reading, which is named by translation."""
+
+    unit: str | None = None
+    device_class: str | None = None
+    state_class: str | None = None
+    labels: Mapping[int, str] = field(default_factory=dict)
+    flags: Mapping[int, str] = field(default_factory=dict)
+
+    def decode(self, raw: Raw) -> Value | tuple[str, ...] | None:
+        """The value; a label; or the texts of the flags that are set. None when there is none."""
+        value = self.point.decode(raw)
+        if value is None:
+            return None
+        if self.flags:
+            return tuple(text for bit, text in self.flags.items() if int(value) >> bit & 1)
+        if self.labels:
+            return self.labels.get(int(value))
+        return value
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Control:
+    """A value that can also be set."""
+
+    key: str
+    point: Point
+    kind: ControlKind
+    poll: Poll = Poll.SLOW
+    name: str | None = None
+    unit: str | None = None
+    minimum: float = 0
+    maximum: float = 65535
+    step: float = 1
+    labels: Mapping[int, str] = field(default_factory=dict)
+
+    def decode(self, raw: Raw) -> Value | None:
+        """The value, or its label. None when there is none."""
+        value = self.point.decode(raw)
+        if self.labels and value is not None:
+            return self.labels.get(int(value))
+        return value
+
+    def encode(self, value: Value, raw: Raw) -> dict[Address, int]:
+        """The registers that hold `value`. Raises ValueError when it may not be set to that."""
+        if self.labels:
+            for number, label in self.labels.items():
+                if label == value:
+                    return self.point.encode(number, raw)
+            raise ValueError(f"{value!r} is none of {', '.join(self.labels.values())}")
+        if self.kind is ControlKind.NUMBER and not (_is_number(value) and self.minimum <= value <= self.maximum):
+            raise ValueError(f"{value!r} is not a number from {self.minimum:g} to {self.maximum:g}")
+        return self.point.encode(value, raw)
+
+
+def _is_number(value: Value) -> TypeIs[float | int]:
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Clock:
+    """The inverter's clock."""
+
+    point: ClockPoint
+    keeps: Keeps = Keeps.LOCAL
+    poll: Poll = Poll.SLOW
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Limit:
+    """A number that belongs to a window: a current in A, a power in W or a level in %."""
+
+    point: Point
+    unit: str
+    minimum: float
+    maximum: float
+
+    @property
+    def step(self) -> float:
+        """The least difference that the register can tell."""
+        return abs(float(self.point.scale))
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class WindowPoints:
+    """Where one window is kept."""
+
+    start: TimePoint
+    end: TimePoint
+    current: Limit | None = None
+    power: Limit | None = None
+    stop_level: Limit | None = None
+    active: Point | None = None
+
+    @property
+    def addresses(self) -> tuple[Address, ...]:
+        """All its registers."""
+        found = [*self.start.addresses, *self.end.addresses]
+        for limit in (self.current, self.power, self.stop_level):
+            found += limit.point.addresses if limit is not None else ()
+        found += self.active.addresses if self.active is not None else ()
+        return tuple(dict.fromkeys(found))
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ArmedBy:
+    """The control that lets the windows act, and the value at which it does."""
+
+    control: Control
+    value: Value
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SchedulePoints:
+    """Where the schedule is kept, and what its windows can be."""
+
+    armed_by: ArmedBy | None = None
+    crosses_midnight: bool = True
+    step_minutes: int = 1
+    latest_end: str = "24:00"
+    poll: Poll = Poll.SLOW
+    charge: tuple[WindowPoints, ...] = ()
+    discharge: tuple[WindowPoints, ...] = ()
+
+    @property
+    def addresses(self) -> tuple[Address, ...]:
+        """All registers of the schedule, what arms it among them."""
+        found = list(self.armed_by.control.point.addresses) if self.armed_by is not None else []
+        for window in (*self.charge, *self.discharge):
+            found += window.addresses
+        return tuple(sorted(set(found), key=lambda address: (address[0], address[1])))
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class RegisterMap:
+    """Where one kind of inverter keeps what, and how it is written down."""
+
+    id: str
+    title: str
+    maker: str
+    model: str
+    source: str
+    line: LineRules
+    identity: tuple[Identity, ...] = ()
+    readings: Mapping[str, Reading] = field(default_factory=dict)
+    controls: Mapping[str, Control] = field(default_factory=dict)
+    clock: Clock | None = None
+    schedule: SchedulePoints | None = None

@@ -1,0 +1,81 @@
+"""Number types: how many registers each takes and how its bytes are read, big-endian as Modbus has it (V1.1b3, 4.2)."""
+
+import math
+import struct
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+TEXT = "text"
+
+
+@dataclass(frozen=True, slots=True)
+class NumberType:
+    """A row of the table of types. Registers are given and taken with the most significant first."""
+
+    registers: int
+    format: str
+    lowest: float
+    highest: float
+
+    @property
+    def is_float(self) -> bool:
+        """Whether it holds an IEEE 754 number."""
+        return self.format == "f"
+
+    @property
+    def is_signed(self) -> bool:
+        """Whether it holds negative numbers."""
+        return self.lowest < 0
+
+    def unpack(self, registers: Sequence[int]) -> float | None:
+        """The raw number; None for a float that is none (NaN, infinity)."""
+        number: float
+        (number,) = struct.unpack(f">{self.format}", _octets(registers))
+        if not self.is_float:
+            return number
+        return _shortest(number) if math.isfinite(number) else None
+
+    def pack(self, number: float) -> list[int]:
+        """The registers of a raw number. Raises OverflowError for a float too large for a single."""
+        octets = struct.pack(f">{self.format}", number if self.is_float else int(number))
+        return [int.from_bytes(octets[index : index + 2]) for index in range(0, len(octets), 2)]
+
+    def as_read(self, raw: int) -> int:
+        """A raw value as a document prints it (0x8000) as this type reads it (−32768 when it is signed)."""
+        size = 16 * self.registers
+        return raw - (1 << size) if self.is_signed and not self.is_float and raw >= 1 << (size - 1) else raw
+
+
+def bit_pattern(registers: Sequence[int]) -> int:
+    """Registers as one unsigned number, most significant first."""
+    return int.from_bytes(_octets(registers))
+
+
+def _octets(registers: Sequence[int]) -> bytes:
+    return b"".join(register.to_bytes(2) for register in registers)
+
+
+def _shortest(single: float) -> float:
+    """The number with fewest decimal digits that is this single: 51.2, not 51.20000076 (IEEE 754-2008, 5.12.2: nine do)."""
+    for digits in range(6, 9):
+        short = float(f"{single:.{digits}g}")
+        if struct.pack(">f", short) == struct.pack(">f", single):
+            return short
+    return float(f"{single:.9g}")
+
+
+def _whole(registers: int, letter: str, *, signed: bool) -> NumberType:
+    size = 16 * registers
+    return NumberType(registers, letter, -(2 ** (size - 1)) if signed else 0, 2 ** (size - signed) - 1)
+
+
+NUMBERS = {
+    "u16": _whole(1, "H", signed=False),
+    "s16": _whole(1, "h", signed=True),
+    "u32": _whole(2, "I", signed=False),
+    "s32": _whole(2, "i", signed=True),
+    "u64": _whole(4, "Q", signed=False),
+    "s64": _whole(4, "q", signed=True),
+    # The largest finite single, IEEE 754-2008: (2 − 2^−23) × 2^127.
+    "f32": NumberType(2, "f", -3.4028234663852886e38, 3.4028234663852886e38),
+}

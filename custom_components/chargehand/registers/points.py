@@ -1,0 +1,180 @@
+"""Points: where an inverter keeps one value, and how it is written down there."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+from enum import StrEnum
+
+from .number_types import NUMBERS, TEXT, NumberType, bit_pattern
+from .texts import text_of, text_registers
+
+
+class Table(StrEnum):
+    """The two tables of 16-bit registers (Modbus Application Protocol V1.1b3, 4.3)."""
+
+    INPUT = "input"
+    """Input registers, read with function 4."""
+
+    HOLDING = "holding"
+    """Holding registers, read with function 3, written with 6 and 16."""
+
+
+type Address = tuple[Table, int]
+"""A register: its table, and its address as on the wire, counted from 0."""
+
+type Raw = Mapping[Address, int]
+"""Registers as read: unsigned 16-bit numbers by address."""
+
+type Value = float | int | bool | str
+
+LARGEST_POWER = 10
+"""SunSpec's scale factors run from −10 to 10 (from memory); anything else is "not implemented" or nonsense."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Point:
+    """One value in registers: a number, a text, a flag (`bit`) or a small number within a register (`bits`).
+
+    Value = raw × `scale` × 10^(register at `scale_at`) + `offset`. `invalid` lists raw values that mean "no value":
+    as the type reads them, for a float its bit pattern.
+    """
+
+    table: Table
+    first: int
+    type: str = "u16"
+    length: int = 1
+    low_first: bool = False
+    bits: tuple[int, int] | None = None
+    """Lowest and highest bit taken, 0 = least significant; equal for a flag."""
+
+    flag: bool = False
+    scale: Decimal = Decimal(1)
+    offset: Decimal = Decimal(0)
+    scale_at: Address | None = None
+    invalid: frozenset[int] = field(default_factory=frozenset)
+
+    @property
+    def own_addresses(self) -> tuple[Address, ...]:
+        """The registers that hold the value itself; they belong into one read."""
+        return tuple((self.table, self.first + index) for index in range(self.length))
+
+    @property
+    def addresses(self) -> tuple[Address, ...]:
+        """All registers needed to decode, the power of ten's among them."""
+        return self.own_addresses if self.scale_at is None else (*self.own_addresses, self.scale_at)
+
+    def decode(self, raw: Raw) -> Value | None:
+        """The value; None when a register is missing or says that there is none. Never raises."""
+        registers = [raw[address] for address in self.own_addresses if address in raw]
+        if len(registers) != self.length:
+            return None
+        if self.type == TEXT:
+            return text_of(registers)
+        number = self._raw_number(registers)
+        if number is None:
+            return None
+        if self.flag:
+            return bool(number)
+        scale = self._scale(raw)
+        return None if scale is None else _value(number, scale, self.offset)
+
+    def encode(self, value: Value, raw: Raw) -> dict[Address, int]:
+        """The registers that hold `value`; a flag or small number is merged into the register in `raw`.
+
+        Raises ValueError when the value cannot be written down there, or a register needed for it is missing.
+        """
+        if self.type == TEXT:
+            return dict(zip(self.own_addresses, text_registers(value, self.length), strict=True))
+        number = self._to_raw(value, raw)
+        if self.bits is not None:
+            return self._merged(int(number), raw)
+        try:
+            registers = self._number_type.pack(number)
+        except OverflowError as error:
+            raise self._unfit(value) from error
+        if self.low_first:
+            registers = registers[::-1]
+        written = dict(zip(self.own_addresses, registers, strict=True))
+        if self.invalid and self.decode({**raw, **written}) is None:
+            raise ValueError(f'{value} would be written down as the sign for "no value"')
+        return written
+
+    def rounded(self, value: Value, raw: Raw | None = None) -> Value:
+        """What would really be stored for `value`. Raises ValueError as `encode` does."""
+        held = dict.fromkeys(self.own_addresses, 0) | dict(raw or {})
+        stored = self.decode(held | self.encode(value, held))
+        return value if stored is None else stored
+
+    def range(self) -> tuple[float, float]:
+        """Lowest and highest value that the registers can hold, at the fixed scale."""
+        ends = [_value(end, self.scale, self.offset) for end in self._raw_range()]
+        return min(ends), max(ends)
+
+    @property
+    def _number_type(self) -> NumberType:
+        return NUMBERS[self.type]
+
+    def _raw_range(self) -> tuple[float, float]:
+        if self.bits is not None:
+            return 0, (1 << (self.bits[1] - self.bits[0] + 1)) - 1
+        return self._number_type.lowest, self._number_type.highest
+
+    def _raw_number(self, registers: list[int]) -> float | None:
+        ordered = registers[::-1] if self.low_first else registers
+        if self.bits is not None:
+            low, high = self.bits
+            number: float | None = (ordered[0] >> low) & ((1 << (high - low + 1)) - 1)
+        else:
+            number = self._number_type.unpack(ordered)
+        pattern = bit_pattern(ordered) if self._is_float else number
+        return None if pattern in self.invalid else number
+
+    def _scale(self, raw: Raw) -> Decimal | None:
+        if self.scale_at is None:
+            return self.scale
+        if self.scale_at not in raw:
+            return None
+        power = NUMBERS["s16"].as_read(raw[self.scale_at])
+        return self.scale.scaleb(power) if abs(power) <= LARGEST_POWER else None
+
+    def _to_raw(self, value: Value, raw: Raw) -> float:
+        if self.flag:
+            if value not in (0, 1):
+                raise ValueError(f"{value!r} is neither on nor off")
+            return int(value)
+        if isinstance(value, bool | str):
+            raise ValueError(f"{value!r} is no number")  # noqa: TRY004 - the caller asks for a value that fits
+        scale = self._scale(raw)
+        if scale is None:
+            raise ValueError("the power of ten that it is kept with is not known")
+        exact = (Decimal(str(value)) - self.offset) / scale
+        if not exact.is_finite():
+            raise ValueError(f"{value} is no number that can be written down")
+        number: float = float(exact) if self._is_float else int(exact.to_integral_value())
+        low, high = self._raw_range()
+        if not self._is_float and not low <= number <= high:
+            raise self._unfit(value)
+        return number
+
+    def _unfit(self, value: Value) -> ValueError:
+        low, high = self.range()
+        return ValueError(f"{value} does not fit: the register holds {low:g} to {high:g}")
+
+    @property
+    def _is_float(self) -> bool:
+        return self.bits is None and self._number_type.is_float
+
+    def _merged(self, number: int, raw: Raw) -> dict[Address, int]:
+        low, high = self.bits or (0, 15)
+        address = (self.table, self.first)
+        if address not in raw:
+            raise ValueError(f"register {self.first} has to be read before a part of it is written")
+        mask = ((1 << (high - low + 1)) - 1) << low
+        return {address: (raw[address] & ~mask & 0xFFFF) | (number << low)}
+
+
+def _value(number: float, scale: Decimal, offset: Decimal) -> float:
+    """Raw × scale + offset, with just the digits that these have; a whole number where all of them are."""
+    exact = Decimal(str(number)) * scale + offset
+    whole = isinstance(number, int) and scale == scale.to_integral_value() and offset == offset.to_integral_value()
+    return int(exact) if whole else float(exact)
