@@ -1,0 +1,80 @@
+"""Chargehand: runs a home battery over the house's own RS-485-to-Ethernet gateway."""
+
+from homeassistant.core import HomeAssistant
+from homeassistant.exceptions import ConfigEntryError, ConfigEntryNotReady
+from homeassistant.helpers import config_validation as cv
+from homeassistant.helpers import device_registry as dr
+from homeassistant.helpers.typing import ConfigType
+
+from .actions import async_setup_actions
+from .connection import close_inverter, open_inverter, read_map
+from .const import CONF_REGISTER_MAP, DOMAIN, PLATFORMS
+from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
+from .line import LineError, NoConnection
+from .registers import MapInvalid, RegisterMap, Value
+
+CONFIG_SCHEMA = cv.config_entry_only_config_schema(DOMAIN)
+
+
+async def async_setup(hass: HomeAssistant, config: ConfigType) -> bool:
+    """Offer the actions; they exist as soon as Chargehand does, with or without an inverter."""
+    async_setup_actions(hass)
+    return True
+
+
+async def async_setup_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -> bool:
+    """Connect to an inverter, make sure it is the one, and start polling."""
+    try:
+        register_map = await hass.async_add_executor_job(read_map, hass, entry.data[CONF_REGISTER_MAP])
+    except MapInvalid as fault:
+        raise ConfigEntryError(
+            translation_domain=DOMAIN,
+            translation_key="map_invalid",
+            translation_placeholders={"problems": str(fault)},
+        ) from fault
+    inverter = open_inverter(hass, entry.data, register_map)
+    entry.async_on_unload(lambda: close_inverter(hass, inverter))
+    try:
+        identity = await inverter.identify()
+    except LineError as fault:
+        raise ConfigEntryNotReady(
+            translation_domain=DOMAIN,
+            translation_key="cannot_connect" if isinstance(fault, NoConnection) else "line_down",
+            translation_placeholders={"reason": str(fault), "gateway": str(inverter.line.gateway.endpoint)},
+        ) from fault
+    if not inverter.fits(identity) or identity.get("serial_number", entry.unique_id) != entry.unique_id:
+        raise ConfigEntryError(
+            translation_domain=DOMAIN,
+            translation_key="other_inverter",
+            translation_placeholders={"expected": str(entry.unique_id), "found": str(identity.get("serial_number"))},
+        )
+    coordinator = ChargehandCoordinator(hass, entry, inverter)
+    await coordinator.async_config_entry_first_refresh()
+    entry.runtime_data = coordinator
+    _register_device(hass, entry, register_map, identity)
+    await hass.config_entries.async_forward_entry_setups(entry, PLATFORMS)
+    return True
+
+
+async def async_unload_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -> bool:
+    """Stop polling and leave the gateway."""
+    return await hass.config_entries.async_unload_platforms(entry, PLATFORMS)
+
+
+def _register_device(
+    hass: HomeAssistant, entry: ChargehandConfigEntry, register_map: RegisterMap, identity: dict[str, Value | None]
+) -> None:
+    """The inverter as a device, with what it says of itself."""
+    dr.async_get(hass).async_get_or_create(
+        config_entry_id=entry.entry_id,
+        identifiers={(DOMAIN, str(entry.unique_id))},
+        name=entry.title,
+        manufacturer=register_map.maker,
+        model=register_map.model,
+        serial_number=_text(identity.get("serial_number")),
+        sw_version=_text(identity.get("firmware")),
+    )
+
+
+def _text(value: Value | None) -> str | None:
+    return None if value is None else str(value)

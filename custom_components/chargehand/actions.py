@@ -1,0 +1,132 @@
+"""The actions: a whole schedule applied, read, and the inverter's clock set; each answers with data."""
+
+from dataclasses import asdict
+from typing import Any
+
+import voluptuous as vol
+from homeassistant.config_entries import ConfigEntryState
+from homeassistant.const import ATTR_DEVICE_ID
+from homeassistant.core import HomeAssistant, ServiceCall, ServiceResponse, SupportsResponse, callback
+from homeassistant.exceptions import ServiceValidationError
+from homeassistant.helpers import config_validation as cv
+from homeassistant.helpers import device_registry as dr
+from homeassistant.util.json import JsonValueType
+
+from .clock import set_clock
+from .const import DOMAIN
+from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
+from .failures import control_not_allowed, translated
+from .schedule.receipt import Receipt
+from .schedule.request import ScheduleRequest, WindowRequest
+from .schedule.windows import Schedule, Side, Window, time_text
+
+LIMITS = ("current", "power", "stop_level")
+
+DEVICE_SCHEMA = vol.Schema({vol.Required(ATTR_DEVICE_ID): cv.string})
+
+# Times are checked with the rest of the schedule, so that every fault of a request is told at once.
+WINDOW_SCHEMA = vol.Schema(
+    {
+        vol.Required("start"): object,
+        vol.Required("end"): object,
+        **{vol.Optional(limit): vol.Coerce(float) for limit in LIMITS},
+    }
+)
+APPLY_SCHEMA = DEVICE_SCHEMA.extend(
+    {
+        vol.Optional("charge"): vol.All(cv.ensure_list, [WINDOW_SCHEMA]),
+        vol.Optional("discharge"): vol.All(cv.ensure_list, [WINDOW_SCHEMA]),
+        vol.Optional("armed", default=True): cv.boolean,
+    }
+)
+
+
+@callback
+def async_setup_actions(hass: HomeAssistant) -> None:
+    """Register the actions."""
+    hass.services.async_register(
+        DOMAIN, "apply_schedule", _apply_schedule, APPLY_SCHEMA, supports_response=SupportsResponse.OPTIONAL
+    )
+    hass.services.async_register(
+        DOMAIN, "get_schedule", _get_schedule, DEVICE_SCHEMA, supports_response=SupportsResponse.ONLY
+    )
+    hass.services.async_register(
+        DOMAIN, "set_clock", _set_clock, DEVICE_SCHEMA, supports_response=SupportsResponse.OPTIONAL
+    )
+
+
+def _coordinator(call: ServiceCall) -> ChargehandCoordinator:
+    """The inverter that a call names. Raises ServiceValidationError when it is none of ours, or not running."""
+    device_id = str(call.data[ATTR_DEVICE_ID])
+    device = dr.async_get(call.hass).async_get(device_id)
+    entry: ChargehandConfigEntry | None = (
+        None
+        if device is None or device.config_entry_id is None
+        else call.hass.config_entries.async_get_entry(device.config_entry_id)
+    )
+    if entry is None or entry.domain != DOMAIN:
+        raise ServiceValidationError(
+            translation_domain=DOMAIN, translation_key="unknown_device", translation_placeholders={"device": device_id}
+        )
+    if entry.state is not ConfigEntryState.LOADED:
+        raise ServiceValidationError(
+            translation_domain=DOMAIN, translation_key="not_running", translation_placeholders={"inverter": entry.title}
+        )
+    return entry.runtime_data
+
+
+async def _apply_schedule(call: ServiceCall) -> ServiceResponse:
+    coordinator = _coordinator(call)
+    if not coordinator.allow_control:
+        raise control_not_allowed()
+    windows = {
+        str(side): None if side not in call.data else [WindowRequest(**window) for window in call.data[side]]
+        for side in Side
+    }
+    request = ScheduleRequest(armed=call.data["armed"], **windows)
+    with translated(coordinator):
+        return receipt_data(await coordinator.apply_schedule(request, "action apply_schedule"))
+
+
+async def _get_schedule(call: ServiceCall) -> ServiceResponse:
+    coordinator = _coordinator(call)
+    with translated(coordinator):
+        return schedule_data(await coordinator.inverter.read_schedule())
+
+
+async def _set_clock(call: ServiceCall) -> ServiceResponse:
+    before, after = await set_clock(_coordinator(call))
+    return {"offset_before": round(before, 1), "offset_after": round(after, 1)}
+
+
+def schedule_data(schedule: Schedule) -> dict[str, JsonValueType]:
+    """A schedule as `apply_schedule` takes it: its used windows."""
+    return {
+        "charge": [window_data(window) for window in schedule.charge if window.used],
+        "discharge": [window_data(window) for window in schedule.discharge if window.used],
+        "armed": schedule.armed is not False,
+    }
+
+
+def window_data(window: Window) -> dict[str, JsonValueType]:
+    """A window as `apply_schedule` takes it."""
+    limits = {limit: getattr(window, limit) for limit in LIMITS}
+    return {
+        "start": time_text(window.start),
+        "end": time_text(window.end),
+        **{limit: value for limit, value in limits.items() if value is not None},
+    }
+
+
+def receipt_data(receipt: Receipt) -> dict[str, Any]:
+    """A receipt as an action answers it."""
+    return {
+        "outcome": str(receipt.outcome),
+        "changes": [asdict(change) for change in receipt.changes],
+        "registers_written": receipt.registers_written,
+        "registers_read_back": receipt.registers_read_back,
+        "requests": {"reads": receipt.reads, "writes": receipt.writes, "retries": receipt.retries},
+        "adjusted": [asdict(adjustment) for adjustment in receipt.adjusted],
+        "seconds": receipt.seconds,
+        "at": receipt.at.isoformat(),
+    }

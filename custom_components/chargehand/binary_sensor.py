@@ -1,0 +1,81 @@
+"""Binary sensors: alarms, flags, and whether the battery is charging by schedule."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from homeassistant.components.binary_sensor import BinarySensorDeviceClass, BinarySensorEntity
+from homeassistant.const import EntityCategory
+from homeassistant.core import HomeAssistant
+from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
+from homeassistant.util import dt as dt_util
+
+from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
+from .entity import ChargehandEntity, MapEntity
+from .inverter import CLOCK, SCHEDULE
+from .registers import Reading
+from .schedule.acting import charging_now
+
+PARALLEL_UPDATES = 0
+
+
+async def async_setup_entry(
+    hass: HomeAssistant, entry: ChargehandConfigEntry, async_add_entities: AddConfigEntryEntitiesCallback
+) -> None:
+    """Add one for each flag and each word of flags, and whether the schedule charges now."""
+    coordinator = entry.runtime_data
+    register_map = coordinator.inverter.map
+    async_add_entities(
+        FlagSensor(coordinator, reading)
+        for reading in register_map.readings.values()
+        if reading.flags or reading.point.flag
+    )
+    if register_map.schedule is not None and register_map.schedule.charge:
+        async_add_entities([ChargingBySchedule(coordinator)])
+
+
+class FlagSensor(MapEntity, BinarySensorEntity):
+    """A flag, or a word of flags that is on while any known one is."""
+
+    def __init__(self, coordinator: ChargehandCoordinator, reading: Reading) -> None:
+        """Show `reading`."""
+        super().__init__(coordinator, reading)
+        if reading.device_class is not None:
+            self._attr_device_class = BinarySensorDeviceClass(reading.device_class)
+        if reading.flags:
+            self._attr_entity_category = EntityCategory.DIAGNOSTIC
+
+    @property
+    def is_on(self) -> bool | None:
+        """Whether any flag is set."""
+        value = self.shown
+        return None if value is None else bool(value)
+
+    @property
+    def extra_state_attributes(self) -> Mapping[str, Any] | None:
+        """The texts of the flags that are set."""
+        value = self.shown
+        return {"active": list(value)} if isinstance(value, tuple) else None
+
+
+class ChargingBySchedule(ChargehandEntity, BinarySensorEntity):
+    """On inside an armed charge window, by the inverter's clock."""
+
+    _attr_translation_key = "charging_by_schedule"
+
+    def __init__(self, coordinator: ChargehandCoordinator) -> None:
+        """Need the schedule, and the clock where there is one."""
+        needs = {SCHEDULE} | ({CLOCK} if coordinator.inverter.map.clock is not None else set())
+        super().__init__(coordinator, "charging_by_schedule", needs)
+
+    @property
+    def available(self) -> bool:
+        """Whether the schedule could be read."""
+        return super().available and self.coordinator.data.schedule is not None
+
+    @property
+    def is_on(self) -> bool | None:
+        """Whether a window acts now."""
+        data = self.coordinator.data
+        if data.schedule is None:
+            return None
+        return charging_now(data.schedule, dt_util.now(), data.clock_offset or 0.0)

@@ -1,0 +1,198 @@
+"""Adding an inverter in the user interface, changing its gateway or map, and its options."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import voluptuous as vol
+from homeassistant.config_entries import SOURCE_RECONFIGURE, ConfigFlow, ConfigFlowResult, OptionsFlow
+from homeassistant.const import CONF_HOST, CONF_PORT
+from homeassistant.core import HomeAssistant, callback
+from homeassistant.helpers import selector
+
+from .connection import map_paths, read_map
+from .const import (
+    CONF_ALLOW_CONTROL,
+    CONF_FAST_SECONDS,
+    CONF_FRAMING,
+    CONF_REGISTER_MAP,
+    CONF_SLOW_SECONDS,
+    CONF_UNIT,
+    DEFAULT_FAST_SECONDS,
+    DEFAULT_PORT,
+    DEFAULT_SLOW_SECONDS,
+    DOMAIN,
+)
+from .coordinator import ChargehandConfigEntry
+from .line import Framing
+from .probe import Found, NotFound, offset_text, probe
+from .registers import MapInvalid
+
+NOTHING = "–"
+
+
+def _box(low: float, high: float, unit: str | None = None) -> selector.NumberSelector:
+    config = selector.NumberSelectorConfig(min=low, max=high, step=1, mode=selector.NumberSelectorMode.BOX)
+    if unit is not None:
+        config["unit_of_measurement"] = unit
+    return selector.NumberSelector(config)
+
+
+def _titles(hass: HomeAssistant) -> list[selector.SelectOptionDict]:
+    """Register maps to pick from, by title; one that is broken can be picked too, and then says what is wrong. Blocks."""
+    options = []
+    for map_id in map_paths(hass):
+        try:
+            title = read_map(hass, map_id).title
+        except MapInvalid:
+            title = f"{map_id}.yaml"
+        options.append(selector.SelectOptionDict(value=map_id, label=title))
+    return sorted(options, key=lambda option: option["label"])
+
+
+def _schema(maps: list[selector.SelectOptionDict]) -> vol.Schema:
+    return vol.Schema(
+        {
+            vol.Required(CONF_HOST): selector.TextSelector(),
+            vol.Required(CONF_PORT, default=DEFAULT_PORT): _box(1, 65535),
+            vol.Required(CONF_FRAMING, default=str(Framing.TCP)): selector.SelectSelector(
+                selector.SelectSelectorConfig(options=[str(framing) for framing in Framing], translation_key="framing")
+            ),
+            vol.Optional(CONF_UNIT): _box(0, 247),
+            vol.Required(CONF_REGISTER_MAP): selector.SelectSelector(
+                selector.SelectSelectorConfig(options=maps, mode=selector.SelectSelectorMode.DROPDOWN)
+            ),
+        }
+    )
+
+
+def _cleaned(user_input: Mapping[str, Any]) -> dict[str, Any]:
+    """The form's input as it is stored: no blanks around the host, whole numbers, no unit where it was left empty."""
+    data = {**user_input, CONF_HOST: user_input[CONF_HOST].strip(), CONF_PORT: int(user_input[CONF_PORT])}
+    if user_input.get(CONF_UNIT) is not None:
+        data[CONF_UNIT] = int(user_input[CONF_UNIT])
+    return data
+
+
+class ChargehandConfigFlow(ConfigFlow, domain=DOMAIN):
+    """Adds an inverter, or changes how it is reached."""
+
+    VERSION = 1
+
+    def __init__(self) -> None:
+        """Start with nothing found."""
+        self._data: dict[str, Any] = {}
+        self._found: Found | None = None
+
+    @staticmethod
+    @callback
+    def async_get_options_flow(config_entry: ChargehandConfigEntry) -> ChargehandOptionsFlow:
+        """The options."""
+        return ChargehandOptionsFlow()
+
+    async def async_step_user(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
+        """Ask for gateway and map; go on only when the inverter behind it has answered."""
+        errors: dict[str, str] = {}
+        detail = ""
+        if user_input is not None:
+            data = _cleaned(user_input)
+            try:
+                found = await probe(self.hass, data)
+            except NotFound as fault:
+                errors[_field(fault.key)] = fault.key
+                detail = fault.detail
+            else:
+                self._data, self._found = data, found
+                return await self._go_on(found)
+        maps = await self.hass.async_add_executor_job(_titles, self.hass)
+        if not maps:
+            return self.async_abort(reason="no_maps")
+        shown = user_input or (dict(self._get_reconfigure_entry().data) if self.source == SOURCE_RECONFIGURE else {})
+        return self.async_show_form(
+            step_id="reconfigure" if self.source == SOURCE_RECONFIGURE else "user",
+            data_schema=self.add_suggested_values_to_schema(_schema(maps), shown),
+            errors=errors,
+            description_placeholders={"detail": detail, "folder": self.hass.config.path(DOMAIN)},
+        )
+
+    async def async_step_reconfigure(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
+        """Change gateway and map of an inverter that is already there."""
+        return await self.async_step_user(user_input)
+
+    async def _go_on(self, found: Found) -> ConfigFlowResult:
+        await self.async_set_unique_id(found.unique_id(self._data), raise_on_progress=False)
+        if self.source == SOURCE_RECONFIGURE:
+            entry = self._get_reconfigure_entry()
+            if found.serial is not None:
+                self._abort_if_unique_id_mismatch(reason="other_inverter")
+            return self.async_update_reload_and_abort(entry, data=self._data)
+        self._abort_if_unique_id_configured()
+        return await self.async_step_confirm()
+
+    async def async_step_confirm(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
+        """Show what was found, and ask whether it may be controlled."""
+        found = self._found
+        assert found is not None
+        title = f"{found.register_map.maker} {found.register_map.model}"
+        if user_input is not None:
+            return self.async_create_entry(
+                title=title, data=self._data, options={CONF_ALLOW_CONTROL: user_input[CONF_ALLOW_CONTROL]}
+            )
+        return self.async_show_form(
+            step_id="confirm",
+            data_schema=vol.Schema({vol.Required(CONF_ALLOW_CONTROL, default=False): selector.BooleanSelector()}),
+            description_placeholders={
+                "maker": found.register_map.maker,
+                "model": found.register_map.model,
+                "serial": found.serial or NOTHING,
+                "level": NOTHING if found.level is None else f"{found.level:g} %",
+                "clock": offset_text(found.clock_offset),
+                "round_trip": f"{found.round_trip_ms:g} ms",
+            },
+        )
+
+
+def _field(key: str) -> str:
+    """The field that an error belongs to."""
+    return {"map_invalid": CONF_REGISTER_MAP, "wrong_framing": CONF_FRAMING}.get(key, "base")
+
+
+class ChargehandOptionsFlow(OptionsFlow):
+    """The options, as a menu of small forms."""
+
+    async def async_step_init(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
+        """Offer the forms."""
+        return self.async_show_menu(step_id="init", menu_options=["polling", "control"])
+
+    async def async_step_polling(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
+        """How often to read."""
+        schema = vol.Schema(
+            {
+                vol.Required(CONF_FAST_SECONDS, default=DEFAULT_FAST_SECONDS): _box(1, 600, "s"),
+                vol.Required(CONF_SLOW_SECONDS, default=DEFAULT_SLOW_SECONDS): _box(10, 3600, "s"),
+            }
+        )
+        errors: dict[str, str] = {}
+        if user_input is not None:
+            if user_input[CONF_SLOW_SECONDS] >= user_input[CONF_FAST_SECONDS]:
+                return self._stored(user_input)
+            errors["base"] = "slow_below_fast"
+        return self.async_show_form(
+            step_id="polling",
+            data_schema=self.add_suggested_values_to_schema(schema, user_input or self.config_entry.options),
+            errors=errors,
+        )
+
+    async def async_step_control(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
+        """Whether Chargehand may write."""
+        if user_input is not None:
+            return self._stored(user_input)
+        allowed = self.config_entry.options.get(CONF_ALLOW_CONTROL, False)
+        return self.async_show_form(
+            step_id="control",
+            data_schema=vol.Schema({vol.Required(CONF_ALLOW_CONTROL, default=allowed): selector.BooleanSelector()}),
+        )
+
+    def _stored(self, changed: Mapping[str, Any]) -> ConfigFlowResult:
+        options = {**self.config_entry.options, **changed}
+        self.hass.config_entries.async_schedule_reload(self.config_entry.entry_id)
+        return self.async_create_entry(data=options)

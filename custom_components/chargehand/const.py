@@ -1,0 +1,27 @@
+"""Names that more than one file needs."""
+
+from homeassistant.const import Platform
+
+DOMAIN = "chargehand"
+
+PLATFORMS = [
+    Platform.BINARY_SENSOR,
+    Platform.BUTTON,
+    Platform.EVENT,
+    Platform.NUMBER,
+    Platform.SELECT,
+    Platform.SENSOR,
+    Platform.SWITCH,
+    Platform.TIME,
+]
+
+CONF_FRAMING = "framing"
+CONF_UNIT = "unit"
+CONF_REGISTER_MAP = "register_map"
+CONF_ALLOW_CONTROL = "allow_control"
+CONF_FAST_SECONDS = "fast_seconds"
+CONF_SLOW_SECONDS = "slow_seconds"
+
+DEFAULT_PORT = 502
+DEFAULT_FAST_SECONDS = 5
+DEFAULT_SLOW_SECONDS = 60

@@ -1,0 +1,47 @@
+"""Diagnostics: what helps to find a fault, without what tells whose house it is."""
+
+from dataclasses import asdict
+from typing import Any
+
+from homeassistant.components.diagnostics import async_redact_data
+from homeassistant.const import CONF_HOST
+from homeassistant.core import HomeAssistant
+
+from .actions import schedule_data
+from .coordinator import ChargehandConfigEntry
+
+TO_REDACT = {CONF_HOST, "unique_id", "title"}
+
+
+async def async_get_config_entry_diagnostics(hass: HomeAssistant, entry: ChargehandConfigEntry) -> dict[str, Any]:
+    """Settings, map, line health, and what was read last. The host is left out; serial numbers are no readings."""
+    coordinator = entry.runtime_data
+    inverter = coordinator.inverter
+    now = hass.loop.time()
+    health = inverter.line.health
+    data = coordinator.data
+    return {
+        "entry": async_redact_data(entry.as_dict(), TO_REDACT),
+        "map": {
+            "id": inverter.map.id,
+            "source": inverter.map.source,
+            "line": asdict(inverter.map.line),
+            "readings": len(inverter.map.readings),
+            "controls": len(inverter.map.controls),
+            "has_clock": inverter.map.clock is not None,
+            "has_schedule": inverter.map.schedule is not None,
+        },
+        "line": {
+            "framing": str(inverter.line.gateway.endpoint.framing),
+            "unit": inverter.line.unit,
+            "round_trip_ms": health.round_trip_ms(now),
+            "errors_last_minute": health.errors(now),
+            "errors_by_kind": dict(health.errors_by_kind),
+            "busy_percent": inverter.line.gateway.health.busy_percent(now),
+        },
+        "schedule": None if data.schedule is None else schedule_data(data.schedule),
+        "schedule_status": str(coordinator.standing.status),
+        "clock_offset": data.clock_offset,
+        "values": dict(data.values),
+        "last_poll_succeeded": coordinator.last_update_success,
+    }

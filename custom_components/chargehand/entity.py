@@ -1,0 +1,81 @@
+"""What all entities of an inverter share."""
+
+from collections.abc import Iterable
+
+from homeassistant.helpers.device_registry import DeviceInfo
+from homeassistant.helpers.update_coordinator import CoordinatorEntity
+
+from .const import DOMAIN
+from .coordinator import ChargehandCoordinator
+from .editing import edit_window
+from .inverter import SCHEDULE
+from .registers import KNOWN_READINGS, Control, Reading
+from .schedule.windows import Side, Window
+from .snapshot import ReadingValue
+
+
+class ChargehandEntity(CoordinatorEntity[ChargehandCoordinator]):
+    """An entity of one inverter. `needs` are the keys that have to be read for it."""
+
+    _attr_has_entity_name = True
+
+    def __init__(self, coordinator: ChargehandCoordinator, key: str, needs: Iterable[str] = ()) -> None:
+        """Belong to the inverter's device."""
+        super().__init__(coordinator, context=frozenset(needs))
+        entry = coordinator.config_entry
+        self.key = key
+        self._attr_unique_id = f"{entry.unique_id}_{key}"
+        self._attr_device_info = DeviceInfo(identifiers={(DOMAIN, str(entry.unique_id))})
+
+
+class MapEntity(ChargehandEntity):
+    """An entity that shows one reading or control of the register map."""
+
+    def __init__(self, coordinator: ChargehandCoordinator, value: Reading | Control) -> None:
+        """Take the name of the map, else the catalogue's, else the key in words."""
+        super().__init__(coordinator, value.key, {value.key})
+        if value.name is not None:
+            self._attr_name = value.name
+        elif value.key in KNOWN_READINGS:
+            self._attr_translation_key = value.key
+        else:
+            self._attr_name = value.key.replace("_", " ").capitalize()
+
+    @property
+    def available(self) -> bool:
+        """Whether the value could be read."""
+        return super().available and self.key in self.coordinator.data.values
+
+    @property
+    def shown(self) -> ReadingValue:
+        """The value read last."""
+        return self.coordinator.data.values.get(self.key)
+
+
+class WindowEntity(ChargehandEntity):
+    """An entity that shows one setting of one window. Only those of window 1 are enabled at first."""
+
+    def __init__(self, coordinator: ChargehandCoordinator, side: Side, number: int, setting: str) -> None:
+        """`number` counts from 1; `setting` is `start`, `end`, `current`, `power`, `stop_level` or `active`."""
+        super().__init__(coordinator, f"{side}_window_{number}_{setting}", {SCHEDULE})
+        self.side = side
+        self.number = number
+        self.setting = setting
+        self._attr_translation_key = f"{side}_window_{setting}"
+        self._attr_translation_placeholders = {"number": str(number)}
+        self._attr_entity_registry_enabled_default = number == 1
+
+    @property
+    def available(self) -> bool:
+        """Whether the schedule could be read and understood."""
+        return super().available and self.coordinator.data.schedule is not None
+
+    @property
+    def window(self) -> Window | None:
+        """The window as read last."""
+        schedule = self.coordinator.data.schedule
+        return None if schedule is None else schedule.side(self.side)[self.number - 1]
+
+    async def edit(self, **settings: float | bool) -> None:
+        """Commit the whole schedule with this one window changed. Raises the platform's errors."""
+        await edit_window(self.coordinator, self.side, self.number, self.entity_id, **settings)

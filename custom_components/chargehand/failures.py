@@ -1,0 +1,70 @@
+"""What goes wrong inside, turned at one place into what Home Assistant shows its user."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from homeassistant.core import callback
+from homeassistant.exceptions import HomeAssistantError, ServiceValidationError
+from homeassistant.helpers.translation import async_get_exception_message
+
+from .const import DOMAIN
+from .coordinator import ChargehandCoordinator
+from .inverter import NotSupported
+from .line import LineError
+from .schedule.commit import NotTaken, SeveralFrames, Uncertain
+from .schedule.image import Image, NoImage
+from .schedule.request import Reason, Rejected
+from .words import schedule_text
+
+NOT_KNOWN = "–"
+
+
+@callback
+def reason_text(reason: Reason) -> str:
+    """A reason in words."""
+    return async_get_exception_message(DOMAIN, f"reason_{reason.key}", dict(reason.values))
+
+
+def _held(coordinator: ChargehandCoordinator, image: Image | None) -> str:
+    """What the inverter holds, in words, as far as it is known."""
+    if not image:
+        return NOT_KNOWN
+    try:
+        return schedule_text(coordinator.inverter.schedule_of(image))
+    except NoImage, NotSupported:
+        return NOT_KNOWN
+
+
+def _raised(kind: type[HomeAssistantError], key: str, **values: str) -> HomeAssistantError:
+    return kind(translation_domain=DOMAIN, translation_key=key, translation_placeholders=values)
+
+
+@contextmanager
+def translated(coordinator: ChargehandCoordinator) -> Iterator[None]:
+    """Raise what happens inside as the platform's own errors, with a message that says what the inverter holds now."""
+    try:
+        yield
+    except Rejected as fault:
+        reasons = "; ".join(reason_text(reason) for reason in fault.reasons)
+        raise _raised(ServiceValidationError, "schedule_rejected", reasons=reasons) from fault
+    except SeveralFrames as fault:
+        raise _raised(ServiceValidationError, "several_frames", frames=str(fault.count)) from fault
+    except NotSupported as fault:
+        raise _raised(ServiceValidationError, f"no_{fault.what}") from fault
+    except NotTaken as fault:
+        held = _held(coordinator, fault.image)
+        raise _raised(HomeAssistantError, "schedule_restored", reason=str(fault), held=held) from fault
+    except Uncertain as fault:
+        held = _held(coordinator, fault.seen)
+        raise _raised(HomeAssistantError, "schedule_uncertain", reason=str(fault), held=held) from fault
+    except LineError as fault:
+        raise _raised(HomeAssistantError, "line_down", reason=str(fault)) from fault
+    except NoImage as fault:
+        raise _raised(HomeAssistantError, "not_understood", reason=str(fault)) from fault
+    except ValueError as fault:
+        raise _raised(ServiceValidationError, "value_rejected", reason=str(fault)) from fault
+
+
+def control_not_allowed() -> HomeAssistantError:
+    """The entry is read-only."""
+    return _raised(ServiceValidationError, "control_not_allowed")

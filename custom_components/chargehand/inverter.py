@@ -1,0 +1,362 @@
+"""One inverter: a register map on a line. The only place where the two meet, and the only way in for writes."""
+
+import asyncio
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta, tzinfo
+
+from .line import Line, LineCounts, LineError
+from .registers import (
+    Address,
+    Batch,
+    Clock,
+    Control,
+    Poll,
+    Raw,
+    Reading,
+    RegisterMap,
+    SchedulePoints,
+    Value,
+    batches,
+)
+from .schedule import clock as clock_time
+from .schedule.commit import CommitRules, NotTaken, commit
+from .schedule.frames import Frame
+from .schedule.image import Image, NoImage, read_schedule, write_schedule
+from .schedule.receipt import Outcome, Receipt
+from .schedule.request import Adjustment, ScheduleRequest, check, check_edit
+from .schedule.windows import Schedule, changes
+from .snapshot import ReadingValue
+
+CLOCK_SET_WITHIN = 2.0
+"""Seconds that a clock may be off right after it was set."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Polled:
+    """What one poll brought. `missed` are the wanted keys whose registers could not be read, `failure` why."""
+
+    values: dict[str, ReadingValue]
+    missed: frozenset[str]
+    failure: LineError | None
+    schedule: Schedule | None
+    image: Image | None
+    clock_offset: float | None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Committed:
+    """A commit that is proven: the receipt for the user, and what the inverter now holds."""
+
+    receipt: Receipt
+    schedule: Schedule
+    image: Image
+
+
+type Wanted = Callable[[Schedule, float | None], tuple[Schedule, tuple[Adjustment, ...]]]
+"""From the schedule held and the battery's voltage to the schedule wanted and what was adjusted; raises Rejected."""
+
+SCHEDULE = "schedule"
+CLOCK = "clock"
+"""What else than readings and controls can be polled, by these keys."""
+
+
+class NotSupported(Exception):
+    """The register map names nothing for this: it has no schedule, or no clock."""
+
+    def __init__(self, what: str) -> None:
+        """Keep what is missing: `schedule` or `clock`."""
+        super().__init__(what)
+        self.what = what
+
+
+class _Registers:
+    """Some holding registers of one inverter, read and written as a commit does it."""
+
+    def __init__(self, inverter: Inverter, addresses: Iterable[Address], counts: LineCounts) -> None:
+        self._inverter = inverter
+        self._addresses = tuple(addresses)
+        self._batches = inverter.batches([[address] for address in self._addresses])
+        self._counts = counts
+        self.registers_read = 0
+
+    async def read(self) -> Image:
+        raw: dict[Address, int] = {}
+        for batch in self._batches:
+            raw |= await self._inverter.read_batch(batch, urgent=True, counts=self._counts)
+        self.registers_read = sum(batch.count for batch in self._batches)
+        # A batch runs across registers that are not the schedule's; the clock among them never stands still.
+        return {address: raw[address] for address in self._addresses}
+
+    async def write(self, frame: Frame) -> None:
+        await self._inverter.write_frame(frame, self._counts)
+
+
+class Inverter:
+    """Reads and writes one inverter as its register map says. Line faults raise LineError."""
+
+    def __init__(
+        self,
+        register_map: RegisterMap,
+        line: Line,
+        zone: tzinfo,
+        now: Callable[[], datetime] = lambda: datetime.now(UTC),
+    ) -> None:
+        """`zone` is the house's time zone; `now` answers with an aware time."""
+        self.map = register_map
+        self.line = line
+        self.zone = zone
+        self._now = now
+        self._writing = asyncio.Lock()
+        self._batches: dict[tuple[frozenset[str], frozenset[Poll]], tuple[Batch, ...]] = {}
+
+    # ---- reading
+
+    def batches(self, groups: Iterable[Sequence[Address]]) -> tuple[Batch, ...]:
+        """The cheapest reads that cover these groups of registers."""
+        return batches(groups, self.map.line)
+
+    async def read_batch(
+        self, batch: Batch, *, urgent: bool = False, counts: LineCounts | None = None
+    ) -> dict[Address, int]:
+        """Read one batch; answers with its registers by address."""
+        registers = await self.line.read(batch.table, batch.first, batch.count, urgent=urgent, counts=counts)
+        return {(batch.table, batch.first + index): value for index, value in enumerate(registers)}
+
+    async def identify(self) -> dict[str, Value | None]:
+        """Read the identity that the map names."""
+        identity = self.map.identity
+        raw: dict[Address, int] = {}
+        for batch in self.batches([item.point.addresses for item in identity]):
+            raw |= await self.read_batch(batch)
+        return {item.key: item.point.decode(raw) for item in identity}
+
+    def fits(self, identity: Mapping[str, Value | None]) -> bool:
+        """Whether what was read is what the map expects of its inverter."""
+        return all(not item.expect or identity.get(item.key) in item.expect for item in self.map.identity)
+
+    async def poll(self, keys: Collection[str], rates: Collection[Poll]) -> Polled:
+        """Read what is wanted of the given rates. A batch that fails leaves its values out, not the poll.
+
+        Raises LineError only when nothing at all could be read.
+        """
+        wanted = frozenset(key for key in keys if self._rate(key) in rates)
+        plan = self._plan(wanted, frozenset(rates))
+        committing = self._writing.locked()
+        raw: dict[Address, int] = {}
+        failure: LineError | None = None
+        clock_read = self._now()
+        for batch in plan:
+            started = self._now()
+            try:
+                read = await self.read_batch(batch)
+            except LineError as error:
+                failure = error
+                continue
+            raw |= read
+            if self.map.clock and set(self.map.clock.point.addresses) & read.keys():
+                clock_read = started + (self._now() - started) / 2
+        if failure is not None and not raw:
+            raise failure
+        missed = frozenset(key for key in wanted if any(address not in raw for address in self._addresses(key)))
+        # A schedule read while a commit is at work may be half written: it is nobody's to see.
+        settled = not committing and not self._writing.locked()
+        schedule, image = self._schedule(raw) if SCHEDULE in wanted - missed and settled else (None, None)
+        offset = self._offset(raw, clock_read) if CLOCK in wanted - missed else None
+        return Polled(
+            values={key: self._decode(key, raw) for key in wanted - missed - {SCHEDULE, CLOCK}},
+            missed=missed,
+            failure=failure,
+            schedule=schedule,
+            image=image,
+            clock_offset=offset,
+        )
+
+    async def read_schedule(self) -> Schedule:
+        """Read the schedule now. Raises NotSupported, NoImage, LineError."""
+        async with self._writing:
+            image = await self._schedule_registers(LineCounts()).read()
+            return self.schedule_of(image)
+
+    async def read_clock(self) -> float:
+        """Seconds that the inverter's clock is ahead of the house's, read now and corrected for the round trip."""
+        clock = self._clock()
+        raw: dict[Address, int] = {}
+        started = self._now()
+        for batch in self.batches([clock.point.addresses]):
+            raw |= await self.read_batch(batch, urgent=True)
+        offset = self._offset(raw, started + (self._now() - started) / 2)
+        if offset is None:
+            raise NoImage("the clock's registers hold no time")
+        return offset
+
+    # ---- writing
+
+    async def write_frame(self, frame: Frame, counts: LineCounts | None = None) -> None:
+        """Send one write request. Everything that is ever written passes here."""
+        await self.line.write(frame.first, frame.values, function=self.map.line.write_function, counts=counts)
+
+    async def apply(self, request: ScheduleRequest) -> Committed:
+        """Check a request and commit it. Raises Rejected, SeveralFrames, NotTaken, Uncertain, LineError before any write."""
+        points = self._points()
+
+        def wanted(held: Schedule, voltage: float | None) -> tuple[Schedule, tuple[Adjustment, ...]]:
+            checked = check(points, held, request, shift=self.shift(), voltage=voltage)
+            return checked.schedule, checked.adjusted
+
+        places = (*points.charge, *points.discharge)
+        in_other_unit = any(
+            (window.power is not None and any(place.power is None for place in places))
+            or (window.current is not None and any(place.current is None for place in places))
+            for windows in (request.charge, request.discharge)
+            for window in windows or ()
+        )
+        return await self._commit(wanted, needs_voltage=in_other_unit)
+
+    async def edit(self, change: Callable[[Schedule], Schedule]) -> Committed:
+        """Commit the schedule that the inverter holds with one change. Raises as `apply` does."""
+
+        def wanted(held: Schedule, _voltage: float | None) -> tuple[Schedule, tuple[Adjustment, ...]]:
+            return check_edit(self._points(), held, change(held), shift=self.shift()), ()
+
+        return await self._commit(wanted, needs_voltage=False)
+
+    async def set_control(self, key: str, value: Value) -> None:
+        """Write one control and read it back. Raises ValueError, NotTaken, Uncertain, LineError before the write."""
+        control = self.map.controls[key]
+        addresses = control.point.addresses
+        async with self._writing:
+            registers = _Registers(self, addresses, LineCounts())
+            before = await registers.read()
+            after = {**before, **control.encode(value, before)}
+            await commit(registers, before, after, self._rules(addresses))
+
+    async def set_clock(self) -> tuple[float, float]:
+        """Set the inverter's clock to the house's; answers with the offset before and after, in seconds.
+
+        Raises NotTaken when the clock does not show the time written, within 2 s.
+        """
+        clock = self._clock()
+        async with self._writing:
+            before = await self.read_clock()
+            target = clock_time.inverter_time(clock.keeps, self._now(), self.zone)
+            values = clock.point.encode(target.replace(microsecond=0))
+            first = min(address for _, address in values)
+            await self.write_frame(Frame(first, tuple(values[key] for key in sorted(values, key=lambda at: at[1]))))
+            await asyncio.sleep(self.map.line.settle_ms / 1000)
+            after = await self.read_clock()
+        if abs(after) > CLOCK_SET_WITHIN:
+            raise NotTaken(f"the clock is still {after:.0f} s off", {})
+        return before, after
+
+    # ---- inside
+
+    def shift(self) -> int:
+        """Minutes the inverter's clock is meant to be ahead of the house's now."""
+        if self.map.clock is None:
+            return 0
+        return clock_time.shift_minutes(self.map.clock.keeps, self._now(), self.zone)
+
+    def schedule_of(self, image: Image) -> Schedule:
+        """What an image says now, in the house's time. Raises NoImage."""
+        return read_schedule(self._points(), image, self.shift())
+
+    async def _commit(self, wanted: Wanted, *, needs_voltage: bool) -> Committed:
+        points = self._points()
+        loop = asyncio.get_running_loop()
+        counts = LineCounts()
+        async with self._writing:
+            started = loop.time()
+            registers = self._schedule_registers(counts)
+            before = await registers.read()
+            held = self.schedule_of(before)
+            voltage = await self._voltage(counts) if needs_voltage else None
+            schedule, adjusted = wanted(held, voltage)
+            after = write_schedule(points, schedule, before, self.shift())
+            taken = await commit(registers, before, after, self._rules(points.addresses))
+            now = self.schedule_of(taken.image)
+            receipt = Receipt(
+                outcome=Outcome.CONFIRMED if taken.registers_written else Outcome.UNCHANGED,
+                changes=changes(held, now),
+                registers_written=taken.registers_written,
+                registers_read_back=registers.registers_read if taken.registers_written else 0,
+                reads=counts.reads,
+                writes=counts.writes,
+                retries=counts.retries,
+                adjusted=adjusted,
+                seconds=round(loop.time() - started, 3),
+                at=self._now(),
+            )
+            return Committed(receipt=receipt, schedule=now, image=taken.image)
+
+    async def _voltage(self, counts: LineCounts) -> float | None:
+        """The battery's voltage now; None when the map has none."""
+        reading = self.map.readings.get("battery_voltage")
+        if reading is None:
+            return None
+        raw: dict[Address, int] = {}
+        for batch in self.batches([reading.point.addresses]):
+            raw |= await self.read_batch(batch, urgent=True, counts=counts)
+        value = reading.decode(raw)
+        return float(value) if isinstance(value, int | float) else None
+
+    def _rules(self, named: Collection[Address]) -> CommitRules:
+        line = self.map.line
+        return CommitRules(
+            named=named,
+            longest_write=1 if line.write_function == 6 else line.longest_write,
+            settle=line.settle_ms / 1000,
+        )
+
+    def _schedule_registers(self, counts: LineCounts) -> _Registers:
+        return _Registers(self, self._points().addresses, counts)
+
+    def _plan(self, wanted: frozenset[str], rates: frozenset[Poll]) -> tuple[Batch, ...]:
+        known = self._batches.get((wanted, rates))
+        if known is None:
+            known = self.batches([self._addresses(key) for key in sorted(wanted)])
+            self._batches[wanted, rates] = known
+        return known
+
+    def _rate(self, key: str) -> Poll:
+        if key in (SCHEDULE, CLOCK):
+            return Poll.SLOW
+        return self.map.readings[key].poll if key in self.map.readings else self.map.controls[key].poll
+
+    def _addresses(self, key: str) -> tuple[Address, ...]:
+        if key == SCHEDULE:
+            return self._points().addresses
+        if key == CLOCK:
+            return self._clock().point.addresses
+        return self._value(key).point.addresses
+
+    def _value(self, key: str) -> Reading | Control:
+        return self.map.readings[key] if key in self.map.readings else self.map.controls[key]
+
+    def _decode(self, key: str, raw: Raw) -> ReadingValue:
+        return self._value(key).decode(raw)
+
+    def _schedule(self, raw: Raw) -> tuple[Schedule | None, Image | None]:
+        image = {address: raw[address] for address in self._points().addresses}
+        try:
+            return self.schedule_of(image), image
+        except NoImage:
+            return None, image
+
+    def _offset(self, raw: Raw, at: datetime) -> float | None:
+        """Seconds that the clock is ahead; it shows whole seconds, so on average it is half a second further."""
+        clock = self._clock()
+        shown = clock.point.decode(raw)
+        if shown is None:
+            return None
+        return clock_time.offset_seconds(shown + timedelta(seconds=0.5), clock.keeps, at, self.zone)
+
+    def _points(self) -> SchedulePoints:
+        if self.map.schedule is None:
+            raise NotSupported(SCHEDULE)
+        return self.map.schedule
+
+    def _clock(self) -> Clock:
+        if self.map.clock is None:
+            raise NotSupported(CLOCK)
+        return self.map.clock

@@ -1,0 +1,89 @@
+"""Numbers: the map's numbers that can be set, and the limits of windows."""
+
+from homeassistant.components.number import NumberDeviceClass, NumberEntity, NumberMode
+from homeassistant.const import EntityCategory
+from homeassistant.core import HomeAssistant
+from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
+
+from .controls import set_control
+from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
+from .entity import MapEntity, WindowEntity
+from .registers import Control, ControlKind
+from .schedule.image import limit_of, points_of
+from .schedule.windows import Side
+from .windows import window_entities
+
+PARALLEL_UPDATES = 1
+
+DEVICE_CLASSES = {"A": NumberDeviceClass.CURRENT, "W": NumberDeviceClass.POWER, "V": NumberDeviceClass.VOLTAGE}
+
+
+async def async_setup_entry(
+    hass: HomeAssistant, entry: ChargehandConfigEntry, async_add_entities: AddConfigEntryEntitiesCallback
+) -> None:
+    """Add the numbers, where control is allowed."""
+    coordinator = entry.runtime_data
+    if not coordinator.allow_control:
+        return
+    async_add_entities(
+        ControlNumber(coordinator, control)
+        for control in coordinator.inverter.map.controls.values()
+        if control.kind is ControlKind.NUMBER
+    )
+    async_add_entities(window_entities(coordinator, ("current", "power", "stop_level"), WindowNumber))
+
+
+class ControlNumber(MapEntity, NumberEntity):
+    """A number of the map that can be set."""
+
+    _attr_entity_category = EntityCategory.CONFIG
+    _attr_mode = NumberMode.BOX
+
+    def __init__(self, coordinator: ChargehandCoordinator, control: Control) -> None:
+        """Take range and step from the map."""
+        super().__init__(coordinator, control)
+        self._attr_native_min_value = control.minimum
+        self._attr_native_max_value = control.maximum
+        self._attr_native_step = control.step
+        self._attr_native_unit_of_measurement = control.unit
+        self._attr_device_class = DEVICE_CLASSES.get(control.unit or "")
+
+    @property
+    def native_value(self) -> float | None:
+        """The number."""
+        value = self.shown
+        return float(value) if isinstance(value, int | float) else None
+
+    async def async_set_native_value(self, value: float) -> None:
+        """Set it and read it back."""
+        await set_control(self.coordinator, self.key, value, self.entity_id)
+
+
+class WindowNumber(WindowEntity, NumberEntity):
+    """A window's current, power or stop level."""
+
+    _attr_entity_category = EntityCategory.CONFIG
+    _attr_mode = NumberMode.BOX
+
+    def __init__(self, coordinator: ChargehandCoordinator, side: Side, number: int, setting: str) -> None:
+        """Take range and step from the map."""
+        super().__init__(coordinator, side, number, setting)
+        points = coordinator.inverter.map.schedule
+        assert points is not None
+        limit = limit_of(points_of(points, side)[number - 1], setting)
+        assert limit is not None
+        self._attr_native_min_value = limit.minimum
+        self._attr_native_max_value = limit.maximum
+        self._attr_native_step = limit.step
+        self._attr_native_unit_of_measurement = limit.unit
+        self._attr_device_class = DEVICE_CLASSES.get(limit.unit)
+
+    @property
+    def native_value(self) -> float | None:
+        """The limit."""
+        value: float | None = None if self.window is None else getattr(self.window, self.setting)
+        return value
+
+    async def async_set_native_value(self, value: float) -> None:
+        """Commit the schedule with this limit."""
+        await self.edit(**{self.setting: value})

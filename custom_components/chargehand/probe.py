@@ -1,0 +1,126 @@
+"""Trying a gateway and a register map before anything is stored: what is found, or what exactly is wrong."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import timedelta
+from statistics import median
+from typing import Any
+
+from homeassistant.const import CONF_HOST, CONF_PORT
+from homeassistant.core import HomeAssistant
+
+from .connection import close_inverter, endpoint_of, open_inverter, read_map
+from .const import CONF_REGISTER_MAP
+from .inverter import Inverter
+from .line import Endpoint, Framing, LineError, Lost, NoAnswer, NoConnection, Refused
+from .registers import MapInvalid, Poll, RegisterMap, Value
+
+ROUND_TRIPS = 5
+OTHER_FRAMING = {Framing.TCP: Framing.RTU_OVER_TCP, Framing.RTU_OVER_TCP: Framing.TCP}
+GATEWAY_CODES = {10, 11}
+"""Exceptions that a gateway answers in place of the inverter (Modbus Application Protocol V1.1b3, section 7)."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Found:
+    """An inverter that answered as its map says. Times in ms and s."""
+
+    register_map: RegisterMap
+    unit: int
+    identity: Mapping[str, Value | None]
+    serial: str | None
+    level: float | None
+    clock_offset: float | None
+    round_trip_ms: float
+
+    def unique_id(self, data: Mapping[str, Any]) -> str:
+        """The serial number, or gateway and unit where there is none."""
+        return self.serial or f"{data[CONF_HOST]}:{data[CONF_PORT]}-{self.unit}"
+
+
+class NotFound(Exception):
+    """Nothing that can be used answered. `key` is the form's error, `detail` what else is known."""
+
+    def __init__(self, key: str, detail: str = "") -> None:
+        """Keep both."""
+        super().__init__(key)
+        self.key = key
+        self.detail = detail
+
+
+async def probe(hass: HomeAssistant, data: Mapping[str, Any]) -> Found:
+    """Connect, prove that the map fits, and look around. Only reads. Raises NotFound."""
+    try:
+        register_map = await hass.async_add_executor_job(read_map, hass, data[CONF_REGISTER_MAP])
+    except MapInvalid as fault:
+        raise NotFound("map_invalid", str(fault)) from fault
+    inverter = open_inverter(hass, data, register_map)
+    try:
+        return await _look(inverter)
+    except NoConnection as fault:
+        raise NotFound("connection_refused_busy" if fault.lost is Lost.DROPPED else "cannot_connect") from fault
+    except NoAnswer as fault:
+        other = await _answers_in_other_framing(hass, data, register_map)
+        raise NotFound("wrong_framing" if other else "no_answer") from fault
+    except Refused as fault:
+        raise NotFound("no_answer" if fault.code in GATEWAY_CODES else "other_inverter", str(fault)) from fault
+    finally:
+        close_inverter(hass, inverter)
+
+
+async def _look(inverter: Inverter) -> Found:
+    identity = await inverter.identify()
+    if not inverter.fits(identity):
+        expected = [
+            f"{item.key} {identity.get(item.key)} (the map expects {' or '.join(str(value) for value in item.expect)})"
+            for item in inverter.map.identity
+            if item.expect and identity.get(item.key) not in item.expect
+        ]
+        raise NotFound("other_inverter", ", ".join(expected))
+    times: list[float] = []
+    level: object = None
+    for _ in range(ROUND_TRIPS):
+        level = await _level(inverter)
+        times.append(inverter.line.last_seconds)
+    serial = identity.get("serial_number")
+    return Found(
+        register_map=inverter.map,
+        unit=inverter.line.unit,
+        identity=identity,
+        serial=None if serial is None else str(serial),
+        level=float(level) if isinstance(level, int | float) else None,
+        clock_offset=await inverter.read_clock() if inverter.map.clock is not None else None,
+        round_trip_ms=round(median(times) * 1000, 1),
+    )
+
+
+async def _level(inverter: Inverter) -> object:
+    """Read the battery's level, or whatever the map has first."""
+    key = "battery_level" if "battery_level" in inverter.map.readings else next(iter(inverter.map.readings))
+    polled = await inverter.poll({key}, set(Poll))
+    if polled.failure is not None:
+        raise polled.failure
+    return polled.values.get("battery_level")
+
+
+async def _answers_in_other_framing(hass: HomeAssistant, data: Mapping[str, Any], register_map: RegisterMap) -> bool:
+    here = endpoint_of(data)
+    there = Endpoint(host=here.host, port=here.port, framing=OTHER_FRAMING[here.framing])
+    inverter = open_inverter(hass, data, register_map, there)
+    try:
+        await _level(inverter)
+    except Refused as refusal:
+        return refusal.code not in GATEWAY_CODES
+    except LineError:
+        return False
+    finally:
+        close_inverter(hass, inverter)
+    return True
+
+
+def offset_text(offset: float | None) -> str:
+    """A clock's offset in words that need no sign."""
+    if offset is None:
+        return "–"
+    size = timedelta(seconds=round(abs(offset)))
+    return f"{'+' if offset >= 0 else '−'}{size}"

@@ -1,0 +1,48 @@
+"""Selects: the map's modes that can be set."""
+
+from homeassistant.components.select import SelectEntity
+from homeassistant.const import EntityCategory
+from homeassistant.core import HomeAssistant
+from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
+
+from .controls import set_control
+from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
+from .entity import MapEntity
+from .registers import Control, ControlKind
+
+PARALLEL_UPDATES = 1
+
+
+async def async_setup_entry(
+    hass: HomeAssistant, entry: ChargehandConfigEntry, async_add_entities: AddConfigEntryEntitiesCallback
+) -> None:
+    """Add the selects, where control is allowed."""
+    coordinator = entry.runtime_data
+    if not coordinator.allow_control:
+        return
+    async_add_entities(
+        ControlSelect(coordinator, control)
+        for control in coordinator.inverter.map.controls.values()
+        if control.kind is ControlKind.SELECT
+    )
+
+
+class ControlSelect(MapEntity, SelectEntity):
+    """A mode of the inverter."""
+
+    _attr_entity_category = EntityCategory.CONFIG
+
+    def __init__(self, coordinator: ChargehandCoordinator, control: Control) -> None:
+        """Offer the map's labels."""
+        super().__init__(coordinator, control)
+        self._attr_options = list(control.labels.values())
+
+    @property
+    def current_option(self) -> str | None:
+        """The label of the mode; None when the inverter is in one that the map does not name."""
+        value = self.shown
+        return value if isinstance(value, str) else None
+
+    async def async_select_option(self, option: str) -> None:
+        """Set it and read it back."""
+        await set_control(self.coordinator, self.key, option, self.entity_id)

@@ -1,0 +1,195 @@
+"""Sensors: every number and label of the map, and what Chargehand knows beside it."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from homeassistant.components.sensor import (
+    SensorDeviceClass,
+    SensorEntity,
+    SensorEntityDescription,
+    SensorStateClass,
+)
+from homeassistant.const import PERCENTAGE, EntityCategory, UnitOfTime
+from homeassistant.core import HomeAssistant
+from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
+from homeassistant.helpers.typing import StateType
+from homeassistant.util import dt as dt_util
+
+from .coordinator import ChargehandConfigEntry, ChargehandCoordinator, ScheduleStatus
+from .entity import ChargehandEntity, MapEntity
+from .inverter import CLOCK, SCHEDULE
+from .registers import KNOWN_READINGS, KnownReading, Reading
+from .schedule.acting import next_charge_start
+
+PARALLEL_UPDATES = 0
+
+
+@dataclass(frozen=True, kw_only=True)
+class OwnSensorDescription(SensorEntityDescription):
+    """A sensor beyond the map: what it needs read, and where its state and attributes come from."""
+
+    needs: frozenset[str] = frozenset()
+    value_fn: Callable[[ChargehandCoordinator], StateType | datetime]
+    attributes_fn: Callable[[ChargehandCoordinator], Mapping[str, Any] | None] = lambda _: None
+    available_fn: Callable[[ChargehandCoordinator], bool] = lambda _: True
+    always: bool = False
+    """Whether it has a state while the inverter cannot be reached."""
+
+
+def _next_start(coordinator: ChargehandCoordinator) -> datetime | None:
+    data = coordinator.data
+    if data.schedule is None:
+        return None
+    return next_charge_start(data.schedule, dt_util.now(), data.clock_offset or 0.0)
+
+
+def _line_now(coordinator: ChargehandCoordinator) -> float:
+    return coordinator.hass.loop.time()
+
+
+OWN_SENSORS: tuple[OwnSensorDescription, ...] = (
+    OwnSensorDescription(
+        key="schedule_status",
+        translation_key="schedule_status",
+        device_class=SensorDeviceClass.ENUM,
+        options=list(ScheduleStatus),
+        needs=frozenset({SCHEDULE}),
+        value_fn=lambda coordinator: coordinator.standing.status,
+        attributes_fn=lambda coordinator: {"when": coordinator.standing.since, "by": coordinator.standing.by},
+        always=True,
+    ),
+    OwnSensorDescription(
+        key="next_charge_start",
+        translation_key="next_charge_start",
+        device_class=SensorDeviceClass.TIMESTAMP,
+        needs=frozenset({SCHEDULE}),
+        value_fn=_next_start,
+        available_fn=lambda coordinator: coordinator.data.schedule is not None,
+    ),
+    OwnSensorDescription(
+        key="clock_offset",
+        translation_key="clock_offset",
+        device_class=SensorDeviceClass.DURATION,
+        native_unit_of_measurement=UnitOfTime.SECONDS,
+        state_class=SensorStateClass.MEASUREMENT,
+        suggested_display_precision=0,
+        entity_category=EntityCategory.DIAGNOSTIC,
+        needs=frozenset({CLOCK}),
+        # The clock shows whole seconds: tenths would change at every poll and mean nothing.
+        value_fn=lambda coordinator: (
+            None if coordinator.data.clock_offset is None else round(coordinator.data.clock_offset)
+        ),
+        available_fn=lambda coordinator: coordinator.data.clock_offset is not None,
+    ),
+    OwnSensorDescription(
+        key="line_round_trip",
+        translation_key="line_round_trip",
+        device_class=SensorDeviceClass.DURATION,
+        native_unit_of_measurement=UnitOfTime.MILLISECONDS,
+        state_class=SensorStateClass.MEASUREMENT,
+        suggested_display_precision=0,
+        entity_category=EntityCategory.DIAGNOSTIC,
+        value_fn=lambda coordinator: coordinator.inverter.line.health.round_trip_ms(_line_now(coordinator)),
+        always=True,
+    ),
+    OwnSensorDescription(
+        key="line_errors",
+        translation_key="line_errors",
+        state_class=SensorStateClass.MEASUREMENT,
+        entity_category=EntityCategory.DIAGNOSTIC,
+        value_fn=lambda coordinator: coordinator.inverter.line.health.errors(_line_now(coordinator)),
+        always=True,
+    ),
+    OwnSensorDescription(
+        key="line_busy",
+        translation_key="line_busy",
+        native_unit_of_measurement=PERCENTAGE,
+        state_class=SensorStateClass.MEASUREMENT,
+        suggested_display_precision=0,
+        entity_category=EntityCategory.DIAGNOSTIC,
+        value_fn=lambda coordinator: coordinator.inverter.line.gateway.health.busy_percent(_line_now(coordinator)),
+        always=True,
+    ),
+)
+
+
+async def async_setup_entry(
+    hass: HomeAssistant, entry: ChargehandConfigEntry, async_add_entities: AddConfigEntryEntitiesCallback
+) -> None:
+    """Add a sensor for each reading that is neither a flag nor flags, and those beyond the map."""
+    coordinator = entry.runtime_data
+    register_map = coordinator.inverter.map
+    possible = {SCHEDULE: register_map.schedule, CLOCK: register_map.clock}
+    async_add_entities(
+        MapSensor(coordinator, reading)
+        for reading in register_map.readings.values()
+        if not reading.flags and not reading.point.flag
+    )
+    async_add_entities(
+        OwnSensor(coordinator, description)
+        for description in OWN_SENSORS
+        if all(possible[key] is not None for key in description.needs)
+    )
+
+
+def describe(reading: Reading) -> SensorEntityDescription:
+    """How the platform shows a reading."""
+    known = KNOWN_READINGS.get(reading.key, KnownReading())
+    device_class = None if reading.device_class is None else SensorDeviceClass(reading.device_class)
+    if reading.labels:
+        device_class = SensorDeviceClass.ENUM
+    elif device_class is SensorDeviceClass.ENUM:
+        device_class = None
+    return SensorEntityDescription(
+        key=reading.key,
+        device_class=device_class,
+        state_class=None if reading.state_class is None or reading.labels else SensorStateClass(reading.state_class),
+        native_unit_of_measurement=None if reading.labels else reading.unit,
+        options=list(reading.labels.values()) if reading.labels else None,
+        suggested_display_precision=None if reading.labels else known.precision,
+        entity_category=EntityCategory.DIAGNOSTIC if known.diagnostic else None,
+    )
+
+
+class MapSensor(MapEntity, SensorEntity):
+    """A reading of the map."""
+
+    def __init__(self, coordinator: ChargehandCoordinator, reading: Reading) -> None:
+        """Show `reading`."""
+        super().__init__(coordinator, reading)
+        self.entity_description = describe(reading)
+
+    @property
+    def native_value(self) -> StateType:
+        """The value in the quantity's own unit, or its label."""
+        value = self.shown
+        return None if isinstance(value, tuple) else value
+
+
+class OwnSensor(ChargehandEntity, SensorEntity):
+    """A sensor beyond the map."""
+
+    entity_description: OwnSensorDescription
+
+    def __init__(self, coordinator: ChargehandCoordinator, description: OwnSensorDescription) -> None:
+        """Show what `description` says."""
+        super().__init__(coordinator, description.key, description.needs)
+        self.entity_description = description
+
+    @property
+    def available(self) -> bool:
+        """Whether there is something to tell."""
+        description = self.entity_description
+        return description.always or (super().available and description.available_fn(self.coordinator))
+
+    @property
+    def native_value(self) -> StateType | datetime:
+        """The state."""
+        return self.entity_description.value_fn(self.coordinator)
+
+    @property
+    def extra_state_attributes(self) -> Mapping[str, Any] | None:
+        """What else belongs to it."""
+        return self.entity_description.attributes_fn(self.coordinator)

@@ -1,0 +1,24 @@
+"""What is known of an inverter at one moment."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from .registers import Value
+from .schedule.windows import Schedule
+
+type ReadingValue = Value | tuple[str, ...] | None
+"""A value in its own unit, a label, or the texts of the flags that are set; None when the inverter says there is none."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Snapshot:
+    """Values by the map's keys, the schedule, and the clock. A key that could not be read is left out."""
+
+    values: Mapping[str, ReadingValue] = field(default_factory=dict)
+    schedule: Schedule | None = None
+    clock_offset: float | None = None
+    """Seconds that the inverter's clock is ahead of the house's."""
+
+    read_at: datetime | None = field(default=None, compare=False)
+    """When the last poll ended; None before the first."""

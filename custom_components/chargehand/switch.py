@@ -1,0 +1,70 @@
+"""Switches: the map's flags that can be set, and windows that can be switched on and off."""
+
+from typing import Any
+
+from homeassistant.components.switch import SwitchEntity
+from homeassistant.const import EntityCategory
+from homeassistant.core import HomeAssistant
+from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
+
+from .controls import set_control
+from .coordinator import ChargehandConfigEntry
+from .entity import MapEntity, WindowEntity
+from .registers import ControlKind
+from .windows import window_entities
+
+PARALLEL_UPDATES = 1
+
+
+async def async_setup_entry(
+    hass: HomeAssistant, entry: ChargehandConfigEntry, async_add_entities: AddConfigEntryEntitiesCallback
+) -> None:
+    """Add the switches, where control is allowed."""
+    coordinator = entry.runtime_data
+    if not coordinator.allow_control:
+        return
+    async_add_entities(
+        ControlSwitch(coordinator, control)
+        for control in coordinator.inverter.map.controls.values()
+        if control.kind is ControlKind.SWITCH
+    )
+    async_add_entities(window_entities(coordinator, ("active",), WindowSwitch))
+
+
+class ControlSwitch(MapEntity, SwitchEntity):
+    """A flag of the map that can be set."""
+
+    _attr_entity_category = EntityCategory.CONFIG
+
+    @property
+    def is_on(self) -> bool | None:
+        """Whether it is set."""
+        value = self.shown
+        return None if value is None else bool(value)
+
+    async def async_turn_on(self, **kwargs: Any) -> None:
+        """Set it."""
+        await set_control(self.coordinator, self.key, True, self.entity_id)
+
+    async def async_turn_off(self, **kwargs: Any) -> None:
+        """Clear it."""
+        await set_control(self.coordinator, self.key, False, self.entity_id)
+
+
+class WindowSwitch(WindowEntity, SwitchEntity):
+    """Whether a window is used, on inverters that keep that apart from its times."""
+
+    _attr_entity_category = EntityCategory.CONFIG
+
+    @property
+    def is_on(self) -> bool | None:
+        """Whether the window is used."""
+        return None if self.window is None else self.window.active
+
+    async def async_turn_on(self, **kwargs: Any) -> None:
+        """Use it."""
+        await self.edit(active=True)
+
+    async def async_turn_off(self, **kwargs: Any) -> None:
+        """Do not use it; its times stay."""
+        await self.edit(active=False)
