@@ -1,0 +1,211 @@
+"""The inverter: its memory, its clock, its battery, and the schedule on which it acts."""
+
+import math
+from datetime import datetime
+
+from tests.bench.battery import CAPACITY_WH, Battery
+from tests.bench.clock import Clock
+from tests.bench.flow import Flow, flow
+from tests.bench.house import House
+from tests.bench.protocol import Acted
+from tests.bench.readings import Readings, Totals
+from tests.bench.schedule import CONTROL_WORD, SCHEDULE, Duty, Task, duty
+from tests.bench.teasel import (
+    CLOCK,
+    HIGHEST_CHARGE_CURRENT,
+    HOLDING,
+    HOLDING_AT_START,
+    INPUT,
+    WRITABLE,
+    input_registers,
+    value_fault,
+)
+
+LONGEST_STEP_S = 60.0
+ADDRESS, VALUE = 2, 3
+"""Exception codes (Modbus Application Protocol V1.1b3, 7)."""
+
+
+class Refused(Exception):
+    """The inverter answers an exception; `code` is its code."""
+
+    def __init__(self, code: int) -> None:
+        super().__init__(f"exception {code}")
+        self.code = code
+
+
+class Inverter:
+    """A Teasel T5 in simulated time; `start` is the world's local time at second 0."""
+
+    def __init__(self, *, unit: int, start: datetime) -> None:
+        self.unit = unit
+        self.serial = f"T5-AM-2611-{41 + unit:04d}"
+        self.clock = Clock(start, 0.0)
+        self.battery = Battery()
+        self.house = House()
+        self.totals = Totals()
+        self.answers = True
+        self.acted: list[Acted] = []
+        self._start = Clock(start, 0.0)
+        self._at = 0.0
+        self._holding = {address: HOLDING_AT_START.get(address, 0) for address in HOLDING}
+        self._forced_input: dict[int, int] = {}
+        self._minute = self.clock.minute(0.0)
+        self._day = self.clock.read(0.0).date()
+        self._duty = Duty(task=Task.HOLD)
+        self._act()
+
+    def run_to(self, at: float) -> None:
+        """Run on to the simulated second `at`, acting at each change of the clock's minute."""
+        while self._at < at:
+            until = min(at, self._at + LONGEST_STEP_S, self.clock.next_minute(self._at))
+            self._step(until - self._at)
+            self._at = until
+            if self.clock.minute(until) != self._minute:
+                self._act()
+
+    def read(self, table: str, first: int, count: int) -> list[int]:
+        """Raw registers as memory has them now; raises Refused across an address that is not there."""
+        there = INPUT if table == "input" else HOLDING
+        if first not in there or first + count - 1 not in there:
+            raise Refused(ADDRESS)
+        registers = self._input() if table == "input" else self._holding | self._clock_registers()
+        return [registers.get(address, 0) for address in range(first, first + count)]
+
+    def check(self, first: int, values: list[int]) -> None:
+        """What a write from the line must satisfy; raises Refused."""
+        wanted = dict(enumerate(values, first))
+        if not WRITABLE.issuperset(wanted):
+            raise Refused(ADDRESS)
+        image = self._holding | self._clock_registers() | wanted
+        if any(value_fault(image, address) for address in wanted):
+            raise Refused(VALUE)
+        if wanted.keys() & set(CLOCK):
+            self._clock_from(image)
+
+    def write(self, first: int, values: list[int]) -> None:
+        """Put registers into holding memory, whatever their values; the inverter acts on them at once."""
+        wanted = dict(enumerate(values, first))
+        image = self._holding | self._clock_registers() | wanted
+        if wanted.keys() & set(CLOCK):
+            shown = self._clock_from(image)
+            if CLOCK[-1] not in wanted:
+                shown = shown.replace(microsecond=self.clock.read(self._at).microsecond)
+            self.clock.set(shown, self._at)
+        self._holding |= {at: value for at, value in wanted.items() if at not in CLOCK}
+        self._act()
+
+    def force_input(self, first: int, values: list[int] | None) -> None:
+        """Show these raw input registers instead of what is measured; None = measure again, everywhere."""
+        if values is None:
+            self._forced_input.clear()
+        else:
+            self._forced_input |= dict(enumerate(values, first))
+
+    def set_clock(self, local: datetime) -> None:
+        """Set the clock, as its own panel does."""
+        self.clock.set(local, self._at)
+        self._act()
+
+    def set_battery(self, level: float | None, celsius: float | None) -> None:
+        """Set the level in %, and the temperature of battery and air in degC; None leaves one as it is."""
+        if level is not None:
+            if not 0 <= level <= 100:
+                raise ValueError("level is 0 to 100")
+            self.battery.stored_wh = level / 100 * CAPACITY_WH
+        if celsius is not None:
+            if not -50 <= celsius <= 120:
+                raise ValueError("temperature is -50 to 120")
+            self.battery.celsius = self.battery.ambient = celsius
+
+    @property
+    def task(self) -> Task:
+        """What the battery is used for now."""
+        return self._duty.task
+
+    def flow(self) -> Flow:
+        """The powers of this moment."""
+        return self._flow(1.0)
+
+    def _flow(self, seconds: float) -> Flow:
+        load_w, solar_w = self.house.at(self._start.read(self._at))
+        highest = self._holding[HIGHEST_CHARGE_CURRENT] / 10
+        return flow(self.battery, self._duty, load_w, solar_w, highest, seconds)
+
+    def _step(self, seconds: float) -> None:
+        now = self._flow(seconds)
+        self.battery.run(now.battery_w, now.battery_a, seconds)
+        hours = seconds / 3600
+        totals = self.totals
+        totals.charged += max(now.battery_w, 0.0) * hours
+        totals.discharged += max(-now.battery_w, 0.0) * hours
+        totals.charged_today += max(now.battery_w, 0.0) * hours
+        totals.discharged_today += max(-now.battery_w, 0.0) * hours
+        totals.imported += max(now.grid_w, 0.0) * hours
+        totals.exported += max(-now.grid_w, 0.0) * hours
+        totals.load += now.load_w * hours
+        totals.solar += now.solar_w * hours
+        totals.running_seconds += seconds
+
+    def _act(self) -> None:
+        shown = self.clock.read(self._at)
+        self._minute = self.clock.minute(self._at)
+        if shown.date() != self._day:
+            self._day = shown.date()
+            self.totals.charged_today = self.totals.discharged_today = 0.0
+        self._duty = duty(self._holding, shown.hour * 60 + shown.minute)
+        armed = bool(self._holding[CONTROL_WORD] & 1)
+        windows = [self._holding[address] for address in SCHEDULE] if armed else []
+        if not self.acted or (armed, windows) != (self.acted[-1]["armed"], self.acted[-1]["windows"]):
+            seconds = round(self._at, 3)
+            self.acted.append(Acted(seconds=seconds, clock=shown.isoformat(), armed=armed, windows=windows))
+
+    def _clock_registers(self) -> dict[int, int]:
+        now = self.clock.read(self._at)
+        fields = (now.year - 2000, now.month, now.day, now.hour, now.minute, now.second)
+        return dict(zip(CLOCK, fields, strict=True))
+
+    def _clock_from(self, image: dict[int, int]) -> datetime:
+        year, month, day, hour, minute, second = (image[address] for address in CLOCK)
+        if year > 99:
+            raise Refused(VALUE)
+        try:
+            return datetime(2000 + year, month, day, hour, minute, second)  # noqa: DTZ001 - local, without a zone
+        except ValueError:
+            raise Refused(VALUE) from None
+
+    def _input(self) -> dict[int, int]:
+        return input_registers(self.readings()) | self._forced_input
+
+    def readings(self) -> Readings:
+        """Everything measured at this moment."""
+        now = self.flow()
+        celsius = self.battery.celsius
+        wave = math.sin(self._at / 97)
+        busy = abs(now.battery_w) > 1
+        return Readings(
+            serial=self.serial,
+            level=self.battery.level,
+            battery_w=now.battery_w,
+            battery_v=now.battery_v,
+            battery_a=now.battery_a,
+            battery_celsius=celsius,
+            cycles=self.totals.discharged / CAPACITY_WH,
+            charge_limit=self.battery.charge_limit,
+            discharge_limit=self.battery.discharge_limit,
+            state=int(busy),
+            alarms=int(celsius > 50) | int(celsius < 0) << 1,
+            inverter_celsius=27.0 + abs(now.battery_w) / 400,
+            grid_w=now.grid_w,
+            grid_v=238.6 + 1.2 * wave,
+            grid_hz=50.0 + 0.02 * wave,
+            load_w=now.load_w,
+            solar_w=now.solar_w,
+            workshop_a=-0.35 - 0.05 * wave,
+            insulation_ohm=2_140_000.0 if now.solar_w else 0.0,
+            link_v=385.0 + wave,
+            fan_rpm=1800.0 if busy else 0.0,
+            roof_v=312.0 + 4 * wave if now.solar_w else 0.0,
+            backup_v=230.0 if self._holding[CONTROL_WORD] & 2 else 0.0,
+            totals=self.totals,
+        )

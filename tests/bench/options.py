@@ -1,0 +1,90 @@
+"""The command line."""
+
+import argparse
+from dataclasses import dataclass
+from datetime import datetime
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Options:
+    """What the bench is to be; times in seconds."""
+
+    host: str
+    port: int
+    control: int
+    baud: int
+    turnaround: float
+    mbap: bool
+    gateway: str
+    gateway_timeout: float
+    own_transaction_ids: bool
+    start: datetime
+    seed: int
+    speed: float
+    units: tuple[int, ...]
+    until_stdin_closes: bool
+
+
+def read_options(arguments: list[str]) -> Options:
+    """Options from the command line; ends the process with a message for wrong ones."""
+    parser = argparse.ArgumentParser(
+        prog="python -m tests.bench", description="A Teasel T5 battery inverter, invented."
+    )
+    parser.add_argument("--host", default="127.0.0.1", help="address to listen on (default %(default)s)")
+    parser.add_argument("--port", type=int, required=True, help="the gateway's TCP port; 0 = any free one")
+    parser.add_argument("--control", type=int, default=0, help="control port on loopback; 0 = any free one")
+    parser.add_argument("--baud", type=_positive, default=9600, help="of the serial line (default %(default)s)")
+    parser.add_argument("--turnaround-ms", type=float, default=20.0, help="of the inverter (default %(default)s)")
+    parser.add_argument("--framing", choices=("tcp", "rtu_over_tcp"), help="default tcp; transparent: rtu_over_tcp")
+    parser.add_argument("--gateway", choices=("queueing", "transparent", "single"), default="queueing")
+    parser.add_argument("--gateway-timeout-ms", type=float, default=2000.0, help="until it answers 0B (%(default)s)")
+    parser.add_argument("--own-transaction-ids", action="store_true", help="answers carry the gateway's own count")
+    parser.add_argument("--clock", type=datetime.fromisoformat, help="local time at start (default: now)")
+    parser.add_argument("--time-zone", type=_zone, default="Europe/London", help="of that now (default %(default)s)")
+    parser.add_argument("--seed", type=int, default=1, help="of all chance (default %(default)s)")
+    parser.add_argument("--speed", type=float, default=1.0, help="simulated seconds per second (default %(default)s)")
+    parser.add_argument("--units", type=_units, default="1", help="unit addresses, by commas (default %(default)s)")
+    parser.add_argument("--until-stdin-closes", action="store_true", help="end when standard input ends")
+    given = parser.parse_args(arguments)
+    if given.gateway == "transparent" and given.framing == "tcp":
+        parser.error("a transparent gateway passes serial frames: give --framing rtu_over_tcp")
+    if given.clock and given.clock.tzinfo:
+        parser.error("--clock is local time without a zone")
+    return Options(
+        host=given.host,
+        port=given.port,
+        control=given.control,
+        baud=given.baud,
+        turnaround=given.turnaround_ms / 1000,
+        mbap=given.framing != "rtu_over_tcp" and given.gateway != "transparent",
+        gateway=given.gateway,
+        gateway_timeout=given.gateway_timeout_ms / 1000,
+        own_transaction_ids=given.own_transaction_ids,
+        start=given.clock or datetime.now(given.time_zone).replace(tzinfo=None),
+        seed=given.seed,
+        speed=given.speed,
+        units=given.units,
+        until_stdin_closes=given.until_stdin_closes,
+    )
+
+
+def _positive(text: str) -> int:
+    value = int(text)
+    if value < 1:
+        raise argparse.ArgumentTypeError("must be above 0")
+    return value
+
+
+def _zone(text: str) -> ZoneInfo:
+    try:
+        return ZoneInfo(text)
+    except ZoneInfoNotFoundError, ValueError:
+        raise argparse.ArgumentTypeError(f"unknown time zone {text}; give one like Europe/London") from None
+
+
+def _units(text: str) -> tuple[int, ...]:
+    units = tuple(int(part) for part in text.split(","))
+    if len(set(units)) != len(units) or not all(1 <= unit <= 247 for unit in units):
+        raise argparse.ArgumentTypeError("units are different numbers from 1 to 247")
+    return units

@@ -1,0 +1,104 @@
+"""The inverters on the line, and what a request does to them, faults included."""
+
+import asyncio
+import time
+from datetime import datetime
+
+from tests.bench.faults import NO_FAULT, Fault, Faults
+from tests.bench.inverter import Inverter, Refused
+from tests.bench.protocol import Entry
+from tests.bench.request import READ_HOLDING, Request, exception, values_answer, written_answer
+from tests.bench.timebase import Timebase
+
+
+class Plant:
+    """All units, their common simulated time, and the journal of what reached them."""
+
+    def __init__(self, *, units: tuple[int, ...], start: datetime, speed: float, seed: int) -> None:
+        self.time = Timebase(speed)
+        self.faults = Faults(seed)
+        self.journal: list[Entry] = []
+        self.units = {unit: Inverter(unit=unit, start=start) for unit in units}
+        self._later: set[asyncio.TimerHandle] = set()
+
+    def unit(self, number: int) -> Inverter:
+        """A unit, run on to this moment; raises ValueError for one that is not there."""
+        if number not in self.units:
+            raise ValueError(f"there is no unit {number}; there are: {', '.join(map(str, self.units))}")
+        inverter = self.units[number]
+        inverter.run_to(self.time.now())
+        return inverter
+
+    def run_on(self) -> None:
+        """Run all units on to this moment."""
+        for number in self.units:
+            self.unit(number)
+
+    def listens(self, unit: int) -> bool:
+        """Whether a unit is there and answers."""
+        return unit in self.units and self.units[unit].answers
+
+    def serve(self, request: Request, client: str, fault: Fault) -> bytes:
+        """Carry out a request under a fault (the unit listens), note it, and return the answer's PDU."""
+        inverter = self.unit(request.unit)
+        if not fault.how.reaches:
+            answer = exception(request, fault.code)
+        elif request.refusal:
+            answer = exception(request, request.refusal)
+        else:
+            try:
+                answer = self._carry_out(inverter, request, fault)
+            except Refused as refused:
+                answer = exception(request, refused.code)
+        if fault.how.overwrites:
+            inverter.write(fault.address, [fault.value])
+        self._note(inverter, request, client, fault, answer)
+        return answer
+
+    def _carry_out(self, inverter: Inverter, request: Request, fault: Fault) -> bytes:
+        if not request.is_write:
+            table = "holding" if request.function == READ_HOLDING else "input"
+            return values_answer(request, inverter.read(table, request.first, request.count))
+        values = list(request.values)
+        inverter.check(request.first, values)
+        match fault.how.stores:
+            case "whole":
+                inverter.write(request.first, values)
+            case "clamped":
+                inverter.write(request.first, [_clamped(value, fault.limit) for value in values])
+            case "later":
+                self._write_later(request, values, fault.ms / 1000)
+            case "nothing":
+                pass
+        return written_answer(request)
+
+    def _write_later(self, request: Request, values: list[int], seconds: float) -> None:
+        def write() -> None:
+            self.unit(request.unit).write(request.first, values)
+            self._later.discard(handle)
+
+        handle = asyncio.get_running_loop().call_later(seconds, write)
+        self._later.add(handle)
+
+    def _note(self, inverter: Inverter, request: Request, client: str, fault: Fault, answer: bytes) -> None:
+        told = f"exception {answer[1]}" if answer[0] & 0x80 else "written" if request.is_write else "values"
+        silent = fault.how.answers in {"never", "reset"}
+        self.journal.append(
+            Entry(
+                n=len(self.journal) + 1,
+                at=time.monotonic(),
+                clock=inverter.clock.read(self.time.now()).isoformat(),
+                client=client,
+                unit=request.unit,
+                function=request.function,
+                first=request.first,
+                count=request.count,
+                values=list(request.values),
+                answer="none" if silent else told,
+                fault="" if fault is NO_FAULT else fault.kind,
+            )
+        )
+
+
+def _clamped(value: int, limit: int | None) -> int:
+    return value // 2 if limit is None else min(value, limit)
