@@ -1,0 +1,74 @@
+"""The bench in a process of its own, and a real Home Assistant with Chargehand on it."""
+
+from collections.abc import AsyncIterator, Awaitable, Callable
+from typing import Any
+
+import custom_components  # noqa: F401 - the one in this repository, before the test tools can bring another
+import pytest
+from homeassistant.config_entries import ConfigEntryState
+from homeassistant.core import HomeAssistant
+from pytest_homeassistant_custom_component.common import MockConfigEntry
+
+from tests.bench.remote import Bench
+
+QUICK = {"baud": 115200, "turnaround_ms": 1}
+"""A line that takes little of the tests' time; those that are about time say otherwise."""
+
+SERIAL = "T5-AM-2611-0042"
+
+type AddInverter = Callable[..., Awaitable[MockConfigEntry]]
+
+
+@pytest.fixture(autouse=True)
+def _chargehand_can_be_loaded(enable_custom_integrations: None) -> None:
+    """Let Home Assistant look into custom_components."""
+
+
+@pytest.fixture
+async def bench(socket_enabled: None) -> AsyncIterator[Bench]:
+    """A Teasel T5 on a quick line, as it leaves the factory: armed, 23:00-05:00 at 40 A to 100 %."""
+    async with await Bench.start(**QUICK) as running:
+        yield running
+
+
+@pytest.fixture
+async def london(hass: HomeAssistant) -> None:
+    """The house's time zone is the bench's."""
+    await hass.config.async_set_time_zone("Europe/London")
+
+
+@pytest.fixture
+async def add_inverter(hass: HomeAssistant, london: None) -> AsyncIterator[AddInverter]:
+    """Add the bench to Home Assistant as an entry that may control it, and take it away at the end."""
+    added: list[MockConfigEntry] = []
+
+    async def add(
+        port: int, *, state: ConfigEntryState = ConfigEntryState.LOADED, unique_id: str = SERIAL, **options: Any
+    ) -> MockConfigEntry:
+        data = {"host": "127.0.0.1", "port": port, "framing": "tcp", "register_map": "teasel_t5"}
+        data |= {key: options.pop(key) for key in list(options) if key in {*data, "unit"}}
+        entry = MockConfigEntry(
+            domain="chargehand",
+            title="Teasel T5",
+            unique_id=unique_id,
+            data=data,
+            options={"allow_control": True, **options},
+        )
+        entry.add_to_hass(hass)
+        await hass.config_entries.async_setup(entry.entry_id)
+        await hass.async_block_till_done()
+        assert entry.state is state, entry.reason
+        added.append(entry)
+        return entry
+
+    yield add
+    for entry in added:
+        if entry.state is ConfigEntryState.LOADED:
+            await hass.config_entries.async_unload(entry.entry_id)
+    await hass.async_block_till_done()
+
+
+@pytest.fixture
+async def entry(bench: Bench, add_inverter: AddInverter) -> MockConfigEntry:
+    """The bench, added and running."""
+    return await add_inverter(bench.port)

@@ -1,0 +1,44 @@
+"""What tests ask of Home Assistant again and again, in short words."""
+
+from typing import Any
+
+from homeassistant.core import HomeAssistant, State
+from homeassistant.helpers import device_registry as dr
+from homeassistant.helpers import entity_registry as er
+from pytest_homeassistant_custom_component.common import MockConfigEntry
+
+
+def entity_id(hass: HomeAssistant, platform: str, key: str, serial: str = "T5-AM-2611-0042") -> str:
+    """The id of the entity that shows `key`."""
+    found = er.async_get(hass).async_get_entity_id(platform, "chargehand", f"{serial}_{key}")
+    assert found is not None, f"no {platform} for {key}"
+    return found
+
+
+def state(hass: HomeAssistant, platform: str, key: str) -> State:
+    """The state of the entity that shows `key`."""
+    found = hass.states.get(entity_id(hass, platform, key))
+    assert found is not None, f"{platform} {key} has no state"
+    return found
+
+
+def device_id(hass: HomeAssistant, entry: MockConfigEntry) -> str:
+    """The inverter's device."""
+    (device,) = dr.async_entries_for_config_entry(dr.async_get(hass), entry.entry_id)
+    return device.id
+
+
+async def act(hass: HomeAssistant, entry: MockConfigEntry, action: str, **data: Any) -> dict[str, Any]:
+    """Call one of Chargehand's actions and answer with its response."""
+    response = await hass.services.async_call(
+        "chargehand", action, {"device_id": device_id(hass, entry), **data}, blocking=True, return_response=True
+    )
+    assert response is not None
+    return dict(response)
+
+
+async def set_entity(hass: HomeAssistant, platform: str, service: str, key: str, **data: Any) -> None:
+    """Do something to the entity that shows `key`, as a dashboard does."""
+    await hass.services.async_call(
+        platform, service, {"entity_id": entity_id(hass, platform, key), **data}, blocking=True
+    )

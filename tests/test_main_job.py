@@ -1,0 +1,277 @@
+"""The main job: a schedule put on an inverter and proven to have stuck, through a real Home Assistant over a real line."""
+
+import asyncio
+from datetime import datetime, time, timedelta
+
+import pytest
+from homeassistant.core import HomeAssistant
+from homeassistant.exceptions import HomeAssistantError, ServiceValidationError
+from pymodbus.client import AsyncModbusTcpClient
+from pytest_homeassistant_custom_component.common import MockConfigEntry
+
+from tests.bench.remote import Bench
+from tests.conftest import AddInverter
+from tests.house import act, device_id, entity_id, set_entity, state
+
+TONIGHT = [{"start": "23:40", "end": "05:10", "current": 60, "stop_level": 95}]
+
+
+async def plain_read(port: int, first: int, count: int) -> list[int]:
+    """Registers over a connection of its own, with nothing of Chargehand's in between."""
+    async with AsyncModbusTcpClient("127.0.0.1", port=port) as client:
+        return (await client.read_holding_registers(first, count=count)).registers
+
+
+async def test_a_schedule_is_written_read_back_and_confirmed(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
+) -> None:
+    receipt = await act(hass, entry, "apply_schedule", charge=TONIGHT)
+    assert receipt["outcome"] == "confirmed"
+    assert receipt["changes"] == [
+        {"what": "charge_window_1_start", "was": "23:00", "now": "23:40"},
+        {"what": "charge_window_1_end", "was": "05:00", "now": "05:10"},
+        {"what": "charge_window_1_current", "was": 40.0, "now": 60.0},
+        {"what": "charge_window_1_stop_level", "was": 100.0, "now": 95.0},
+    ]
+    assert receipt["registers_written"] == 5
+    assert receipt["requests"]["writes"] == 1
+    assert receipt["requests"]["retries"] == 0
+    assert receipt["adjusted"] == []
+    assert await plain_read(bench.port, 220, 6) == [23, 40, 5, 10, 600, 95]
+    assert await plain_read(bench.port, 226, 12) == [0] * 12
+    assert state(hass, "sensor", "schedule_status").state == "confirmed"
+    assert state(hass, "time", "charge_window_1_start").state == "23:40:00"
+    assert state(hass, "number", "charge_window_1_current").state == "60.0"
+
+
+async def test_the_whole_image_is_read_back_after_the_write(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
+) -> None:
+    await act(hass, entry, "apply_schedule", charge=TONIGHT)
+    requests = await bench.journal()
+    written = max(index for index, request in enumerate(requests) if request["function"] in (6, 16))
+    after = [request for request in requests[written + 1 :] if request["function"] == 3]
+    read = {address for request in after for address in range(request["first"], request["first"] + request["count"])}
+    assert read >= {200, *range(220, 238), *range(240, 258)}
+
+
+async def test_the_same_schedule_again_writes_nothing(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:
+    await act(hass, entry, "apply_schedule", charge=TONIGHT)
+    before = len(await bench.journal())
+    receipt = await act(hass, entry, "apply_schedule", charge=TONIGHT)
+    assert receipt["outcome"] == "unchanged"
+    assert receipt["registers_written"] == 0
+    assert receipt["changes"] == []
+    assert not [request for request in (await bench.journal())[before:] if request["function"] in (6, 16)]
+
+
+async def test_an_edit_on_the_dashboard_is_on_the_inverter(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
+) -> None:
+    await set_entity(hass, "time", "set_value", "charge_window_1_start", time="22:15:00")
+    assert await bench.registers("holding", 220, 2) == [22, 15]
+    await set_entity(hass, "number", "set_value", "charge_window_1_current", value=33.3)
+    assert await bench.registers("holding", 224) == [333]
+    await set_entity(hass, "time", "set_value", "charge_window_1_end", time=time(0, 0))
+    assert await bench.registers("holding", 222, 2) == [24, 0]
+    await set_entity(hass, "switch", "turn_off", "timed_charging")
+    assert await bench.registers("holding", 200) == [0]
+    assert state(hass, "switch", "timed_charging").state == "off"
+    assert state(hass, "sensor", "next_charge_start").state == "unknown"
+    await set_entity(hass, "switch", "turn_on", "timed_charging")
+    assert await bench.registers("holding", 200) == [1]
+
+
+async def test_get_schedule_reads_the_inverter_now(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:
+    await bench.set(240, [17, 30, 19, 0, 800, 30])
+    answer = await act(hass, entry, "get_schedule")
+    assert answer == {
+        "charge": [{"start": "23:00", "end": "05:00", "current": 40.0, "stop_level": 100.0}],
+        "discharge": [{"start": "17:30", "end": "19:00", "current": 80.0, "stop_level": 30.0}],
+        "armed": True,
+    }
+
+
+@pytest.mark.parametrize(
+    ("request_", "named"),
+    [
+        ({"charge": [{**TONIGHT[0]}, {**TONIGHT[0], "start": "05:09", "end": "06:00"}]}, "charge_window_2"),
+        ({"charge": [{**TONIGHT[0], "current": 101}]}, "101"),
+        ({"charge": [{**TONIGHT[0], "start": "24:30"}]}, "24:30"),
+        ({"charge": [{**TONIGHT[0], "start": f"0{n}:00", "end": f"0{n}:30"} for n in range(4)]}, "4 charge windows"),
+        ({"charge": [{"start": "01:00", "end": "02:00", "power": 90000, "stop_level": 90}]}, "charge_window_1_current"),
+    ],
+)
+async def test_a_refused_request_names_its_fault_and_sends_nothing(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, request_: dict[str, object], named: str
+) -> None:
+    before = await bench.registers("holding", 190, 130)
+    with pytest.raises(ServiceValidationError) as refused:
+        await act(hass, entry, "apply_schedule", **request_)
+    assert refused.value.translation_key == "schedule_rejected"
+    assert named in str(refused.value)
+    after = await bench.registers("holding", 190, 130)
+    assert [*before[:20], *before[26:]] == [*after[:20], *after[26:]], "all but the running clock is as it was"
+    assert not [request for request in await bench.journal() if request["function"] in (6, 16)]
+
+
+async def test_a_read_only_entry_refuses_and_has_no_controls(
+    hass: HomeAssistant, bench: Bench, add_inverter: AddInverter
+) -> None:
+    entry = await add_inverter(bench.port, allow_control=False)
+    for action in ("apply_schedule", "set_clock"):
+        with pytest.raises(ServiceValidationError) as refused:
+            await act(hass, entry, action)
+        assert refused.value.translation_key == "control_not_allowed"
+    for platform in ("time", "number", "switch", "select", "button"):
+        assert not hass.states.async_entity_ids(platform)
+    assert (await act(hass, entry, "get_schedule"))["armed"] is True
+    assert not [request for request in await bench.journal() if request["function"] in (6, 16)]
+
+
+async def test_an_unknown_device_and_one_that_is_not_running_are_told_apart(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
+) -> None:
+    device = device_id(hass, entry)
+    with pytest.raises(ServiceValidationError) as unknown:
+        await hass.services.async_call(
+            "chargehand", "get_schedule", {"device_id": "no-such"}, blocking=True, return_response=True
+        )
+    assert unknown.value.translation_key == "unknown_device"
+    await hass.config_entries.async_unload(entry.entry_id)
+    with pytest.raises(ServiceValidationError) as stopped:
+        await hass.services.async_call(
+            "chargehand", "get_schedule", {"device_id": device}, blocking=True, return_response=True
+        )
+    assert stopped.value.translation_key == "not_running"
+
+
+async def test_a_change_of_several_frames_is_refused_before_anything_is_sent(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
+) -> None:
+    discharge = [{"start": "17:00", "end": "19:00", "current": 80, "stop_level": 30}]
+    with pytest.raises(ServiceValidationError) as refused:
+        await act(hass, entry, "apply_schedule", charge=TONIGHT, discharge=discharge)
+    assert refused.value.translation_key == "several_frames"
+    assert await bench.registers("holding", 220, 2) == [23, 0]
+
+
+async def test_a_lost_answer_to_a_write_is_read_before_it_is_called_failed(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
+) -> None:
+    await bench.fault("answer_lost", only="write")
+    receipt = await act(hass, entry, "apply_schedule", charge=TONIGHT)
+    assert receipt["outcome"] == "confirmed"
+    assert receipt["requests"]["writes"] == 1
+    assert await bench.registers("holding", 220, 6) == [23, 40, 5, 10, 600, 95]
+
+
+async def test_a_write_that_shows_late_is_waited_for(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:
+    await bench.fault("write_shows_late", ms=1500)
+    receipt = await act(hass, entry, "apply_schedule", charge=TONIGHT)
+    assert receipt["outcome"] == "confirmed"
+    assert receipt["seconds"] > 1.5
+
+
+async def test_a_refused_write_is_told_with_what_the_inverter_holds(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
+) -> None:
+    await bench.fault("exception", code=3, only="write")
+    with pytest.raises(HomeAssistantError) as failed:
+        await act(hass, entry, "apply_schedule", charge=TONIGHT)
+    assert failed.value.translation_key == "schedule_restored"
+    assert "23:00–05:00 40 A to 100 %" in str(failed.value)
+    assert await bench.registers("holding", 220, 6) == [23, 0, 5, 0, 400, 100]
+
+
+async def test_a_clamped_write_is_not_called_confirmed_and_the_earlier_schedule_comes_back(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
+) -> None:
+    await bench.fault("write_clamped", limit=500, count=3)
+    with pytest.raises(HomeAssistantError) as failed:
+        await act(hass, entry, "apply_schedule", charge=TONIGHT)
+    assert failed.value.translation_key == "schedule_restored"
+    assert await bench.registers("holding", 220, 6) == [23, 0, 5, 0, 400, 100]
+
+
+async def test_an_inverter_that_goes_silent_after_the_write_leaves_the_schedule_uncertain_until_it_is_read(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
+) -> None:
+    await bench.fault("answer_lost", only="write")
+    await bench.fault("no_answer", only="read", nth=2, count=None)
+    with pytest.raises(HomeAssistantError) as failed:
+        await act(hass, entry, "apply_schedule", charge=TONIGHT)
+    assert failed.value.translation_key == "schedule_uncertain"
+    assert state(hass, "sensor", "schedule_status").state == "unconfirmed"
+
+
+async def test_a_line_that_is_down_is_told_and_nothing_was_written(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
+) -> None:
+    await bench.gateway(down=True)
+    with pytest.raises(HomeAssistantError) as failed:
+        await act(hass, entry, "apply_schedule", charge=TONIGHT)
+    assert failed.value.translation_key == "line_down"
+
+
+async def test_two_commits_at_once_are_done_one_after_the_other(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
+) -> None:
+    one, two = await asyncio.gather(
+        act(hass, entry, "apply_schedule", charge=TONIGHT),
+        act(hass, entry, "apply_schedule", charge=[{**TONIGHT[0], "current": 20}]),
+    )
+    assert {one["outcome"], two["outcome"]} == {"confirmed"}
+    assert await bench.registers("holding", 224) in ([600], [200])
+    writes = [request for request in await bench.journal() if request["function"] == 16]
+    assert len(writes) == 2
+
+
+async def test_a_change_by_another_hand_is_noticed(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:
+    await act(hass, entry, "apply_schedule", charge=TONIGHT)
+    await bench.set(221, [55])
+    entry.runtime_data._slow_due = 0.0
+    await entry.runtime_data.async_refresh()
+    assert state(hass, "sensor", "schedule_status").state == "changed_elsewhere"
+    assert state(hass, "time", "charge_window_1_start").state == "23:55:00"
+    event = hass.states.get(entity_id(hass, "event", "schedule_event"))
+    assert event is not None
+    assert event.attributes["event_type"] == "changed_elsewhere"
+
+
+async def test_a_control_is_written_and_read_back(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:
+    await set_entity(hass, "number", "set_value", "reserve_level", value=35)
+    assert await bench.registers("holding", 201) == [35]
+    assert state(hass, "number", "reserve_level").state == "35.0"
+    await set_entity(hass, "select", "select_option", "running_mode", option="hold")
+    assert await bench.registers("holding", 202) == [1]
+    await set_entity(hass, "switch", "turn_on", "buzzer")
+    assert await bench.registers("holding", 200) == [0b101], "the bit that arms is left alone"
+    await bench.fault("write_ignored", count=5)
+    with pytest.raises(HomeAssistantError):
+        await set_entity(hass, "number", "set_value", "reserve_level", value=50)
+    assert state(hass, "number", "reserve_level").state == "35.0"
+
+
+async def test_the_clock_is_set_and_read_back(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:
+    shown = await bench.clock()
+    now = datetime.fromisoformat(str(shown["clock"]))
+    await bench.clock(now + timedelta(minutes=20))
+    answer = await act(hass, entry, "set_clock")
+    assert abs(answer["offset_before"] - 1200) < 2
+    assert abs(answer["offset_after"]) <= 2
+    assert abs(int(state(hass, "sensor", "clock_offset").state)) <= 2
+    await bench.clock(now - timedelta(hours=1))
+    await set_entity(hass, "button", "press", "set_clock")
+    shown = await bench.clock()
+    assert abs((datetime.fromisoformat(str(shown["clock"])) - now).total_seconds()) < 60
+
+
+async def test_a_clock_that_does_not_take_the_time_is_told(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
+) -> None:
+    shown = await bench.clock()
+    await bench.clock(datetime.fromisoformat(str(shown["clock"])) + timedelta(minutes=20))
+    await bench.fault("write_ignored")
+    with pytest.raises(HomeAssistantError, match="1200|1199|1201"):
+        await act(hass, entry, "set_clock")
