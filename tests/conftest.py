@@ -3,12 +3,12 @@
 from collections.abc import AsyncIterator, Awaitable, Callable
 from typing import Any
 
-import custom_components  # noqa: F401 - the one in this repository, before the test tools can bring another
 import pytest
 from homeassistant.config_entries import ConfigEntryState
 from homeassistant.core import HomeAssistant
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
+import custom_components  # noqa: F401 - the one in this repository, before the test tools can bring another
 from tests.bench.remote import Bench
 
 QUICK = {"baud": 115200, "turnaround_ms": 1}

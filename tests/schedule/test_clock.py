@@ -4,6 +4,7 @@ from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
 import pytest
+
 from custom_components.chargehand.registers import Keeps
 from custom_components.chargehand.schedule.acting import charging_now, next_charge_start
 from custom_components.chargehand.schedule.clock import inverter_time, offset_seconds, shift_minutes
@@ -36,7 +37,7 @@ def test_a_clock_of_another_zone_is_shifted_by_its_hours() -> None:
 
 
 def test_a_clock_that_is_ahead_has_a_positive_offset() -> None:
-    shown = datetime(2027, 1, 15, 12, 0, 20)
+    shown = WINTER.replace(second=20, tzinfo=None)
     assert offset_seconds(shown, Keeps.LOCAL, WINTER, LONDON) == 20
 
 

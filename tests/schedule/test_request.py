@@ -1,8 +1,10 @@
 """A request is checked as a whole before anything is sent; every fault is told, by name."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
+
 from custom_components.chargehand.registers import SchedulePoints, load_map
 from custom_components.chargehand.schedule.image import read_schedule, write_schedule
 from custom_components.chargehand.schedule.request import (
@@ -144,15 +146,11 @@ def test_an_overlap_that_stood_there_before_does_not_block_another_change(points
 
 
 def test_a_time_off_the_step_is_refused(points: SchedulePoints, held: Schedule) -> None:
-    from dataclasses import replace
-
     coarse = replace(points, step_minutes=15)
     assert reasons(coarse, held, ScheduleRequest(charge=[window("23:40", "05:15")])) == ["not_on_step"]
 
 
 def test_an_inverter_that_cannot_cross_midnight_refuses_such_a_window(points: SchedulePoints, held: Schedule) -> None:
-    from dataclasses import replace
-
     daily = replace(points, crosses_midnight=False)
     assert reasons(daily, held, ScheduleRequest(charge=[window()])) == ["crosses_midnight"]
     check(daily, held, ScheduleRequest(charge=[window("18:00", "24:00")]))

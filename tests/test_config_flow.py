@@ -1,0 +1,208 @@
+"""Adding an inverter: nothing is stored before it has answered, and every fault is told by name."""
+
+import asyncio
+from collections.abc import AsyncIterator
+from pathlib import Path
+
+import pytest
+from homeassistant.config_entries import SOURCE_USER, ConfigFlowResult
+from homeassistant.core import HomeAssistant
+from homeassistant.data_entry_flow import FlowResultType
+from homeassistant.helpers import entity_registry as er
+from pytest_homeassistant_custom_component.common import MockConfigEntry
+
+from tests.bench.remote import Bench
+from tests.conftest import QUICK, SERIAL, AddInverter
+
+TEASEL = Path(__file__).parents[1] / "custom_components" / "chargehand" / "maps" / "teasel_t5.yaml"
+
+
+async def submit(hass: HomeAssistant, port: int, **changed: object) -> ConfigFlowResult:
+    """Fill in the first form and submit it."""
+    form = await hass.config_entries.flow.async_init("chargehand", context={"source": SOURCE_USER})
+    assert form["type"] is FlowResultType.FORM
+    assert form["step_id"] == "user"
+    data = {"host": "127.0.0.1", "port": port, "framing": "tcp", "register_map": "teasel_t5"} | changed
+    return await hass.config_entries.flow.async_configure(form["flow_id"], data)
+
+
+async def user_map(hass: HomeAssistant, tmp_path: Path, name: str, text: str) -> None:
+    """Put a register map of one's own into the configuration folder."""
+    hass.config.config_dir = str(tmp_path)
+    (tmp_path / "chargehand").mkdir(exist_ok=True)
+    (tmp_path / "chargehand" / f"{name}.yaml").write_text(text)
+
+
+async def test_an_inverter_is_found_shown_and_added(hass: HomeAssistant, bench: Bench, london: None) -> None:
+    form = await submit(hass, bench.port, host=" 127.0.0.1 ")
+    assert form["step_id"] == "confirm"
+    shown = form["description_placeholders"]
+    assert shown is not None
+    assert (shown["maker"], shown["model"], shown["serial"]) == ("Teasel", "T5", SERIAL)
+    level = (await bench.registers("input", 100))[0]
+    assert shown["level"] == f"{level} %"
+    assert float(shown["round_trip"].removesuffix(" ms")) > 0
+    assert not hass.config_entries.async_entries("chargehand")
+    done = await hass.config_entries.flow.async_configure(form["flow_id"], {"allow_control": False})
+    assert done["type"] is FlowResultType.CREATE_ENTRY
+    entry = done["result"]
+    assert entry.unique_id == SERIAL
+    assert entry.title == "Teasel T5"
+    assert entry.data == {"host": "127.0.0.1", "port": bench.port, "framing": "tcp", "register_map": "teasel_t5"}
+    assert entry.options == {"allow_control": False}
+    await hass.async_block_till_done()
+    assert await hass.config_entries.async_unload(entry.entry_id)
+    assert not [request for request in await bench.journal() if request["function"] in (6, 16)]
+
+
+async def test_control_is_not_allowed_unless_asked_for(hass: HomeAssistant, bench: Bench) -> None:
+    form = await submit(hass, bench.port)
+    schema = form["data_schema"]
+    assert schema is not None
+    assert schema({}) == {"allow_control": False}
+    hass.config_entries.flow.async_abort(form["flow_id"])
+
+
+async def test_the_same_inverter_is_added_once(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:
+    again = await submit(hass, bench.port)
+    assert again["type"] is FlowResultType.ABORT
+    assert again["reason"] == "already_configured"
+
+
+async def test_a_closed_port_is_told_and_the_form_can_be_mended(
+    hass: HomeAssistant, bench: Bench, unused_tcp_port: int
+) -> None:
+    form = await submit(hass, unused_tcp_port)
+    assert form["errors"] == {"base": "cannot_connect"}
+    form = await hass.config_entries.flow.async_configure(
+        form["flow_id"], {"host": "127.0.0.1", "port": bench.port, "framing": "tcp", "register_map": "teasel_t5"}
+    )
+    assert form["step_id"] == "confirm"
+    hass.config_entries.flow.async_abort(form["flow_id"])
+
+
+async def test_a_gateway_that_drops_a_second_client_is_told_apart(hass: HomeAssistant, socket_enabled: None) -> None:
+    async with await Bench.start(**QUICK, gateway="single") as bench:
+        _, first = await asyncio.open_connection("127.0.0.1", bench.port)
+        form = await submit(hass, bench.port)
+        assert form["errors"] == {"base": "connection_refused_busy"}
+        first.close()
+
+
+async def test_a_unit_that_does_not_answer_is_told(hass: HomeAssistant, bench: Bench) -> None:
+    form = await submit(hass, bench.port, unit=9)
+    assert form["errors"] == {"base": "no_answer"}
+
+
+async def test_the_other_framing_is_recognised(hass: HomeAssistant, socket_enabled: None) -> None:
+    async with await Bench.start(**QUICK, framing="rtu_over_tcp") as bench:
+        form = await submit(hass, bench.port)
+        assert form["errors"] == {"framing": "wrong_framing"}
+        form = await submit(hass, bench.port, framing="rtu_over_tcp")
+        assert form["step_id"] == "confirm"
+        hass.config_entries.flow.async_abort(form["flow_id"])
+
+
+async def test_rtu_frames_on_a_modbus_tcp_gateway_are_recognised(hass: HomeAssistant, bench: Bench) -> None:
+    form = await submit(hass, bench.port, framing="rtu_over_tcp")
+    assert form["errors"] == {"framing": "wrong_framing"}
+
+
+async def test_an_inverter_of_another_model_is_told(hass: HomeAssistant, bench: Bench) -> None:
+    await bench.set(19, [4000], table="input")
+    form = await submit(hass, bench.port)
+    assert form["errors"] == {"base": "other_inverter"}
+    assert form["description_placeholders"] is not None
+    assert "model_code 4000" in form["description_placeholders"]["detail"]
+
+
+async def test_a_broken_map_is_told_with_line_and_key(hass: HomeAssistant, bench: Bench, tmp_path: Path) -> None:
+    await user_map(hass, tmp_path, "mine", TEASEL.read_text().replace("max: 100, step", "max: 70000, step"))
+    form = await submit(hass, bench.port, register_map="mine")
+    assert form["errors"] == {"register_map": "map_invalid"}
+    assert form["description_placeholders"] is not None
+    detail = form["description_placeholders"]["detail"]
+    assert "mine.yaml:" in detail
+    assert "controls.reserve_level.max" in detail
+
+
+async def test_an_inverter_without_a_serial_number_is_known_by_gateway_and_unit(
+    hass: HomeAssistant, bench: Bench, tmp_path: Path
+) -> None:
+    text = "\n".join(line for line in TEASEL.read_text().splitlines() if "serial_number:" not in line)
+    await user_map(hass, tmp_path, "nameless", text)
+    form = await submit(hass, bench.port, register_map="nameless", unit=1)
+    assert form["step_id"] == "confirm"
+    done = await hass.config_entries.flow.async_configure(form["flow_id"], {"allow_control": True})
+    await hass.async_block_till_done()
+    assert done["result"].unique_id == f"127.0.0.1:{bench.port}-1"
+    assert done["result"].state.value == "loaded"
+    await hass.config_entries.async_unload(done["result"].entry_id)
+
+
+@pytest.fixture
+async def second_bench(socket_enabled: None) -> AsyncIterator[Bench]:
+    async with await Bench.start(**QUICK) as running:
+        yield running
+
+
+async def test_reconfigure_moves_to_another_gateway(
+    hass: HomeAssistant, entry: MockConfigEntry, second_bench: Bench
+) -> None:
+    form = await entry.start_reconfigure_flow(hass)
+    assert form["step_id"] == "reconfigure"
+    done = await hass.config_entries.flow.async_configure(form["flow_id"], {**entry.data, "port": second_bench.port})
+    assert done["reason"] == "reconfigure_successful"
+    assert entry.data["port"] == second_bench.port
+    await hass.async_block_till_done()
+    assert entry.state.value == "loaded"
+
+
+async def test_reconfigure_refuses_another_inverter(
+    hass: HomeAssistant, entry: MockConfigEntry, second_bench: Bench
+) -> None:
+    await second_bench.set(10, [0x5858] * 8, table="input")
+    before = dict(entry.data)
+    form = await entry.start_reconfigure_flow(hass)
+    done = await hass.config_entries.flow.async_configure(form["flow_id"], {**entry.data, "port": second_bench.port})
+    assert done["reason"] == "other_inverter"
+    assert entry.data == before
+
+
+async def test_reconfigure_to_a_closed_port_keeps_the_entry(
+    hass: HomeAssistant, entry: MockConfigEntry, unused_tcp_port: int
+) -> None:
+    before = dict(entry.data)
+    form = await entry.start_reconfigure_flow(hass)
+    form = await hass.config_entries.flow.async_configure(form["flow_id"], {**entry.data, "port": unused_tcp_port})
+    assert form["errors"] == {"base": "cannot_connect"}
+    assert entry.data == before
+    hass.config_entries.flow.async_abort(form["flow_id"])
+
+
+async def test_polling_options_are_kept_and_taken_up(hass: HomeAssistant, entry: MockConfigEntry) -> None:
+    menu = await hass.config_entries.options.async_init(entry.entry_id)
+    assert menu["menu_options"] == ["polling", "control"]
+    form = await hass.config_entries.options.async_configure(menu["flow_id"], {"next_step_id": "polling"})
+    form = await hass.config_entries.options.async_configure(form["flow_id"], {"fast_seconds": 30, "slow_seconds": 20})
+    assert form["errors"] == {"base": "slow_below_fast"}
+    done = await hass.config_entries.options.async_configure(form["flow_id"], {"fast_seconds": 30, "slow_seconds": 300})
+    assert done["type"] is FlowResultType.CREATE_ENTRY
+    await hass.async_block_till_done()
+    assert entry.options == {"allow_control": True, "fast_seconds": 30, "slow_seconds": 300}
+    assert entry.runtime_data.update_interval.total_seconds() == 30
+
+
+async def test_taking_control_away_takes_the_controls_away(
+    hass: HomeAssistant, bench: Bench, add_inverter: AddInverter
+) -> None:
+    entry = await add_inverter(bench.port)
+    assert hass.states.async_entity_ids("time")
+    menu = await hass.config_entries.options.async_init(entry.entry_id)
+    form = await hass.config_entries.options.async_configure(menu["flow_id"], {"next_step_id": "control"})
+    await hass.config_entries.options.async_configure(form["flow_id"], {"allow_control": False})
+    await hass.async_block_till_done()
+    for platform in ("time", "number", "switch", "select", "button"):
+        assert not hass.states.async_entity_ids(platform)
+        assert not [one for one in er.async_get(hass).entities.values() if one.domain == platform]
+    assert hass.states.async_entity_ids("sensor")

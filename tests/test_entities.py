@@ -1,0 +1,288 @@
+"""What entities show: the bench's own numbers, in the platform's units and directions, and nothing when there is nothing."""
+
+import asyncio
+import json
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from homeassistant.components.diagnostics import REDACTED
+from homeassistant.config_entries import ConfigEntryState
+from homeassistant.core import HomeAssistant
+from homeassistant.exceptions import HomeAssistantError
+from homeassistant.helpers import device_registry as dr
+from homeassistant.helpers import entity_registry as er
+from homeassistant.helpers.service import async_get_all_descriptions
+from homeassistant.helpers.translation import async_get_translations
+from homeassistant.setup import async_setup_component
+from homeassistant.util import dt as dt_util
+from pytest_homeassistant_custom_component.common import MockConfigEntry, async_fire_time_changed
+from pytest_homeassistant_custom_component.components.diagnostics import get_diagnostics_for_config_entry
+from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
+
+from custom_components.chargehand.line.gateway import LONGEST_DELAY
+from custom_components.chargehand.registers import KNOWN_READINGS
+from tests.bench.remote import Bench
+from tests.conftest import SERIAL, AddInverter
+from tests.house import act, entity_id, state
+
+
+async def poll(hass: HomeAssistant, entry: MockConfigEntry, *, slow: bool = False) -> None:
+    """Let a poll happen now."""
+    if slow:
+        entry.runtime_data._slow_due = 0.0
+    await entry.runtime_data.async_refresh()
+    await hass.async_block_till_done()
+
+
+async def enable(hass: HomeAssistant, entry: MockConfigEntry, platform: str, key: str) -> None:
+    """Enable an entity that is disabled at first."""
+    er.async_get(hass).async_update_entity(entity_id(hass, platform, key), disabled_by=None)
+    await hass.config_entries.async_reload(entry.entry_id)
+    await hass.async_block_till_done()
+
+
+async def test_numbers_are_the_benchs_own(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:
+    await bench.set(100, [64], table="input")
+    await bench.set(101, [0xFFFF, 0xF830], table="input")  # -2000 W: the Teasel counts charging positive
+    await bench.set(103, [523], table="input")
+    await bench.set(105, [0xFFF6], table="input")  # -1.0 degC
+    await bench.set(120, [0xFFFF, 0xFE0C], table="input")  # -500 W: exporting
+    await bench.set(124, [4998], table="input")
+    await bench.set(140, [0x0001, 0x0002], table="input")
+    await bench.set(165, [0xFFFF], table="input")
+    await poll(hass, entry, slow=True)
+    expected = {
+        "battery_level": "64",
+        "battery_power": "2000",
+        "battery_voltage": "52.3",
+        "battery_temperature": "-1.0",
+        "grid_power": "-500",
+        "grid_frequency": "49.98",
+        "battery_energy_charged": "6553.8",
+        "insulation_resistance": "unknown",
+        "rated_power": "5000",
+        "inverter_state": "running",
+    }
+    assert {key: state(hass, "sensor", key).state for key in expected} == expected
+
+
+async def test_units_and_classes_are_the_platforms(hass: HomeAssistant, entry: MockConfigEntry) -> None:
+    power = state(hass, "sensor", "battery_power").attributes
+    assert (power["unit_of_measurement"], power["device_class"], power["state_class"]) == ("W", "power", "measurement")
+    energy = state(hass, "sensor", "grid_energy_imported").attributes
+    assert (energy["unit_of_measurement"], energy["device_class"], energy["state_class"]) == (
+        "kWh",
+        "energy",
+        "total_increasing",
+    )
+    assert state(hass, "sensor", "inverter_state").attributes["options"] == ["standby", "running", "fault"]
+
+
+async def test_every_entity_has_a_name_and_the_device_says_what_it_is(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
+    (device,) = dr.async_entries_for_config_entry(dr.async_get(hass), entry.entry_id)
+    assert (device.manufacturer, device.model, device.serial_number, device.sw_version) == (
+        "Teasel",
+        "T5",
+        SERIAL,
+        "2.17",
+    )
+    names = [
+        one.attributes["friendly_name"]
+        for one in hass.states.async_all()
+        if one.entity_id.split(".")[1].startswith("teasel_t5")
+    ]
+    assert len(names) > 60
+    assert all(name.startswith("Teasel T5 ") for name in names), names
+    assert len(set(names)) == len(names)
+    assert "Teasel T5 Charge window 1 start" in names
+
+
+def test_every_known_reading_has_a_translated_name() -> None:
+    texts = json.loads((Path(__file__).parents[1] / "custom_components/chargehand/translations/en.json").read_text())
+    named = texts["entity"]["sensor"].keys() | texts["entity"]["binary_sensor"].keys()
+    assert KNOWN_READINGS.keys() <= named
+
+
+async def test_only_window_1_is_enabled_at_first(hass: HomeAssistant, entry: MockConfigEntry) -> None:
+    registry = er.async_get(hass)
+    for number, disabled in ((1, False), (2, True), (3, True)):
+        one = registry.async_get(entity_id(hass, "time", f"charge_window_{number}_start"))
+        assert one is not None
+        assert (one.disabled_by is not None) is disabled
+
+
+async def test_a_window_that_is_enabled_later_shows_its_value_at_once(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
+) -> None:
+    await bench.set(226, [6, 30, 7, 15, 100, 50])
+    await enable(hass, entry, "time", "charge_window_2_start")
+    assert state(hass, "time", "charge_window_2_start").state == "06:30:00"
+
+
+async def test_alarms_tell_which(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:
+    assert state(hass, "binary_sensor", "alarms").state == "off"
+    await bench.set(111, [0x0001, 0x8020], table="input")  # bits 5, 15 (not in the map) and 16
+    await poll(hass, entry)
+    alarms = state(hass, "binary_sensor", "alarms")
+    assert alarms.state == "on"
+    assert alarms.attributes["active"] == ["Grid voltage out of range", "Insulation low"]
+    await bench.set(111, [0, 0x8000], table="input")
+    await poll(hass, entry)
+    assert state(hass, "binary_sensor", "alarms").state == "off", "a reserved bit alone is no alarm"
+
+
+async def test_charging_by_schedule_goes_by_the_inverters_clock(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
+) -> None:
+    now = dt_util.now()
+    soon = now + timedelta(minutes=30)
+    await act(
+        hass,
+        entry,
+        "apply_schedule",
+        charge=[
+            {"start": f"{soon:%H:%M}", "end": f"{soon + timedelta(hours=1):%H:%M}", "current": 10, "stop_level": 90}
+        ],
+    )
+    assert state(hass, "binary_sensor", "charging_by_schedule").state == "off"
+    shown = datetime.fromisoformat(str((await bench.clock())["clock"]))
+    await bench.clock(shown + timedelta(minutes=45))
+    await poll(hass, entry, slow=True)
+    assert abs(int(state(hass, "sensor", "clock_offset").state) - 45 * 60) <= 2
+    assert state(hass, "binary_sensor", "charging_by_schedule").state == "on"
+
+
+async def test_nothing_is_read_that_nobody_needs(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:
+    registry = er.async_get(hass)
+    for number in (1, 2):
+        for quantity in ("voltage", "current", "power"):
+            registry.async_update_entity(
+                entity_id(hass, "sensor", f"roof_{number}_{quantity}"), disabled_by=er.RegistryEntryDisabler.USER
+            )
+    for key in ("backup_power", "backup_voltage"):
+        registry.async_update_entity(entity_id(hass, "sensor", key), disabled_by=er.RegistryEntryDisabler.USER)
+    await hass.config_entries.async_reload(entry.entry_id)
+    await hass.async_block_till_done()
+    before = len(await bench.journal())
+    await poll(hass, entry, slow=True)
+    read = [one for one in (await bench.journal())[before:] if one["function"] == 4]
+    assert read
+    assert all(one["first"] + one["count"] <= 180 for one in read)
+
+
+async def test_one_missed_poll_is_forgiven_and_two_are_not(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, caplog: pytest.LogCaptureFixture
+) -> None:
+    await bench.inverter(answers=False)
+    await bench.gateway(down=True)
+    caplog.clear()
+    await poll(hass, entry)
+    assert state(hass, "sensor", "battery_level").state != "unavailable"
+    for _ in range(3):
+        await poll(hass, entry)
+        assert state(hass, "sensor", "battery_level").state == "unavailable"
+    assert state(hass, "sensor", "line_errors").state != "unavailable", "what tells of the line stays"
+    await bench.gateway(down=False)
+    await bench.inverter(answers=True)
+    await asyncio.sleep(LONGEST_DELAY)
+    await poll(hass, entry)
+    assert state(hass, "sensor", "battery_level").state != "unavailable"
+    told = [
+        record
+        for record in caplog.records
+        if record.name.startswith("custom_components.chargehand") and record.levelname != "DEBUG"
+    ]
+    assert [record.levelname for record in told] == ["ERROR", "INFO"], [record.getMessage() for record in told]
+
+
+async def test_a_batch_that_fails_leaves_its_values_out_and_not_the_poll(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
+) -> None:
+    await bench.fault("exception", code=2, touches=180, count=None)
+    await poll(hass, entry)
+    assert state(hass, "sensor", "roof_1_power").state != "unavailable", "once is forgiven"
+    await poll(hass, entry)
+    assert state(hass, "sensor", "roof_1_power").state == "unavailable"
+    assert state(hass, "sensor", "battery_level").state != "unavailable"
+    await bench.clear_faults()
+    await poll(hass, entry)
+    assert state(hass, "sensor", "roof_1_power").state != "unavailable"
+
+
+async def test_registers_that_hold_no_schedule_make_it_unavailable_and_are_told(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
+) -> None:
+    await bench.set(220, [99, 99])
+    await poll(hass, entry, slow=True)
+    assert state(hass, "time", "charge_window_1_start").state == "unavailable"
+    with pytest.raises(HomeAssistantError) as failed:
+        await act(hass, entry, "get_schedule")
+    assert failed.value.translation_key == "not_understood"
+
+
+async def test_polls_come_by_themselves(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:
+    await bench.set(100, [77], table="input")
+    async_fire_time_changed(hass, dt_util.utcnow() + timedelta(seconds=6))
+    await hass.async_block_till_done(wait_background_tasks=True)
+    assert state(hass, "sensor", "battery_level").state == "77"
+
+
+async def test_an_inverter_that_is_away_at_start_is_tried_again(
+    hass: HomeAssistant, bench: Bench, add_inverter: AddInverter
+) -> None:
+    await bench.gateway(down=True)
+    entry = await add_inverter(bench.port, state=ConfigEntryState.SETUP_RETRY)
+    assert entry.reason is not None
+    assert str(bench.port) in entry.reason
+    await bench.gateway(down=False)
+    async_fire_time_changed(hass, dt_util.utcnow() + timedelta(seconds=60))
+    await hass.async_block_till_done(wait_background_tasks=True)
+    assert entry.state is ConfigEntryState.LOADED
+
+
+async def test_another_inverter_at_the_same_place_is_not_taken_for_this_one(
+    hass: HomeAssistant, bench: Bench, add_inverter: AddInverter
+) -> None:
+    entry = await add_inverter(bench.port, state=ConfigEntryState.SETUP_ERROR, unique_id="T5-AM-0000-0001")
+    assert entry.reason is not None
+    assert SERIAL in entry.reason
+
+
+async def test_a_map_that_is_gone_is_told(hass: HomeAssistant, bench: Bench, add_inverter: AddInverter) -> None:
+    entry = await add_inverter(bench.port, state=ConfigEntryState.SETUP_ERROR, register_map="mine")
+    assert entry.reason is not None
+    assert "mine.yaml" in entry.reason
+
+
+async def test_unloading_leaves_nothing_open(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:
+    assert (await bench.stats())["connections"] == 1
+    await hass.config_entries.async_unload(entry.entry_id)
+    await asyncio.sleep(0.1)
+    assert (await bench.stats())["connections"] == 0
+
+
+async def test_diagnostics_tell_the_fault_and_not_the_house(
+    hass: HomeAssistant, entry: MockConfigEntry, hass_client: ClientSessionGenerator
+) -> None:
+    await async_setup_component(hass, "diagnostics", {})
+    told: dict[str, Any] = dict(await get_diagnostics_for_config_entry(hass, hass_client, entry))
+    assert told["entry"]["data"]["host"] == REDACTED
+    assert SERIAL not in str(told)
+    assert told["map"]["id"] == "teasel_t5"
+    assert told["line"]["errors_last_minute"] == 0
+    assert told["line"]["round_trip_ms"] > 0
+    assert told["schedule"]["charge"][0]["start"] == "23:00"
+
+
+async def test_actions_are_described_and_every_text_has_its_place(hass: HomeAssistant, entry: MockConfigEntry) -> None:
+    descriptions = (await async_get_all_descriptions(hass))["chargehand"]
+    assert descriptions.keys() == {"apply_schedule", "get_schedule", "set_clock"}
+    assert descriptions["apply_schedule"]["fields"].keys() == {"device_id", "charge", "discharge", "armed"}
+    texts = await async_get_translations(hass, "en", "services", {"chargehand"})
+    for action, description in descriptions.items():
+        for field in description["fields"]:
+            assert f"component.chargehand.services.{action}.fields.{field}.name" in texts
