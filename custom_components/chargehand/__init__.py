@@ -4,6 +4,8 @@ from homeassistant.core import HomeAssistant
 from homeassistant.exceptions import ConfigEntryError, ConfigEntryNotReady
 from homeassistant.helpers import config_validation as cv
 from homeassistant.helpers import device_registry as dr
+from homeassistant.helpers import entity_registry as er
+from homeassistant.helpers.entity_platform import async_get_platforms
 from homeassistant.helpers.typing import ConfigType
 
 from .actions import async_setup_actions
@@ -53,6 +55,7 @@ async def async_setup_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -
     entry.runtime_data = coordinator
     _register_device(hass, entry, register_map, identity)
     await hass.config_entries.async_forward_entry_setups(entry, PLATFORMS)
+    _forget_vanished(hass, entry)
     return True
 
 
@@ -74,6 +77,21 @@ def _register_device(
         serial_number=_text(identity.get("serial_number")),
         sw_version=_text(identity.get("firmware")),
     )
+
+
+def _forget_vanished(hass: HomeAssistant, entry: ChargehandConfigEntry) -> None:
+    """Take entities out of the registry that the map or the options no longer have; the others keep their history."""
+    registry = er.async_get(hass)
+    shown = {
+        entity_id
+        for platform in async_get_platforms(hass, DOMAIN)
+        if platform.config_entry is entry
+        for entity_id in platform.entities
+    }
+    for entity in er.async_entries_for_config_entry(registry, entry.entry_id):
+        # One that became another kind (a sensor that is a binary sensor now) has its unique id still, but shows nothing.
+        if entity.unique_id not in entry.runtime_data.unique_ids or not (entity.disabled or entity.entity_id in shown):
+            registry.async_remove(entity.entity_id)
 
 
 def _text(value: Value | None) -> str | None:

@@ -79,6 +79,9 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         self.inverter = inverter
         self.allow_control = bool(entry.options.get(CONF_ALLOW_CONTROL, False))
         self.standing = Standing()
+        self.unique_ids: set[str] = set()
+        """Of all entities that the map and the options have now, enabled or not."""
+
         self.data = Snapshot()
         self._slow_seconds = float(entry.options.get(CONF_SLOW_SECONDS, DEFAULT_SLOW_SECONDS))
         self._slow_due = 0.0

@@ -25,6 +25,7 @@ class ChargehandEntity(CoordinatorEntity[ChargehandCoordinator]):
         entry = coordinator.config_entry
         self.key = key
         self._attr_unique_id = f"{entry.unique_id}_{key}"
+        coordinator.unique_ids.add(self._attr_unique_id)
         self._attr_device_info = DeviceInfo(identifiers={(DOMAIN, str(entry.unique_id))})
 
 

@@ -119,8 +119,10 @@ async def _answers_in_other_framing(hass: HomeAssistant, data: Mapping[str, Any]
 
 
 def offset_text(offset: float | None) -> str:
-    """A clock's offset in words that need no sign."""
+    """A clock's offset as people read it: hours, minutes and seconds, ahead or behind."""
     if offset is None:
         return "–"
-    size = timedelta(seconds=round(abs(offset)))
-    return f"{'+' if offset >= 0 else '−'}{size}"
+    seconds = round(abs(offset))
+    if seconds == 0:
+        return "0 s"
+    return f"{timedelta(seconds=seconds)} {'ahead' if offset > 0 else 'behind'}"

@@ -11,6 +11,8 @@ from .errors import LineError, NoAnswer
 from .gateway import Gateway, Send
 from .health import LineHealth
 
+READ_FUNCTIONS = {"input": 4, "holding": 3}
+
 RETRIES = 2
 """How often a read is sent again, under the same transaction id, before it counts as not answered."""
 
@@ -63,8 +65,9 @@ class Line:
             counts.reads += 1
         response = await self._request(send, self._retries, urgent, counts)
         registers = tuple(response.registers)
-        if len(registers) != count:
-            raise NoAnswer(f"asked {count} registers, got {len(registers)}")
+        # The library takes whatever comes in time: what answers another question is no answer to this one.
+        if response.function_code != READ_FUNCTIONS[table] or len(registers) != count:
+            raise NoAnswer(f"asked {count} registers, got an answer to another request")
         return registers
 
     async def write(
@@ -90,7 +93,9 @@ class Line:
 
         if counts is not None:
             counts.writes += 1
-        await self._request(send, 0, urgent, counts)
+        response = await self._request(send, 0, urgent, counts)
+        if response.function_code != function or response.address != first:
+            raise NoAnswer(f"the write of register {first} got an answer to another request")
 
     async def _request(self, send: Send, retries: int, urgent: bool, counts: LineCounts | None) -> ModbusPDU:
         loop = asyncio.get_running_loop()

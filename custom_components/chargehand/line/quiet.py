@@ -16,7 +16,7 @@ _library = logging.getLogger("pymodbus.logging")
 class _OnlyOthers(logging.Filter):
     """Lets through what another user of the library caused."""
 
-    def filter(self, record: logging.LogRecord) -> bool:  # noqa: ARG002
+    def filter(self, record: logging.LogRecord) -> bool:
         """Tell whether the record may pass."""
         return not _ours.get() or _library.isEnabledFor(logging.DEBUG)
 
