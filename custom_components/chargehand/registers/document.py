@@ -96,7 +96,7 @@ def _compose(document: Document, text: str) -> yaml.Node | None:
     depth = 0
     for event in yaml.parse(text, Loader=yaml.SafeLoader):
         line = event.start_mark.line + 1 if event.start_mark else 1
-        if isinstance(event, yaml.AliasEvent) or getattr(event, "anchor", None):
+        if getattr(event, "anchor", None):
             _refuse(document, line, "", "anchors and aliases (& and *) are not taken", "write the values out")
         tag: str | None = getattr(event, "tag", None)
         if tag:

@@ -1,0 +1,80 @@
+"""The format as a JSON Schema (draft 2020-12), so that editors complete and check maps as they are written.
+
+Made from the same tables as the check at load. It says what one key takes; what keys mean together only the load can tell.
+"""
+
+from collections.abc import Mapping
+
+from .format import (
+    ARMED_BY,
+    AT,
+    CLOCK,
+    CONTROL,
+    FIELDS,
+    HOLDING,
+    IDENTITY,
+    IRREGULAR,
+    LINE,
+    MAP,
+    READING,
+    REGULAR,
+    SCHEDULE,
+    SPAN,
+    Key,
+)
+
+type Schema = dict[str, object]
+
+NAMES: Schema = {"pattern": "^[a-z][a-z0-9_]*$", "maxLength": 60}
+ONE_TABLE: list[Schema] = [{"required": ["input"]}, {"required": ["holding"]}]
+
+
+def map_schema() -> Schema:
+    """The schema of a whole map."""
+    sections: dict[str, Schema] = {
+        "line": _object(LINE, {"no_read": {"type": "array", "items": _object(SPAN)}}),
+        "identity": _named(_object(IDENTITY) | {"oneOf": ONE_TABLE}),
+        "readings": _named(_object(READING) | {"oneOf": ONE_TABLE}),
+        "controls": _named(_object(CONTROL)),
+        "clock": _object(CLOCK),
+        "schedule": _object(SCHEDULE, {"armed_by": _object(ARMED_BY), "charge": _side(), "discharge": _side()})
+        | {"anyOf": [{"required": ["charge"]}, {"required": ["discharge"]}]},
+    }
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": "Chargehand register map, format 1",
+        **_object(MAP, sections),
+    }
+
+
+def _object(keys: Mapping[str, Key], inside: Mapping[str, Schema] | None = None) -> Schema:
+    """A section: each key with what it takes; `inside` replaces that for keys that are sections themselves."""
+    schema: Schema = {
+        "type": "object",
+        "properties": {name: _value(key, (inside or {}).get(name)) for name, key in keys.items()},
+        "additionalProperties": False,
+    }
+    required = [name for name, key in keys.items() if key.required]
+    return schema | ({"required": required} if required else {})
+
+
+def _value(key: Key, inside: Schema | None) -> Schema:
+    schema: Schema = {**(key.kind.schema if inside is None else inside), "description": key.meaning}
+    return schema if key.default is None else schema | {"default": key.default}
+
+
+def _named(item: Schema) -> Schema:
+    return {"type": "object", "propertyNames": NAMES, "additionalProperties": item}
+
+
+def _fields(place: str, row: Key) -> Schema:
+    fields: Schema = {
+        name: _object({place: Key(row.kind, row.meaning, required=True), **keys}) for name, keys in FIELDS.items()
+    }
+    return {"type": "object", "properties": fields, "additionalProperties": False, "required": ["start", "end"]}
+
+
+def _side() -> Schema:
+    """Windows: by count and stride, or each with addresses of its own."""
+    windows: Schema = {"type": "array", "minItems": 1, "items": _fields("holding", HOLDING)}
+    return {"oneOf": [_object(REGULAR, {"fields": _fields("at", AT)}), _object(IRREGULAR, {"windows": windows})]}

@@ -1,0 +1,206 @@
+"""The bundled map of the Teasel T5, value by value against its register table (tests/bench; invented)."""
+
+import struct
+from datetime import datetime
+
+import pytest
+
+from custom_components.chargehand.registers import (
+    KNOWN_READINGS,
+    ControlKind,
+    Keeps,
+    Poll,
+    RegisterMap,
+    Table,
+    batches,
+    load_map,
+)
+
+from .samples import MAPS
+
+
+@pytest.fixture(scope="module")
+def teasel() -> RegisterMap:
+    return load_map(MAPS / "teasel_t5.yaml")
+
+
+def registers(table: Table, first: int, form: str, *values: float | bytes) -> dict[tuple[Table, int], int]:
+    octets = struct.pack(f">{form}", *values)
+    return {
+        (table, first + index // 2): int.from_bytes(octets[index : index + 2]) for index in range(0, len(octets), 2)
+    }
+
+
+def inputs(first: int, form: str, *values: float | bytes) -> dict[tuple[Table, int], int]:
+    return registers(Table.INPUT, first, form, *values)
+
+
+def holdings(first: int, form: str, *values: float) -> dict[tuple[Table, int], int]:
+    return registers(Table.HOLDING, first, form, *values)
+
+
+@pytest.mark.parametrize(
+    ("key", "raw", "value"),
+    [
+        ("battery_level", inputs(100, "H", 63), 63),
+        ("battery_power", inputs(101, "i", 2000), -2000),
+        ("battery_power", inputs(101, "i", -1500), 1500),
+        ("battery_voltage", inputs(103, "H", 512), 51.2),
+        ("battery_current", inputs(104, "h", 400), -40.0),
+        ("battery_temperature", inputs(105, "h", -35), -3.5),
+        ("battery_health", inputs(106, "H", 98), 98),
+        ("battery_cycles", inputs(107, "H", 412), 412),
+        ("battery_charge_current_limit", inputs(108, "H", 1000), 100.0),
+        ("battery_discharge_current_limit", inputs(109, "H", 1200), 120.0),
+        ("inverter_state", inputs(110, "H", 1), "running"),
+        ("inverter_state", inputs(110, "H", 9), None),
+        ("alarms", inputs(111, "I", 0), ()),
+        (
+            "alarms",
+            inputs(111, "I", 1 << 16 | 1 << 8 | 1 << 3 | 1),
+            ("Battery too hot", "Fan blocked", "Insulation low"),
+        ),
+        ("inverter_temperature", inputs(113, "h", 415), 41.5),
+        ("grid_power", inputs(120, "i", -800), -800),
+        ("grid_voltage", inputs(122, "H", 2304), 230.4),
+        ("grid_current", inputs(123, "h", -347), -3.47),
+        ("grid_frequency", inputs(124, "H", 5001), 50.01),
+        ("load_power", inputs(125, "i", 640), 640),
+        ("solar_power", inputs(127, "I", 70000), 70000),
+        ("workshop_loop_current", inputs(130, "h", -123), -1.23),
+        ("battery_energy_charged", inputs(140, "I", 123456), 12345.6),
+        ("battery_energy_discharged", inputs(142, "I", 1), 0.1),
+        ("battery_energy_charged_today", inputs(144, "H", 512), 5.12),
+        ("battery_energy_discharged_today", inputs(145, "H", 7), 0.07),
+        ("grid_energy_imported", inputs(146, "I", 99), 9.9),
+        ("grid_energy_exported", inputs(148, "I", 98), 9.8),
+        ("load_energy", inputs(150, "I", 97), 9.7),
+        ("solar_energy", inputs(152, "I", 96), 9.6),
+        ("cell_voltage_highest", inputs(160, "H", 3345), 3345),
+        ("cell_voltage_lowest", inputs(161, "H", 3331), 3331),
+        ("cell_temperature_highest", inputs(162, "h", 221), 22.1),
+        ("cell_temperature_lowest", inputs(163, "h", -11), -1.1),
+        ("insulation_resistance", inputs(165, "H", 1800), 1800),
+        ("insulation_resistance", inputs(165, "H", 0xFFFF), None),
+        ("link_voltage", inputs(166, "H", 3905), 390.5),
+        ("fan_speed", inputs(167, "H", 2100), 2100),
+        ("operating_hours", inputs(168, "I", 81000), 81000),
+        ("roof_1_voltage", inputs(180, "H", 3801), 380.1),
+        ("roof_1_current", inputs(181, "H", 512), 5.12),
+        ("roof_1_power", inputs(182, "H", 1946), 1946),
+        ("roof_2_voltage", inputs(183, "H", 3790), 379.0),
+        ("roof_2_current", inputs(184, "H", 499), 4.99),
+        ("roof_2_power", inputs(185, "H", 1891), 1891),
+        ("backup_voltage", inputs(186, "H", 2299), 229.9),
+        ("backup_power", inputs(187, "H", 350), 350),
+        ("rated_power", holdings(300, "H", 5000), 5000),
+        ("rated_capacity", holdings(301, "H", 1024), 10.24),
+        ("battery_packs", holdings(302, "H", 2), 2),
+        ("feed_in_limit", holdings(310, "H", 3600), 3600),
+    ],
+)
+def test_a_reading(teasel: RegisterMap, key: str, raw: dict[tuple[Table, int], int], value: object) -> None:
+    assert set(teasel.readings[key].point.addresses) == set(raw)
+    assert repr(teasel.readings[key].decode(raw)) == repr(value)
+
+
+def test_identity(teasel: RegisterMap) -> None:
+    raw = inputs(10, "16sHH", b"T5-AM-2611-0042", 217, 5110)
+    assert {item.key: item.point.decode(raw) for item in teasel.identity} == {
+        "serial_number": "T5-AM-2611-0042",
+        "firmware": 2.17,
+        "model_code": 5110,
+    }
+    assert 5110 in next(item for item in teasel.identity if item.key == "model_code").expect
+
+
+def test_line(teasel: RegisterMap) -> None:
+    line = teasel.line
+    assert (line.unit, line.longest_read, line.timeout_ms, line.settle_ms) == (1, 100, 1000, 200)
+    assert [(span.table, span.first, span.last) for span in line.no_read] == [(Table.INPUT, 500, 519)]
+
+
+def test_controls(teasel: RegisterMap) -> None:
+    word = holdings(200, "H", 0b1000_0000_0000_0001)
+    assert [key for key, control in teasel.controls.items() if control.kind is ControlKind.SWITCH] == [
+        "timed_charging",
+        "backup_output",
+        "buzzer",
+    ]
+    assert teasel.controls["timed_charging"].decode(word) is True
+    assert teasel.controls["buzzer"].encode(value=True, raw=word) == holdings(200, "H", 0b1000_0000_0000_0101)
+    reserve = teasel.controls["reserve_level"]
+    assert (reserve.minimum, reserve.maximum, reserve.step, reserve.unit) == (10, 100, 1, "%")
+    assert reserve.encode(20, {}) == holdings(201, "H", 20)
+    mode = teasel.controls["running_mode"]
+    assert mode.encode("feed_grid", {}) == holdings(202, "H", 2)
+    assert mode.decode(holdings(202, "H", 1)) == "hold"
+    assert mode.decode(holdings(202, "H", 7)) is None
+    current = teasel.controls["highest_charge_current"]
+    assert (current.minimum, current.maximum, current.step) == (0, 100, 0.1)
+    assert current.encode(63.5, {}) == holdings(203, "H", 635)
+
+
+@pytest.mark.parametrize(
+    ("key", "value"),
+    [
+        ("reserve_level", 9),
+        ("reserve_level", 101),
+        ("reserve_level", float("nan")),
+        ("reserve_level", "20"),
+        ("running_mode", "off"),
+        ("running_mode", 1),
+    ],
+)
+def test_what_a_control_cannot_be_is_refused(teasel: RegisterMap, key: str, value: float | str) -> None:
+    with pytest.raises(ValueError, match=r"is none of|is not a number from 10 to 100"):
+        teasel.controls[key].encode(value, {})
+
+
+def test_clock(teasel: RegisterMap) -> None:
+    assert teasel.clock is not None
+    assert teasel.clock.keeps is Keeps.LOCAL
+    shown = datetime(2026, 11, 25, 6, 42)  # noqa: DTZ001 - the clock's own keeping
+    assert teasel.clock.point.decode(holdings(210, "6H", 26, 11, 25, 6, 42, 0)) == shown
+
+
+def test_schedule(teasel: RegisterMap) -> None:
+    schedule = teasel.schedule
+    assert schedule is not None
+    assert schedule.armed_by is not None
+    assert schedule.armed_by.control is teasel.controls["timed_charging"]
+    assert (schedule.crosses_midnight, schedule.step_minutes, schedule.latest_end) == (True, 1, "24:00")
+    assert {register for _, register in schedule.addresses} == {200, *range(220, 238), *range(240, 258)}
+    first = schedule.charge[0]
+    raw = holdings(220, "6H", 23, 0, 5, 0, 400, 100)
+    assert (first.start.decode(raw), first.end.decode(raw)) == (23 * 60, 5 * 60)
+    assert first.current is not None
+    assert first.stop_level is not None
+    assert (first.current.point.decode(raw), first.stop_level.point.decode(raw)) == (40.0, 100)
+    assert (first.current.minimum, first.current.maximum, first.current.step, first.current.unit) == (0, 100, 0.1, "A")
+    assert (first.stop_level.minimum, first.stop_level.maximum) == (10, 100)
+    starts = [window.start.first for window in (*schedule.charge, *schedule.discharge)]
+    assert starts == [220, 226, 232, 240, 246, 252]
+
+
+def test_every_address_is_one_that_the_inverter_has(teasel: RegisterMap) -> None:
+    points = [*(item.point for item in teasel.identity), *(reading.point for reading in teasel.readings.values())]
+    groups = [point.addresses for point in points] + [control.point.addresses for control in teasel.controls.values()]
+    for read in batches(groups, teasel.line):
+        low, high = (0, 199) if read.table is Table.INPUT else (190, 319)
+        assert low <= read.first
+        assert read.first + read.count - 1 <= high
+
+
+def test_all_known_readings_are_there_but_what_is_slow_is_read_slowly(teasel: RegisterMap) -> None:
+    assert KNOWN_READINGS.keys() <= teasel.readings.keys()
+    assert len(teasel.readings) >= 40
+    fast = {key for key, reading in teasel.readings.items() if reading.poll is Poll.FAST}
+    assert {"battery_level", "battery_power", "grid_power", "load_power", "solar_power"} <= fast
+    assert not {key for key in fast if "energy" in key or "cell" in key}
+    assert not {key for key in fast if teasel.readings[key].point.table is Table.HOLDING}
+
+
+def test_a_poll_of_the_fast_readings_takes_two_requests(teasel: RegisterMap) -> None:
+    fast = [reading.point.addresses for reading in teasel.readings.values() if reading.poll is Poll.FAST]
+    assert len(batches(fast, teasel.line)) == 2
