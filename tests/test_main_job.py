@@ -148,14 +148,24 @@ async def test_an_unknown_device_and_one_that_is_not_running_are_told_apart(
     assert stopped.value.translation_key == "not_running"
 
 
-async def test_a_change_of_several_frames_is_refused_before_anything_is_sent(
+async def test_a_change_of_several_frames_disarms_first_and_arms_last(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
 ) -> None:
     discharge = [{"start": "17:00", "end": "19:00", "current": 80, "stop_level": 30}]
-    with pytest.raises(ServiceValidationError) as refused:
-        await act(hass, entry, "apply_schedule", charge=TONIGHT, discharge=discharge)
-    assert refused.value.translation_key == "several_frames"
-    assert await bench.registers("holding", 220, 2) == [23, 0]
+    receipt = await act(hass, entry, "apply_schedule", charge=TONIGHT, discharge=discharge)
+    assert receipt["outcome"] == "confirmed"
+    assert await bench.registers("holding", 220, 6) == [23, 40, 5, 10, 600, 95]
+    assert await bench.registers("holding", 240, 6) == [17, 0, 19, 0, 800, 30]
+    assert await bench.registers("holding", 200) == [1]
+    writes = [one for one in await bench.journal() if one["function"] == 16]
+    assert [(one["first"], one["values"]) for one in writes] == [
+        (200, [0]),
+        (221, [40, 5, 10, 600, 95]),
+        (240, [17, 0, 19, 0, 800, 30]),
+        (200, [1]),
+    ]
+    armed = [one for one in await bench.acted() if one["armed"]]
+    assert len(armed) == 2, "it acted on the schedule before and on the one after, and on nothing between"
 
 
 async def test_a_lost_answer_to_a_write_is_read_before_it_is_called_failed(

@@ -11,9 +11,10 @@ from .const import DOMAIN
 from .coordinator import ChargehandCoordinator
 from .inverter import NotSupported
 from .line import LineError
-from .schedule.commit import NotTaken, SeveralFrames, Uncertain
+from .schedule.commit import NotTaken, Uncertain
 from .schedule.image import Image, NoImage
 from .schedule.request import Reason, Rejected
+from .schedule.stages import NotSafely
 from .words import schedule_text
 
 NOT_KNOWN = "–"
@@ -47,8 +48,8 @@ def translated(coordinator: ChargehandCoordinator) -> Iterator[None]:
     except Rejected as fault:
         reasons = "; ".join(reason_text(reason) for reason in fault.reasons)
         raise _raised(ServiceValidationError, "schedule_rejected", reasons=reasons) from fault
-    except SeveralFrames as fault:
-        raise _raised(ServiceValidationError, "several_frames", frames=str(fault.count)) from fault
+    except NotSafely as fault:
+        raise _raised(ServiceValidationError, "not_safely") from fault
     except NotSupported as fault:
         raise _raised(ServiceValidationError, f"no_{fault.what}") from fault
     except NotTaken as fault:

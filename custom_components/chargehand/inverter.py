@@ -20,11 +20,13 @@ from .registers import (
     batches,
 )
 from .schedule import clock as clock_time
-from .schedule.commit import CommitRules, NotTaken, commit
+from .schedule.commit import CommitRules, NotTaken, Patience, commit
 from .schedule.frames import Frame
 from .schedule.image import Image, NoImage, read_schedule, write_schedule
+from .schedule.journal import Journal
 from .schedule.receipt import Outcome, Receipt
 from .schedule.request import Adjustment, ScheduleRequest, check, check_edit
+from .schedule.stages import Stages, one_frame_stages, schedule_stages
 from .schedule.windows import Schedule, changes
 from .snapshot import ReadingValue
 
@@ -101,12 +103,17 @@ class Inverter:
         line: Line,
         zone: tzinfo,
         now: Callable[[], datetime] = lambda: datetime.now(UTC),
+        journal: Journal | None = None,
     ) -> None:
         """`zone` is the house's time zone; `now` answers with an aware time."""
         self.map = register_map
         self.line = line
         self.zone = zone
+        self.patience: Patience | None = None
+        """How patient commits are; None: as the map's settle time has it."""
+
         self._now = now
+        self._journal = journal
         self._writing = asyncio.Lock()
         self._batches: dict[tuple[frozenset[str], frozenset[Poll]], tuple[Batch, ...]] = {}
 
@@ -229,7 +236,9 @@ class Inverter:
             registers = _Registers(self, addresses, LineCounts())
             before = await registers.read()
             after = {**before, **control.encode(value, before)}
-            await commit(registers, before, after, self._rules(addresses))
+            await commit(
+                registers, before, after, self._rules(addresses, one_frame_stages(addresses, self._longest_write))
+            )
 
     async def set_clock(self) -> tuple[float, float]:
         """Set the inverter's clock to the house's; answers with the offset before and after, in seconds.
@@ -273,7 +282,8 @@ class Inverter:
             voltage = await self._voltage(counts) if needs_voltage else None
             schedule, adjusted = wanted(held, voltage)
             after = write_schedule(points, schedule, before, self.shift())
-            taken = await commit(registers, before, after, self._rules(points.addresses))
+            rules = self._rules(points.addresses, schedule_stages(points, self._longest_write))
+            taken = await commit(registers, before, after, rules, self._journal)
             now = self.schedule_of(taken.image)
             receipt = Receipt(
                 outcome=Outcome.CONFIRMED if taken.registers_written else Outcome.UNCHANGED,
@@ -300,13 +310,13 @@ class Inverter:
         value = reading.decode(raw)
         return float(value) if isinstance(value, int | float) else None
 
-    def _rules(self, named: Collection[Address]) -> CommitRules:
-        line = self.map.line
-        return CommitRules(
-            named=named,
-            longest_write=1 if line.write_function == 6 else line.longest_write,
-            settle=line.settle_ms / 1000,
-        )
+    @property
+    def _longest_write(self) -> int:
+        return 1 if self.map.line.write_function == 6 else self.map.line.longest_write
+
+    def _rules(self, named: Collection[Address], stages: Stages) -> CommitRules:
+        patience = self.patience or Patience(settle=self.map.line.settle_ms / 1000)
+        return CommitRules(named=named, longest_write=self._longest_write, stages=stages, patience=patience)
 
     def _schedule_registers(self, counts: LineCounts) -> _Registers:
         return _Registers(self, self._points().addresses, counts)
@@ -319,8 +329,10 @@ class Inverter:
         return known
 
     def _rate(self, key: str) -> Poll:
-        if key in (SCHEDULE, CLOCK):
-            return Poll.SLOW
+        if key == SCHEDULE:
+            return self._points().poll
+        if key == CLOCK:
+            return self._clock().poll
         return self.map.readings[key].poll if key in self.map.readings else self.map.controls[key].poll
 
     def _addresses(self, key: str) -> tuple[Address, ...]:

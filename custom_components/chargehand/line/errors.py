@@ -55,3 +55,8 @@ class Refused(LineError):
     def may_have_acted(self) -> bool:
         """Whether a write answered so could have been carried out: the gateway gave up, or the inverter is still at it."""
         return self.code in {4, 5, 6, 10, 11}
+
+    @property
+    def still_at_work(self) -> bool:
+        """Whether the inverter says that it has taken the request and is not done with it."""
+        return self.code == 5

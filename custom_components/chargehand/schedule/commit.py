@@ -1,4 +1,4 @@
-"""The commit: taking an inverter from one image to another, and knowing that it got there.
+"""The commit: taking an inverter from one image to another, all or nothing, and knowing which.
 
 A lost answer to a write is not a failure, it is not knowing: what decides is always what is read back.
 """
@@ -12,10 +12,12 @@ from ..line import LineError, Refused
 from ..registers import Address
 from .frames import Frame, frames
 from .image import Image
+from .journal import Entry, Journal
+from .stages import Stages
 
 
 class ScheduleRegisters(Protocol):
-    """The registers of one inverter's schedule, over its line. Both raise LineError."""
+    """Registers of one inverter, over its line. Both raise LineError."""
 
     async def read(self) -> Image:
         """Read the whole image now."""
@@ -25,17 +27,29 @@ class ScheduleRegisters(Protocol):
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class Patience:
+    """How long a commit waits for a write to show before it writes again, in seconds, and how often it tries."""
+
+    settle: float
+    """From a write to the first look."""
+
+    answered: float = 6.5
+    """For a write that was answered as done: some inverters show it only seconds later."""
+
+    unanswered: float = 1.5
+    """For a write without an answer: most likely it never arrived."""
+
+    tries: int = 3
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class CommitRules:
-    """What the register map says about writing, and how patient a commit is. Times in seconds."""
+    """What may be written, in which frames, by which stages, and how patiently."""
 
     named: Collection[Address]
     longest_write: int
-    settle: float
-    patience: float = 8.0
-    """From a write to when the image must have been seen; some inverters show a change only after seconds."""
-
-    write_again_after: tuple[float, ...] = (2.5, 5.5)
-    """When a write that has not shown is sent again."""
+    stages: Stages
+    patience: Patience
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -44,15 +58,6 @@ class Taken:
 
     image: Image
     registers_written: int = 0
-
-
-class SeveralFrames(Exception):
-    """The change does not fit one write frame. Nothing was sent."""
-
-    def __init__(self, count: int) -> None:
-        """Keep how many it would take."""
-        super().__init__(f"takes {count} frames")
-        self.count = count
 
 
 class NotTaken(Exception):
@@ -73,68 +78,94 @@ class Uncertain(Exception):
         self.seen = seen
 
 
-async def commit(registers: ScheduleRegisters, before: Image, after: Image, rules: CommitRules) -> Taken:
-    """Take the inverter from `before`, just read, to `after`. Raises SeveralFrames, NotTaken or Uncertain."""
-    planned = frames(before, after, rules.named, rules.longest_write)
-    if not planned:
+async def commit(
+    registers: ScheduleRegisters, before: Image, after: Image, rules: CommitRules, journal: Journal | None = None
+) -> Taken:
+    """Take the inverter from `before`, just read, to `after`.
+
+    Raises NotSafely before anything is sent; NotTaken or Uncertain after. The journal, if there is one, is written before the first
+    write, cleared when one of the two images is proven, and kept when neither is.
+    """
+    if before == after:
         return Taken(image=before)
-    if len(planned) > 1:
-        raise SeveralFrames(len(planned))
+    between = rules.stages(before, after)
+    if journal is not None:
+        await journal.write(Entry(before=before, after=after, between=between))
     attempt = _Attempt(registers, rules)
-    seen = await attempt.reach(after, planned[0])
-    if seen == after:
-        return Taken(image=after, registers_written=attempt.registers_written)
-    if seen == before:
-        raise NotTaken(attempt.why, before)
+    seen = await attempt.reach(before, after)
     why = attempt.why
-    if seen is not None:
-        back = frames(seen, before, rules.named, rules.longest_write)
-        if len(back) == 1:
-            seen = await attempt.reach(before, back[0])
-            if seen == before:
-                raise NotTaken(why, before)
-    raise Uncertain(why, seen)
+    if seen is not None and seen not in (before, after):
+        seen = await attempt.reach(seen, before)
+    if seen not in (before, after):
+        raise Uncertain(why, seen)
+    if journal is not None:
+        await journal.clear()
+    if seen == before:
+        raise NotTaken(why, before)
+    return Taken(image=after, registers_written=attempt.registers_written)
+
+
+async def put_back(registers: ScheduleRegisters, seen: Image, before: Image, rules: CommitRules) -> Image | None:
+    """Take the inverter from what was seen of an unfinished commit back to `before`; answers with what it holds then."""
+    return await _Attempt(registers, rules).reach(seen, before)
 
 
 class _Attempt:
-    """Writing one frame and reading back until it shows."""
+    """Going from image to image by stages, each written and read back."""
 
     def __init__(self, registers: ScheduleRegisters, rules: CommitRules) -> None:
         self._registers = registers
         self._rules = rules
         self.registers_written = 0
-        self.why = "it was answered as done but does not show"
+        self.why = ""
 
-    async def reach(self, target: Image, frame: Frame) -> Image | None:
-        """Answer with the image read last: `target` as soon as it shows, else whatever is there when patience ends."""
+    async def reach(self, seen: Image, target: Image) -> Image | None:
+        """Answer with the image read last: `target` when it was reached, None when nothing could be read at the end."""
+        self.why = "it was answered as done but does not show"
+        last: Image | None = seen
+        for _ in range(self._rules.patience.tries):
+            if last is None:
+                last = await self._read()
+                continue
+            refused = False
+            for stage in self._rules.stages(last, target):
+                last, refused = await self._pass(last, stage)
+                if last != stage:
+                    break
+            # What was refused outright will not come true by asking again.
+            if last == target or refused:
+                return last
+        return last
+
+    async def _pass(self, seen: Image, stage: Image) -> tuple[Image | None, bool]:
+        """Write one stage and read back until it shows; tells too whether the inverter refused it outright."""
+        answered, refused = True, False
+        for frame in frames(seen, stage, self._rules.named, self._rules.longest_write):
+            self.registers_written += len(frame.values)
+            try:
+                await self._registers.write(frame)
+            except Refused as refusal:
+                self.why = str(refusal)
+                refused = not refusal.may_have_acted
+                answered = refusal.still_at_work
+            except LineError as failure:
+                self.why = str(failure)
+                answered = False
+            if refused:
+                break
+        return await self._look(stage, answered=answered, refused=refused), refused
+
+    async def _look(self, stage: Image, *, answered: bool, refused: bool) -> Image | None:
+        patience = self._rules.patience
         loop = asyncio.get_running_loop()
-        refused = not await self._write(frame)
-        started = loop.time()
-        again = list(self._rules.write_again_after)
-        pause = self._rules.settle
+        until = loop.time() + (patience.answered if answered else patience.unanswered)
+        pause = patience.settle
         while True:
             await asyncio.sleep(pause)
             seen = await self._read()
-            elapsed = loop.time() - started
-            # What was refused outright will not come true by waiting.
-            if seen == target or elapsed >= self._rules.patience or (refused and seen is not None):
+            if seen == stage or loop.time() >= until or (refused and seen is not None):
                 return seen
-            if again and elapsed >= again[0]:
-                again.pop(0)
-                refused = not await self._write(frame)
-            pause = min(2.0, max(2 * pause, 0.1))
-
-    async def _write(self, frame: Frame) -> bool:
-        """Send the frame; False when the inverter refused it outright, so that it cannot have acted."""
-        self.registers_written += len(frame.values)
-        try:
-            await self._registers.write(frame)
-        except Refused as refusal:
-            self.why = str(refusal)
-            return refusal.may_have_acted
-        except LineError as failure:
-            self.why = str(failure)
-        return True
+            pause = min(2.0, max(2 * pause, 0.1), max(until - loop.time(), 0.01))
 
     async def _read(self) -> Image | None:
         try:

@@ -1,0 +1,90 @@
+"""The journal of a commit: written down before the first write, so that a crash leaves no question open."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Protocol
+
+from ..registers import Address, Table
+from .image import Image
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Entry:
+    """A commit that was begun: where from, where to, and the images it passes through."""
+
+    before: Image
+    after: Image
+    between: tuple[Image, ...] = ()
+
+    def as_dict(self) -> dict[str, object]:
+        """The same for a JSON file."""
+        return {
+            "before": image_as_list(self.before),
+            "after": image_as_list(self.after),
+            "between": [image_as_list(image) for image in self.between],
+        }
+
+    @classmethod
+    def from_dict(cls, data: Mapping[str, object]) -> Entry:
+        """From what `as_dict` made. Raises KeyError, TypeError or ValueError when it is something else."""
+        between = data["between"]
+        if not isinstance(between, list):
+            raise TypeError("between is no list")
+        return cls(
+            before=image_from_list(data["before"]),
+            after=image_from_list(data["after"]),
+            between=tuple(image_from_list(image) for image in between),
+        )
+
+
+class Journal(Protocol):
+    """Where a commit's entry is kept. What `write` took is on disk when it returns."""
+
+    async def write(self, entry: Entry) -> None:
+        """Keep the entry."""
+
+    async def clear(self) -> None:
+        """Forget it: one of its images is proven."""
+
+
+class Verdict(StrEnum):
+    """What an image says about an unfinished commit."""
+
+    AFTER = "after"
+    """All of the new schedule is there."""
+
+    BEFORE = "before"
+    """All of the earlier schedule is there."""
+
+    MIXTURE = "mixture"
+    """Nothing but what the commit itself writes: it was cut off halfway."""
+
+    FOREIGN = "foreign"
+    """Something that the commit never writes: somebody has changed the schedule since."""
+
+
+def judge(entry: Entry, image: Image) -> Verdict:
+    """What an image, just read, says about an unfinished commit."""
+    if image == entry.after:
+        return Verdict.AFTER
+    if image == entry.before:
+        return Verdict.BEFORE
+    written = (entry.before, entry.after, *entry.between)
+    ours = all(any(value == one.get(address) for one in written) for address, value in image.items())
+    return Verdict.MIXTURE if ours and image.keys() == entry.before.keys() else Verdict.FOREIGN
+
+
+def image_as_list(image: Image) -> list[list[str | int]]:
+    """An image for a JSON file: table, address, value."""
+    return [[str(table), address, value] for (table, address), value in image.items()]
+
+
+def image_from_list(data: object) -> Image:
+    """From what `image_as_list` made. Raises TypeError or ValueError when it is something else."""
+    if not isinstance(data, Iterable):
+        raise TypeError("an image is a list")
+    image: dict[Address, int] = {}
+    for table, address, value in data:
+        image[Table(table), int(address)] = int(value)
+    return image
