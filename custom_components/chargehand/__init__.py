@@ -12,6 +12,8 @@ from .actions import async_setup_actions
 from .connection import close_inverter, open_inverter, read_map
 from .const import CONF_REGISTER_MAP, DOMAIN, PLATFORMS
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
+from .issues import KINDS, clear_issue
+from .ledger import Ledger
 from .line import LineError, NoConnection
 from .registers import MapInvalid, RegisterMap, Value
 
@@ -50,7 +52,9 @@ async def async_setup_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -
             translation_key="other_inverter",
             translation_placeholders={"expected": str(entry.unique_id), "found": str(identity.get("serial_number"))},
         )
-    coordinator = ChargehandCoordinator(hass, entry, inverter)
+    ledger = Ledger(hass, entry.entry_id)
+    await ledger.load()
+    coordinator = ChargehandCoordinator(hass, entry, inverter, ledger)
     await coordinator.async_config_entry_first_refresh()
     entry.runtime_data = coordinator
     _register_device(hass, entry, register_map, identity)
@@ -62,6 +66,13 @@ async def async_setup_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -
 async def async_unload_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -> bool:
     """Stop polling and leave the gateway."""
     return await hass.config_entries.async_unload_platforms(entry, PLATFORMS)
+
+
+async def async_remove_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -> None:
+    """Leave nothing behind: the ledger's file and what stands under Repairs."""
+    await Ledger(hass, entry.entry_id).forget()
+    for kind in KINDS:
+        clear_issue(hass, entry.entry_id, kind)
 
 
 def _register_device(

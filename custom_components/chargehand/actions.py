@@ -12,6 +12,7 @@ from homeassistant.helpers import config_validation as cv
 from homeassistant.helpers import device_registry as dr
 from homeassistant.util.json import JsonValueType
 
+from .callers import caller
 from .clock import set_clock
 from .const import DOMAIN
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
@@ -51,6 +52,9 @@ def async_setup_actions(hass: HomeAssistant) -> None:
         DOMAIN, "get_schedule", _get_schedule, DEVICE_SCHEMA, supports_response=SupportsResponse.ONLY
     )
     hass.services.async_register(
+        DOMAIN, "restore_schedule", _restore_schedule, DEVICE_SCHEMA, supports_response=SupportsResponse.OPTIONAL
+    )
+    hass.services.async_register(
         DOMAIN, "set_clock", _set_clock, DEVICE_SCHEMA, supports_response=SupportsResponse.OPTIONAL
     )
 
@@ -85,13 +89,25 @@ async def _apply_schedule(call: ServiceCall) -> ServiceResponse:
     }
     request = ScheduleRequest(armed=call.data["armed"], **windows)
     with translated(coordinator):
-        return receipt_data(await coordinator.apply_schedule(request, "action apply_schedule"))
+        return receipt_data(await coordinator.apply_schedule(request, await _by(call)))
 
 
 async def _get_schedule(call: ServiceCall) -> ServiceResponse:
     coordinator = _coordinator(call)
     with translated(coordinator):
         return schedule_data(await coordinator.inverter.read_schedule())
+
+
+async def _restore_schedule(call: ServiceCall) -> ServiceResponse:
+    coordinator = _coordinator(call)
+    if not coordinator.allow_control:
+        raise control_not_allowed()
+    with translated(coordinator):
+        return receipt_data(await coordinator.restore_schedule(await _by(call)))
+
+
+async def _by(call: ServiceCall) -> str:
+    return await caller(call.hass, call.context, f"action {call.service}")
 
 
 async def _set_clock(call: ServiceCall) -> ServiceResponse:

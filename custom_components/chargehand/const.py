@@ -15,6 +15,9 @@ PLATFORMS = [
     Platform.TIME,
 ]
 
+EVENT_SCHEDULE = "chargehand_schedule"
+"""Fired on Home Assistant's bus when something has happened to a schedule; the logbook tells it in words."""
+
 CONF_FRAMING = "framing"
 CONF_UNIT = "unit"
 CONF_REGISTER_MAP = "register_map"

@@ -1,13 +1,14 @@
 """Polls one inverter for Home Assistant, and carries out what its users ask of it."""
 
 import logging
-from collections.abc import Awaitable, Callable
-from dataclasses import asdict, dataclass, replace
-from datetime import datetime, timedelta
-from enum import StrEnum
+from collections import Counter
+from collections.abc import Awaitable, Callable, Sequence
+from dataclasses import asdict, replace
+from datetime import timedelta
 
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant, callback
+from homeassistant.helpers import entity_registry as er
 from homeassistant.helpers.update_coordinator import DataUpdateCoordinator, UpdateFailed
 from homeassistant.util import dt as dt_util
 
@@ -18,47 +19,34 @@ from .const import (
     DEFAULT_FAST_SECONDS,
     DEFAULT_SLOW_SECONDS,
     DOMAIN,
+    EVENT_SCHEDULE,
 )
 from .inverter import CLOCK, SCHEDULE, Committed, Inverter, Polled
+from .issues import CHANGED, UNCERTAIN, WEAR, clear_issue, raise_issue
+from .ledger import Ledger
 from .line import LineError
 from .registers import Poll
 from .schedule.commit import NotTaken, Uncertain
-from .schedule.image import Image
+from .schedule.image import Image, NoImage
+from .schedule.journal import Entry, Verdict
 from .schedule.receipt import Receipt
 from .schedule.request import ScheduleRequest
-from .schedule.windows import Schedule
+from .schedule.windows import Change, Schedule, changes
 from .snapshot import ReadingValue, Snapshot
+from .standing import ScheduleEvent, ScheduleStatus, Standing
+from .words import changes_text
 
 _LOGGER = logging.getLogger(__name__)
 
 type ChargehandConfigEntry = ConfigEntry[ChargehandCoordinator]
 
 
-class ScheduleStatus(StrEnum):
-    """What is known of the schedule on the inverter."""
-
-    CONFIRMED = "confirmed"
-    CHANGED_ELSEWHERE = "changed_elsewhere"
-    UNCONFIRMED = "unconfirmed"
-    UNKNOWN = "unknown"
+MANY_COMMITS = 50
+"""Commits of a day from which somebody is told: flash is good for about 100 000 writes a cell (common practice, no source)."""
 
 
-class ScheduleEvent(StrEnum):
-    """What has happened to the schedule."""
-
-    CONFIRMED = "confirmed"
-    RESTORED = "restored"
-    CHANGED_ELSEWHERE = "changed_elsewhere"
-    UNCERTAIN = "uncertain"
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Standing:
-    """The schedule's status, since when, and by what it came about."""
-
-    status: ScheduleStatus = ScheduleStatus.UNKNOWN
-    since: datetime | None = None
-    by: str | None = None
+class NothingBefore(Exception):
+    """There is no schedule to put back."""
 
 
 class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
@@ -66,7 +54,7 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
 
     config_entry: ChargehandConfigEntry
 
-    def __init__(self, hass: HomeAssistant, entry: ChargehandConfigEntry, inverter: Inverter) -> None:
+    def __init__(self, hass: HomeAssistant, entry: ChargehandConfigEntry, inverter: Inverter, ledger: Ledger) -> None:
         """Poll `inverter` at the entry's intervals."""
         super().__init__(
             hass,
@@ -77,6 +65,9 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
             always_update=False,
         )
         self.inverter = inverter
+        inverter.journal = ledger
+        inverter.on_written = self._count_written
+        self.ledger = ledger
         self.allow_control = bool(entry.options.get(CONF_ALLOW_CONTROL, False))
         self.standing = Standing()
         self.unique_ids: set[str] = set()
@@ -85,10 +76,12 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         self.data = Snapshot()
         self._slow_seconds = float(entry.options.get(CONF_SLOW_SECONDS, DEFAULT_SLOW_SECONDS))
         self._slow_due = 0.0
+        self._put_back_due = 0.0
         self._read_slow: frozenset[str] = frozenset()
         self._missed: dict[str, int] = {}
         self._failed_polls = 0
-        self._confirmed: Image | None = None
+        self._changed_to: Image | None = None
+        self._callers: Counter[str] = Counter()
         self._event_listeners: list[Callable[[ScheduleEvent, dict[str, object]], None]] = []
 
     # ---- reading
@@ -117,7 +110,9 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
             self._slow_due = now + self._slow_seconds
             self._read_slow = wanted
         snapshot = self._merged(wanted, polled)
-        if polled.image is not None:
+        if self.ledger.unfinished is not None:
+            await self._settle(self.ledger.unfinished)
+        elif polled.image is not None:
             self._watch(polled.image)
         return snapshot
 
@@ -151,15 +146,55 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         return snapshot if polled.clock_offset is None else replace(snapshot, clock_offset=polled.clock_offset)
 
     def _watch(self, image: Image) -> None:
-        """Notice when the schedule is no longer the one that was confirmed."""
-        if self._confirmed is None:
+        """Notice when the schedule is no longer the one that was confirmed, and when it is again."""
+        confirmed = self.ledger.confirmed
+        if confirmed is None:
             return
-        if image == self._confirmed:
+        if self.inverter.same(image, confirmed):
+            self._changed_to = None
             if self.standing.status is not ScheduleStatus.CONFIRMED:
-                self._stand(ScheduleStatus.CONFIRMED, "read_back")
-        elif self.standing.status is ScheduleStatus.CONFIRMED:
-            self._stand(ScheduleStatus.CHANGED_ELSEWHERE, "elsewhere")
-            self._tell(ScheduleEvent.CHANGED_ELSEWHERE, {})
+                self._stand(ScheduleStatus.CONFIRMED, "read back")
+                clear_issue(self.hass, self.config_entry.entry_id, CHANGED)
+        elif self._changed_to is None or not self.inverter.same(image, self._changed_to):
+            self._changed_to = image
+            self._tell_changed(confirmed, image)
+
+    def _tell_changed(self, confirmed: Image, image: Image) -> None:
+        self._stand(ScheduleStatus.CHANGED_ELSEWHERE, "elsewhere")
+        try:
+            found = changes(self.inverter.schedule_of(confirmed), self.inverter.schedule_of(image))
+            told = changes_text(found)
+        except NoImage as fault:
+            found, told = (), str(fault)
+        self._tell(ScheduleEvent.CHANGED_ELSEWHERE, f"was changed elsewhere: {told}", changes=found)
+        raise_issue(self.hass, self.config_entry.entry_id, CHANGED, inverter=self.config_entry.title, changes=told)
+
+    async def _settle(self, unfinished: Entry) -> None:
+        """Decide a commit that could not be proven, or that a crash cut off. Without leave to write, only what is proven counts."""
+        try:
+            # Putting back wears the registers: where it does not succeed, it is tried again at the pace of slow polls.
+            due = self.hass.loop.time() >= self._put_back_due
+            verdict, image = await self.inverter.settle(unfinished, may_write=self.allow_control and due)
+        except LineError:
+            return
+        if verdict is Verdict.MIXTURE:
+            if due:
+                self._put_back_due = self.hass.loop.time() + self._slow_seconds
+            self._stand(ScheduleStatus.UNCONFIRMED, "unfinished commit")
+            return
+        clear_issue(self.hass, self.config_entry.entry_id, UNCERTAIN)
+        if verdict is Verdict.FOREIGN:
+            await self.ledger.confirm(unfinished.before)
+            self._changed_to = image
+            self._tell_changed(unfinished.before, image)
+        elif verdict is Verdict.AFTER:
+            await self.ledger.confirm(image, unfinished.before)
+            self._stand(ScheduleStatus.CONFIRMED, "unfinished commit")
+            self._tell(ScheduleEvent.CONFIRMED, "has the new schedule after all", changes=())
+        else:
+            await self.ledger.confirm(image)
+            self._stand(ScheduleStatus.CONFIRMED, "unfinished commit")
+            self._tell(ScheduleEvent.RESTORED, "has the earlier schedule again; the change did not take", changes=())
 
     # ---- writing
 
@@ -171,24 +206,78 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         """Commit the inverter's schedule with one change. Raises as `Inverter.edit` does."""
         return await self._committed(self.inverter.edit(change), by)
 
+    async def restore_schedule(self, by: str) -> Receipt:
+        """Put back what the inverter held before the last commit. Raises NothingBefore, and as `Inverter.apply` does."""
+        if self.ledger.previous is None:
+            raise NothingBefore
+        return await self._committed(self.inverter.put_image(self.ledger.previous), by)
+
+    async def put_back_schedule(self, by: str) -> Receipt:
+        """Put back what was confirmed last and then changed elsewhere. Raises as `restore_schedule` does."""
+        if self.ledger.confirmed is None:
+            raise NothingBefore
+        return await self._committed(self.inverter.put_image(self.ledger.confirmed), by)
+
+    async def keep_schedule(self, by: str) -> None:
+        """Take what the inverter holds now for what is wanted. Raises LineError."""
+        image = await self.inverter.read_image()
+        await self.ledger.confirm(image)
+        self._changed_to = None
+        self._stand(ScheduleStatus.CONFIRMED, by)
+        clear_issue(self.hass, self.config_entry.entry_id, CHANGED)
+
     async def _committed(self, work: Awaitable[Committed], by: str) -> Receipt:
+        entry_id = self.config_entry.entry_id
         try:
             done = await work
         except NotTaken as fault:
-            self._stand(ScheduleStatus.CONFIRMED, by, fault.image)
-            self._tell(ScheduleEvent.RESTORED, {"reason": str(fault)})
+            await self.ledger.confirm(fault.image)
+            self._stand(ScheduleStatus.CONFIRMED, by)
+            self._tell(
+                ScheduleEvent.RESTORED, f"kept its earlier schedule: the change did not take ({fault})", changes=()
+            )
             raise
         except Uncertain as fault:
             self._stand(ScheduleStatus.UNCONFIRMED, by)
-            self._tell(ScheduleEvent.UNCERTAIN, {"reason": str(fault)})
+            self._tell(ScheduleEvent.UNCERTAIN, f"may hold either schedule or a mixture: {fault}", changes=())
+            raise_issue(self.hass, entry_id, UNCERTAIN, inverter=self.config_entry.title, reason=str(fault))
             raise
-        self._stand(ScheduleStatus.CONFIRMED, by, done.image)
+        changed = done.receipt.registers_written > 0
+        await self.ledger.confirm(done.image, done.before if changed else None)
+        self._changed_to = None
+        self._stand(ScheduleStatus.CONFIRMED, by)
+        for kind in (UNCERTAIN, CHANGED):
+            clear_issue(self.hass, entry_id, kind)
         self.async_set_updated_data(
             replace(self.data, schedule=done.schedule, values={**self.data.values, **self._arming(done.image)})
         )
-        if done.receipt.changes:
-            self._tell(ScheduleEvent.CONFIRMED, {"changes": [asdict(change) for change in done.receipt.changes]})
+        if changed:
+            told = changes_text(done.receipt.changes)
+            self._tell(ScheduleEvent.CONFIRMED, f"has a new schedule: {told}", changes=done.receipt.changes)
+            self._count_commit(by)
         return done.receipt
+
+    def _count_written(self, registers: int) -> None:
+        self.ledger.count(dt_util.now().date().isoformat(), registers=registers)
+
+    def _count_commit(self, by: str) -> None:
+        """Count what wears the registers out, and say who does it when it is too much."""
+        day = dt_util.now().date().isoformat()
+        if day != self.ledger.day:
+            self._callers.clear()
+        self.ledger.count(day, commits=1)
+        self._callers[by] += 1
+        if self.ledger.commits_today > MANY_COMMITS:
+            most, times = self._callers.most_common(1)[0]
+            raise_issue(
+                self.hass,
+                self.config_entry.entry_id,
+                WEAR,
+                inverter=self.config_entry.title,
+                commits=str(self.ledger.commits_today),
+                caller=most,
+                times=str(times),
+            )
 
     def _arming(self, image: Image) -> dict[str, ReadingValue]:
         """The control that arms the windows, as an image has it: its entity must not lag behind the schedule."""
@@ -198,9 +287,7 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         control = points.armed_by.control
         return {control.key: control.decode(image)}
 
-    def _stand(self, status: ScheduleStatus, by: str, image: Image | None = None) -> None:
-        if image is not None:
-            self._confirmed = image
+    def _stand(self, status: ScheduleStatus, by: str) -> None:
         self.standing = Standing(status=status, since=dt_util.utcnow(), by=by)
         self.async_update_listeners()
 
@@ -222,6 +309,15 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         self._event_listeners.append(listener)
         return lambda: self._event_listeners.remove(listener)
 
-    def _tell(self, event: ScheduleEvent, details: dict[str, object]) -> None:
+    def _tell(self, event: ScheduleEvent, message: str, *, changes: Sequence[Change]) -> None:
+        """Tell what happened: to the event entity with what changed, and in words to the logbook."""
+        details: dict[str, object] = {"message": message, "changes": [asdict(change) for change in changes]}
         for listener in list(self._event_listeners):
             listener(event, details)
+        entity_id = er.async_get(self.hass).async_get_entity_id(
+            "event", DOMAIN, f"{self.config_entry.unique_id}_schedule_event"
+        )
+        self.hass.bus.async_fire(
+            EVENT_SCHEDULE,
+            {"inverter": self.config_entry.title, "entity_id": entity_id, "type": str(event), **details},
+        )

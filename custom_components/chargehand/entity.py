@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from homeassistant.helpers.device_registry import DeviceInfo
 from homeassistant.helpers.update_coordinator import CoordinatorEntity
 
+from .callers import caller
 from .const import DOMAIN
 from .coordinator import ChargehandCoordinator
 from .editing import edit_window
@@ -79,4 +80,5 @@ class WindowEntity(ChargehandEntity):
 
     async def edit(self, **settings: float | bool) -> None:
         """Commit the whole schedule with this one window changed. Raises the platform's errors."""
-        await edit_window(self.coordinator, self.side, self.number, self.entity_id, **settings)
+        by = await caller(self.hass, self._context, self.entity_id)
+        await edit_window(self.coordinator, self.side, self.number, by, **settings)

@@ -4,9 +4,10 @@ from homeassistant.components.event import EventEntity
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
-from .coordinator import ChargehandConfigEntry, ChargehandCoordinator, ScheduleEvent
+from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .entity import ChargehandEntity
 from .inverter import SCHEDULE
+from .standing import ScheduleEvent
 
 PARALLEL_UPDATES = 0
 

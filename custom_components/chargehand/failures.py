@@ -8,7 +8,7 @@ from homeassistant.exceptions import HomeAssistantError, ServiceValidationError
 from homeassistant.helpers.translation import async_get_exception_message
 
 from .const import DOMAIN
-from .coordinator import ChargehandCoordinator
+from .coordinator import ChargehandCoordinator, NothingBefore
 from .inverter import NotSupported
 from .line import LineError
 from .schedule.commit import NotTaken, Uncertain
@@ -50,6 +50,8 @@ def translated(coordinator: ChargehandCoordinator) -> Iterator[None]:
         raise _raised(ServiceValidationError, "schedule_rejected", reasons=reasons) from fault
     except NotSafely as fault:
         raise _raised(ServiceValidationError, "not_safely") from fault
+    except NothingBefore as fault:
+        raise _raised(ServiceValidationError, "nothing_before") from fault
     except NotSupported as fault:
         raise _raised(ServiceValidationError, f"no_{fault.what}") from fault
     except NotTaken as fault:

@@ -20,10 +20,10 @@ from .registers import (
     batches,
 )
 from .schedule import clock as clock_time
-from .schedule.commit import CommitRules, NotTaken, Patience, commit
+from .schedule.commit import CommitRules, NotTaken, Patience, commit, put_back
 from .schedule.frames import Frame
-from .schedule.image import Image, NoImage, read_schedule, write_schedule
-from .schedule.journal import Journal
+from .schedule.image import Image, Masks, NoImage, bits_of, holds, masks_of, read_schedule, upon, write_schedule
+from .schedule.journal import Entry, Journal, Verdict, judge
 from .schedule.receipt import Outcome, Receipt
 from .schedule.request import Adjustment, ScheduleRequest, check, check_edit
 from .schedule.stages import Stages, one_frame_stages, schedule_stages
@@ -51,12 +51,16 @@ class Committed:
     """A commit that is proven: the receipt for the user, and what the inverter now holds."""
 
     receipt: Receipt
+    before: Image
     schedule: Schedule
     image: Image
 
 
 type Wanted = Callable[[Schedule, float | None], tuple[Schedule, tuple[Adjustment, ...]]]
 """From the schedule held and the battery's voltage to the schedule wanted and what was adjusted; raises Rejected."""
+
+type WantedImage = Callable[[Schedule, Image, float | None], tuple[Image, tuple[Adjustment, ...]]]
+"""The same from and to images."""
 
 SCHEDULE = "schedule"
 CLOCK = "clock"
@@ -113,7 +117,13 @@ class Inverter:
         """How patient commits are; None: as the map's settle time has it."""
 
         self._now = now
-        self._journal = journal
+        self.journal = journal
+        """Where a commit is written down before its first write; None: nowhere."""
+
+        self.on_written: Callable[[int], None] | None = None
+        """Told how many registers each write request carries."""
+
+        self._commits = 0
         self._writing = asyncio.Lock()
         self._batches: dict[tuple[frozenset[str], frozenset[Poll]], tuple[Batch, ...]] = {}
 
@@ -149,7 +159,7 @@ class Inverter:
         """
         wanted = frozenset(key for key in keys if self._rate(key) in rates)
         plan = self._plan(wanted, frozenset(rates))
-        committing = self._writing.locked()
+        commits, committing = self._commits, self._writing.locked()
         raw: dict[Address, int] = {}
         failure: LineError | None = None
         clock_read = self._now()
@@ -167,7 +177,7 @@ class Inverter:
             raise failure
         missed = frozenset(key for key in wanted if any(address not in raw for address in self._addresses(key)))
         # A schedule read while a commit is at work may be half written: it is nobody's to see.
-        settled = not committing and not self._writing.locked()
+        settled = not committing and not self._writing.locked() and commits == self._commits
         schedule, image = self._schedule(raw) if SCHEDULE in wanted - missed and settled else (None, None)
         offset = self._offset(raw, clock_read) if CLOCK in wanted - missed else None
         return Polled(
@@ -201,6 +211,8 @@ class Inverter:
 
     async def write_frame(self, frame: Frame, counts: LineCounts | None = None) -> None:
         """Send one write request. Everything that is ever written passes here."""
+        if self.on_written is not None:
+            self.on_written(len(frame.values))
         await self.line.write(frame.first, frame.values, function=self.map.line.write_function, counts=counts)
 
     async def apply(self, request: ScheduleRequest) -> Committed:
@@ -228,6 +240,40 @@ class Inverter:
 
         return await self._commit(wanted, needs_voltage=False)
 
+    async def put_image(self, target: Image) -> Committed:
+        """Commit an image that this inverter held before. Raises as `apply` does."""
+
+        def wanted(_held: Schedule, before: Image, _voltage: float | None) -> tuple[Image, tuple[Adjustment, ...]]:
+            return upon({**before, **target}, before, masks_of(self._points())), ()
+
+        return await self._commit_image(wanted, needs_voltage=False)
+
+    async def read_image(self) -> Image:
+        """Read the schedule's registers now. Raises NotSupported, LineError."""
+        async with self._writing:
+            return await self._schedule_registers(LineCounts()).read()
+
+    async def settle(self, entry: Entry, *, may_write: bool) -> tuple[Verdict, Image]:
+        """Decide an unfinished commit by what is there now; half of it is put back to what was before.
+
+        Answers with the verdict (MIXTURE when putting back has not succeeded yet) and what the inverter holds. Raises LineError.
+        """
+        async with self._writing:
+            self._commits += 1
+            registers = self._schedule_registers(LineCounts())
+            image = await registers.read()
+            rules = self._schedule_rules()
+            verdict = judge(entry, image, rules.masks)
+            if verdict is Verdict.MIXTURE and may_write:
+                held = await put_back(registers, image, entry.before, rules)
+                if held is not None and holds(held, entry.before, rules.masks):
+                    return Verdict.BEFORE, held
+            return verdict, image
+
+    def same(self, image: Image, other: Image) -> bool:
+        """Whether two images are the same schedule, whatever else their registers hold."""
+        return holds(image, other, masks_of(self._points()))
+
     async def set_control(self, key: str, value: Value) -> None:
         """Write one control and read it back. Raises ValueError, NotTaken, Uncertain, LineError before the write."""
         control = self.map.controls[key]
@@ -236,9 +282,8 @@ class Inverter:
             registers = _Registers(self, addresses, LineCounts())
             before = await registers.read()
             after = {**before, **control.encode(value, before)}
-            await commit(
-                registers, before, after, self._rules(addresses, one_frame_stages(addresses, self._longest_write))
-            )
+            stages = one_frame_stages(addresses, self._longest_write)
+            await commit(registers, before, after, self._rules(addresses, stages, bits_of([control.point])))
 
     async def set_clock(self) -> tuple[float, float]:
         """Set the inverter's clock to the house's; answers with the offset before and after, in seconds.
@@ -271,19 +316,24 @@ class Inverter:
         return read_schedule(self._points(), image, self.shift())
 
     async def _commit(self, wanted: Wanted, *, needs_voltage: bool) -> Committed:
-        points = self._points()
+        def image(held: Schedule, before: Image, voltage: float | None) -> tuple[Image, tuple[Adjustment, ...]]:
+            schedule, adjusted = wanted(held, voltage)
+            return write_schedule(self._points(), schedule, before, self.shift()), adjusted
+
+        return await self._commit_image(image, needs_voltage=needs_voltage)
+
+    async def _commit_image(self, wanted: WantedImage, *, needs_voltage: bool) -> Committed:
         loop = asyncio.get_running_loop()
         counts = LineCounts()
         async with self._writing:
+            self._commits += 1
             started = loop.time()
             registers = self._schedule_registers(counts)
             before = await registers.read()
             held = self.schedule_of(before)
             voltage = await self._voltage(counts) if needs_voltage else None
-            schedule, adjusted = wanted(held, voltage)
-            after = write_schedule(points, schedule, before, self.shift())
-            rules = self._rules(points.addresses, schedule_stages(points, self._longest_write))
-            taken = await commit(registers, before, after, rules, self._journal)
+            after, adjusted = wanted(held, before, voltage)
+            taken = await commit(registers, before, after, self._schedule_rules(), self.journal)
             now = self.schedule_of(taken.image)
             receipt = Receipt(
                 outcome=Outcome.CONFIRMED if taken.registers_written else Outcome.UNCHANGED,
@@ -297,7 +347,7 @@ class Inverter:
                 seconds=round(loop.time() - started, 3),
                 at=self._now(),
             )
-            return Committed(receipt=receipt, schedule=now, image=taken.image)
+            return Committed(receipt=receipt, before=before, schedule=now, image=taken.image)
 
     async def _voltage(self, counts: LineCounts) -> float | None:
         """The battery's voltage now; None when the map has none."""
@@ -314,9 +364,15 @@ class Inverter:
     def _longest_write(self) -> int:
         return 1 if self.map.line.write_function == 6 else self.map.line.longest_write
 
-    def _rules(self, named: Collection[Address], stages: Stages) -> CommitRules:
+    def _schedule_rules(self) -> CommitRules:
+        points = self._points()
+        return self._rules(points.addresses, schedule_stages(points, self._longest_write), masks_of(points))
+
+    def _rules(self, named: Collection[Address], stages: Stages, masks: Masks) -> CommitRules:
         patience = self.patience or Patience(settle=self.map.line.settle_ms / 1000)
-        return CommitRules(named=named, longest_write=self._longest_write, stages=stages, patience=patience)
+        return CommitRules(
+            named=named, longest_write=self._longest_write, stages=stages, patience=patience, masks=masks
+        )
 
     def _schedule_registers(self, counts: LineCounts) -> _Registers:
         return _Registers(self, self._points().addresses, counts)

@@ -17,11 +17,12 @@ from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 from homeassistant.helpers.typing import StateType
 from homeassistant.util import dt as dt_util
 
-from .coordinator import ChargehandConfigEntry, ChargehandCoordinator, ScheduleStatus
+from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .entity import ChargehandEntity, MapEntity
 from .inverter import CLOCK, SCHEDULE
 from .registers import KNOWN_READINGS, KnownReading, Reading
 from .schedule.acting import next_charge_start
+from .standing import ScheduleStatus
 
 PARALLEL_UPDATES = 0
 
@@ -58,6 +59,24 @@ OWN_SENSORS: tuple[OwnSensorDescription, ...] = (
         needs=frozenset({SCHEDULE}),
         value_fn=lambda coordinator: coordinator.standing.status,
         attributes_fn=lambda coordinator: {"when": coordinator.standing.since, "by": coordinator.standing.by},
+        always=True,
+    ),
+    OwnSensorDescription(
+        key="registers_written",
+        translation_key="registers_written",
+        state_class=SensorStateClass.TOTAL_INCREASING,
+        entity_category=EntityCategory.DIAGNOSTIC,
+        needs=frozenset({SCHEDULE}),
+        value_fn=lambda coordinator: coordinator.ledger.registers_written,
+        always=True,
+    ),
+    OwnSensorDescription(
+        key="registers_written_today",
+        translation_key="registers_written_today",
+        state_class=SensorStateClass.TOTAL_INCREASING,
+        entity_category=EntityCategory.DIAGNOSTIC,
+        needs=frozenset({SCHEDULE}),
+        value_fn=lambda coordinator: coordinator.ledger.written_on(dt_util.now().date().isoformat()),
         always=True,
     ),
     OwnSensorDescription(

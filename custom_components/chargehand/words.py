@@ -1,6 +1,11 @@
 """A schedule in words, for messages and logs."""
 
-from .schedule.windows import Schedule, Side, Window, time_text
+from collections.abc import Sequence
+
+from .schedule.windows import Change, Schedule, Side, Window, time_text
+
+CHANGES_TOLD = 8
+"""More changes than this are counted, not told."""
 
 UNITS = {"current": "A", "power": "W"}
 
@@ -26,3 +31,22 @@ def schedule_text(schedule: Schedule) -> str:
     if schedule.armed is not None:
         parts.append("armed" if schedule.armed else "not armed")
     return "; ".join(parts)
+
+
+def change_text(change: Change) -> str:
+    """One change: `charge window 1 start 23:00 to 23:40`."""
+    return f"{change.what.replace('_', ' ')} {_value(change.was)} to {_value(change.now)}"
+
+
+def changes_text(changes: Sequence[Change]) -> str:
+    """Changes in one line."""
+    told = [change_text(change) for change in changes[:CHANGES_TOLD]]
+    if len(changes) > CHANGES_TOLD:
+        told.append(f"and {len(changes) - CHANGES_TOLD} more")
+    return ", ".join(told)
+
+
+def _value(value: str | float | bool | None) -> str:
+    if isinstance(value, bool):
+        return "on" if value else "off"
+    return f"{value:g}" if isinstance(value, float) else str(value)

@@ -1,11 +1,14 @@
-"""Where a gateway is and how frames are wrapped on the way to it."""
+"""Where a gateway or an adapter is, and how frames are wrapped on the way to it."""
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Literal
+
+type Parity = Literal["N", "E", "O"]
 
 
 class Framing(StrEnum):
-    """How a Modbus frame travels over TCP."""
+    """How a Modbus frame travels."""
 
     TCP = "tcp"
     """Modbus TCP: a header with a transaction id, no checksum."""
@@ -13,15 +16,24 @@ class Framing(StrEnum):
     RTU_OVER_TCP = "rtu_over_tcp"
     """The serial line's own frames with their CRC, sent through a plain socket."""
 
+    SERIAL = "serial"
+    """The same frames through an adapter that is plugged into this computer."""
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Endpoint:
-    """One gateway's socket. Entries with equal endpoints share a connection."""
+    """One gateway's socket, or one adapter's device. Entries with equal endpoints share a connection."""
 
-    host: str
-    port: int
     framing: Framing
+    host: str = ""
+    port: int = 0
+    device: str = ""
+    """The adapter's device file or port; only for `Framing.SERIAL`, as are the three below."""
+
+    baud: int = 9600
+    parity: Parity = "N"
+    stop_bits: int = 1
 
     def __str__(self) -> str:
-        """Host and port as people write them."""
-        return f"{self.host}:{self.port}"
+        """Host and port as people write them, or the device."""
+        return self.device if self.framing is Framing.SERIAL else f"{self.host}:{self.port}"

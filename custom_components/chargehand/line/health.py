@@ -1,4 +1,4 @@
-"""How the line did in the last minute: round trips, errors, and the share of time that requests took."""
+"""How the line did in the last minute: round trips, errors, bytes nobody asked for, the share of time that requests took."""
 
 from collections import Counter, deque
 from dataclasses import dataclass, field
@@ -17,6 +17,14 @@ class _Request:
 
 
 @dataclass(slots=True)
+class _Unasked:
+    """Bytes that came within one second."""
+
+    began: float
+    count: int
+
+
+@dataclass(slots=True)
 class LineHealth:
     """A record of the last minute's requests. Times are seconds on the event loop's clock."""
 
@@ -24,12 +32,42 @@ class LineHealth:
     errors_by_kind: Counter[str] = field(default_factory=Counter)
     """Errors since the start, by kind; for diagnostics."""
 
+    stray: deque[_Unasked] = field(default_factory=deque)
+    spoilt: deque[float] = field(default_factory=deque)
+
     def record(self, now: float, seconds: float, error: str | None) -> None:
         """Take in one request that ended at `now` after `seconds`."""
         self.requests.append(_Request(now, seconds, error))
         if error is not None:
             self.errors_by_kind[error] += 1
         self._forget(now)
+
+    def record_unasked(self, now: float, count: int) -> None:
+        """Take in bytes that came while no request was out."""
+        # One entry a second, however finely the bytes come.
+        if self.stray and now < self.stray[-1].began + 1:
+            self.stray[-1].count += count
+        else:
+            self.stray.append(_Unasked(now, count))
+        self._forget(now)
+
+    def record_damaged(self, now: float) -> None:
+        """Take in an answer that came damaged."""
+        self.spoilt.append(now)
+        self._forget(now)
+
+    def unasked(self, now: float) -> int:
+        """How many bytes came in the last minute while no request was out.
+
+        Behind a transparent gateway they are the sign of a second master on the bus; elsewhere, of late answers.
+        """
+        self._forget(now)
+        return sum(bytes_.count for bytes_ in self.stray)
+
+    def damaged(self, now: float) -> int:
+        """How many of the last minute's requests were answered with a wrong CRC, or with what is no frame at all."""
+        self._forget(now)
+        return len(self.spoilt)
 
     def round_trip_ms(self, now: float) -> float | None:
         """Median time of the last minute's answered requests, in ms; None when there was none."""
@@ -51,3 +89,7 @@ class LineHealth:
     def _forget(self, now: float) -> None:
         while self.requests and self.requests[0].ended < now - WINDOW_SECONDS:
             self.requests.popleft()
+        while self.stray and self.stray[0].began < now - WINDOW_SECONDS:
+            self.stray.popleft()
+        while self.spoilt and self.spoilt[0] < now - WINDOW_SECONDS:
+            self.spoilt.popleft()

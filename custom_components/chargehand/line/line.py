@@ -4,17 +4,18 @@ import asyncio
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from pymodbus.client import AsyncModbusTcpClient
+from pymodbus.client import ModbusBaseClient
 from pymodbus.pdu import ModbusPDU
 
 from .errors import LineError, NoAnswer
-from .gateway import Gateway, Send
+from .gateway import Gateway
 from .health import LineHealth
+from .step import Send
 
 READ_FUNCTIONS = {"input": 4, "holding": 3}
 
 RETRIES = 2
-"""How often a read is sent again, under the same transaction id, before it counts as not answered."""
+"""How often a read is sent again before it counts as not answered."""
 
 
 @dataclass(slots=True)
@@ -54,16 +55,21 @@ class Line:
         *,
         urgent: bool = False,
         counts: LineCounts | None = None,
+        retries: int | None = None,
     ) -> tuple[int, ...]:
-        """Read `count` registers from `first` of `table` (`input` or `holding`) in one request."""
+        """Read `count` registers from `first` of `table` (`input` or `holding`) in one request.
 
-        async def send(client: AsyncModbusTcpClient) -> ModbusPDU:
+        `retries` is the line's own number where it is None; 0 only looks whether the unit is there, and costs the other units on
+        its gateway one time-out where it is not.
+        """
+
+        async def send(client: ModbusBaseClient) -> ModbusPDU:
             ask = client.read_input_registers if table == "input" else client.read_holding_registers
             return await ask(first, count=count, device_id=self.unit)
 
         if counts is not None:
             counts.reads += 1
-        response = await self._request(send, self._retries, urgent, counts)
+        response = await self._request(send, self._retries if retries is None else retries, urgent, counts)
         registers = tuple(response.registers)
         # The library takes whatever comes in time: what answers another question is no answer to this one.
         if response.function_code != READ_FUNCTIONS[table] or len(registers) != count:
@@ -86,7 +92,7 @@ class Line:
         if function == 6 and len(values) != 1:
             raise ValueError("function 6 writes one register at a time")
 
-        async def send(client: AsyncModbusTcpClient) -> ModbusPDU:
+        async def send(client: ModbusBaseClient) -> ModbusPDU:
             if function == 6:
                 return await client.write_register(first, values[0], device_id=self.unit)
             return await client.write_registers(first, list(values), device_id=self.unit)
@@ -101,7 +107,12 @@ class Line:
         loop = asyncio.get_running_loop()
         try:
             response, seconds = await self.gateway.request(
-                send, timeout=self._timeout, retries=retries, pause=self._pause, urgent=urgent
+                send,
+                unit=self.unit,
+                timeout=self._timeout,
+                retries=retries,
+                pause=self._pause,
+                urgent=urgent,
             )
         except LineError as failure:
             self.health.record(loop.time(), 0.0, type(failure).__name__)

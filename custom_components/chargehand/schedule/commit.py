@@ -5,13 +5,13 @@ A lost answer to a write is not a failure, it is not knowing: what decides is al
 
 import asyncio
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Protocol
 
 from ..line import LineError, Refused
 from ..registers import Address
 from .frames import Frame, frames
-from .image import Image
+from .image import Image, Masks, holds, upon
 from .journal import Entry, Journal
 from .stages import Stages
 
@@ -50,6 +50,7 @@ class CommitRules:
     longest_write: int
     stages: Stages
     patience: Patience
+    masks: Masks = field(default_factory=dict)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -86,7 +87,7 @@ async def commit(
     Raises NotSafely before anything is sent; NotTaken or Uncertain after. The journal, if there is one, is written before the first
     write, cleared when one of the two images is proven, and kept when neither is.
     """
-    if before == after:
+    if holds(before, after, rules.masks):
         return Taken(image=before)
     between = rules.stages(before, after)
     if journal is not None:
@@ -94,15 +95,15 @@ async def commit(
     attempt = _Attempt(registers, rules)
     seen = await attempt.reach(before, after)
     why = attempt.why
-    if seen is not None and seen not in (before, after):
+    if seen is not None and not (holds(seen, before, rules.masks) or holds(seen, after, rules.masks)):
         seen = await attempt.reach(seen, before)
-    if seen not in (before, after):
+    if seen is None or not (holds(seen, before, rules.masks) or holds(seen, after, rules.masks)):
         raise Uncertain(why, seen)
     if journal is not None:
         await journal.clear()
-    if seen == before:
-        raise NotTaken(why, before)
-    return Taken(image=after, registers_written=attempt.registers_written)
+    if holds(seen, before, rules.masks):
+        raise NotTaken(why, seen)
+    return Taken(image=seen, registers_written=attempt.registers_written)
 
 
 async def put_back(registers: ScheduleRegisters, seen: Image, before: Image, rules: CommitRules) -> Image | None:
@@ -128,12 +129,12 @@ class _Attempt:
                 last = await self._read()
                 continue
             refused = False
-            for stage in self._rules.stages(last, target):
-                last, refused = await self._pass(last, stage)
-                if last != stage:
+            for stage in self._rules.stages(last, upon(target, last, self._rules.masks)):
+                last, refused = await self._pass(last, upon(stage, last, self._rules.masks))
+                if last is None or not holds(last, stage, self._rules.masks):
                     break
             # What was refused outright will not come true by asking again.
-            if last == target or refused:
+            if holds(last, target, self._rules.masks) or refused:
                 return last
         return last
 
@@ -163,7 +164,7 @@ class _Attempt:
         while True:
             await asyncio.sleep(pause)
             seen = await self._read()
-            if seen == stage or loop.time() >= until or (refused and seen is not None):
+            if holds(seen, stage, self._rules.masks) or loop.time() >= until or (refused and seen is not None):
                 return seen
             pause = min(2.0, max(2 * pause, 0.1), max(until - loop.time(), 0.01))
 

@@ -3,9 +3,9 @@
 Times in registers are on the inverter's clock; `shift` is how many minutes that clock is ahead of the house's.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
-from ..registers import Address, Limit, SchedulePoints, Value, WindowPoints
+from ..registers import Address, Limit, Point, SchedulePoints, Value, WindowPoints
 from .windows import DAY, Schedule, Side, Window
 
 type Image = Mapping[Address, int]
@@ -14,6 +14,46 @@ type Image = Mapping[Address, int]
 
 class NoImage(Exception):
     """These registers hold no schedule that can be understood."""
+
+
+type Masks = Mapping[Address, int]
+"""The bits of a register that are the schedule's, for registers that it shares with something else."""
+
+
+def masks_of(points: SchedulePoints) -> Masks:
+    """The registers that the schedule shares, with its own bits."""
+    parts = [window.active for window in (*points.charge, *points.discharge) if window.active is not None]
+    if points.armed_by is not None:
+        parts.append(points.armed_by.control.point)
+    return bits_of(parts)
+
+
+def bits_of(parts: Iterable[Point]) -> Masks:
+    """The registers of which these points take only some bits, with those bits."""
+    masks: dict[Address, int] = {}
+    for point in parts:
+        if point.bits is not None:
+            low, high = point.bits
+            address = (point.table, point.first)
+            masks[address] = masks.get(address, 0) | ((1 << (high - low + 1)) - 1) << low
+    return masks
+
+
+def upon(target: Image, seen: Image, masks: Masks) -> Image:
+    """The target with the bits that are not the schedule's as they were seen: nobody else's bit is put back."""
+    if not masks:
+        return target
+    kept = {
+        address: (target[address] & mask) | (seen[address] & ~mask & 0xFFFF)
+        for address, mask in masks.items()
+        if address in target and address in seen
+    }
+    return {**target, **kept}
+
+
+def holds(seen: Image | None, target: Image, masks: Masks) -> bool:
+    """Whether what was seen is the target, but for bits that are not the schedule's."""
+    return seen is not None and seen == upon(target, seen, masks)
 
 
 LIMITS = ("current", "power", "stop_level")

@@ -3,10 +3,11 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
+from types import MappingProxyType
 from typing import Protocol
 
 from ..registers import Address, Table
-from .image import Image
+from .image import Image, Masks, holds
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -64,14 +65,17 @@ class Verdict(StrEnum):
     """Something that the commit never writes: somebody has changed the schedule since."""
 
 
-def judge(entry: Entry, image: Image) -> Verdict:
-    """What an image, just read, says about an unfinished commit."""
-    if image == entry.after:
+def judge(entry: Entry, image: Image, masks: Masks = MappingProxyType({})) -> Verdict:
+    """What an image, just read, says about an unfinished commit. `masks`: bits that are the schedule's in shared registers."""
+    if holds(image, entry.after, masks):
         return Verdict.AFTER
-    if image == entry.before:
+    if holds(image, entry.before, masks):
         return Verdict.BEFORE
     written = (entry.before, entry.after, *entry.between)
-    ours = all(any(value == one.get(address) for one in written) for address, value in image.items())
+    ours = all(
+        any((value ^ one.get(address, ~value)) & masks.get(address, 0xFFFF) == 0 for one in written)
+        for address, value in image.items()
+    )
     return Verdict.MIXTURE if ours and image.keys() == entry.before.keys() else Verdict.FOREIGN
 
 

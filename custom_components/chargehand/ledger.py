@@ -1,0 +1,118 @@
+"""What has to outlive a restart: the commit that is under way, the schedules before it, and the wear of registers."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from homeassistant.core import HomeAssistant
+from homeassistant.helpers.storage import Store
+
+from .const import DOMAIN
+from .schedule.image import Image
+from .schedule.journal import Entry, image_as_list, image_from_list
+
+VERSION = 1
+WRITE_DELAY = 30
+"""Seconds until counts are written to disk; what a commit needs is written at once."""
+
+
+def _image(data: object) -> Image | None:
+    return None if data is None else image_from_list(data)
+
+
+class Ledger:
+    """One inverter's ledger, kept in Home Assistant's storage. It is the commit's journal too."""
+
+    def __init__(self, hass: HomeAssistant, entry_id: str) -> None:
+        """Prepare; `load` reads it."""
+        self._store = Store[dict[str, Any]](hass, VERSION, f"{DOMAIN}.{entry_id}", atomic_writes=True)
+        self.unfinished: Entry | None = None
+        """A commit that was begun and neither proven nor taken back."""
+
+        self.confirmed: Image | None = None
+        """What the inverter was last proven to hold at a user's wish."""
+
+        self.previous: Image | None = None
+        """What it held before the last commit that changed something."""
+
+        self.registers_written = 0
+        self.registers_written_today = 0
+        self.commits_today = 0
+        self.day: str | None = None
+        """The house's date that the two counts above are of."""
+
+        self.clock_set_on: str | None = None
+        """The house's date when the clock was last set by itself."""
+
+    async def load(self) -> None:
+        """Read what was kept. What cannot be understood any more is left behind: it decides nothing."""
+        data = await self._store.async_load() or {}
+        try:
+            unfinished = data.get("unfinished")
+            self.unfinished = None if unfinished is None else Entry.from_dict(unfinished)
+            self.confirmed = _image(data.get("confirmed"))
+            self.previous = _image(data.get("previous"))
+        except KeyError, TypeError, ValueError:
+            self.unfinished = self.confirmed = self.previous = None
+        counts: Mapping[str, Any] = data.get("wear", {})
+        self.registers_written = int(counts.get("registers", 0))
+        self.registers_written_today = int(counts.get("registers_today", 0))
+        self.commits_today = int(counts.get("commits_today", 0))
+        self.day = counts.get("day")
+        self.clock_set_on = data.get("clock_set_on")
+
+    async def write(self, entry: Entry) -> None:
+        """Keep a commit that is about to begin; it is on disk when this returns."""
+        self.unfinished = entry
+        await self._save()
+
+    async def clear(self) -> None:
+        """Forget the commit: one of its images is proven."""
+        self.unfinished = None
+        await self._save()
+
+    async def confirm(self, image: Image, previous: Image | None = None) -> None:
+        """Keep what was proven, and what was there before when it is another."""
+        self.unfinished = None
+        self.confirmed = image
+        if previous is not None:
+            self.previous = previous
+        await self._save()
+
+    def count(self, day: str, *, registers: int = 0, commits: int = 0) -> None:
+        """Add to the wear of a day (the house's date)."""
+        if day != self.day:
+            self.day, self.registers_written_today, self.commits_today = day, 0, 0
+        self.registers_written += registers
+        self.registers_written_today += registers
+        self.commits_today += commits
+        self._store.async_delay_save(self._data, WRITE_DELAY)
+
+    def written_on(self, day: str) -> int:
+        """Registers written on a day (the house's date), as far as it is the last one counted."""
+        return self.registers_written_today if day == self.day else 0
+
+    async def clock_was_set(self, day: str) -> None:
+        """Remember that the clock was set by itself on a day (the house's date)."""
+        self.clock_set_on = day
+        await self._save()
+
+    async def forget(self) -> None:
+        """Delete the file; the inverter was removed."""
+        await self._store.async_remove()
+
+    async def _save(self) -> None:
+        await self._store.async_save(self._data())
+
+    def _data(self) -> dict[str, Any]:
+        return {
+            "unfinished": None if self.unfinished is None else self.unfinished.as_dict(),
+            "confirmed": None if self.confirmed is None else image_as_list(self.confirmed),
+            "previous": None if self.previous is None else image_as_list(self.previous),
+            "wear": {
+                "registers": self.registers_written,
+                "registers_today": self.registers_written_today,
+                "commits_today": self.commits_today,
+                "day": self.day,
+            },
+            "clock_set_on": self.clock_set_on,
+        }

@@ -1,0 +1,36 @@
+"""What an answer to a request must look like, as far as the request tells (Modbus Application Protocol V1.1b3, 6)."""
+
+from dataclasses import dataclass
+
+from pymodbus.pdu import ModbusPDU
+
+READS = {3, 4}
+EXCEPTION = 0x80
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Shape:
+    """The answer's PDU: how it begins and how many bytes it has; an exception has two."""
+
+    head: bytes
+    length: int
+
+    @property
+    def refusal(self) -> bytes:
+        """How an exception begins."""
+        return bytes((self.head[0] | EXCEPTION,))
+
+    def fits(self, pdu: bytes) -> bool:
+        """Whether a PDU may be the answer."""
+        return (len(pdu) == self.length and pdu.startswith(self.head)) or (
+            len(pdu) == 2 and pdu.startswith(self.refusal)
+        )
+
+
+def shape_of_answer(request: ModbusPDU) -> Shape:
+    """A read is answered with a count of bytes and the registers, all else with the request's own first four bytes."""
+    function = request.function_code
+    if function in READS:
+        size = 2 * request.count
+        return Shape(head=bytes((function, size)), length=2 + size)
+    return Shape(head=bytes((function,)) + request.encode()[:4], length=5)

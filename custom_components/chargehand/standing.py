@@ -1,0 +1,32 @@
+"""What is known of the schedule on the inverter, and what can happen to it."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+
+class ScheduleStatus(StrEnum):
+    """What is known of the schedule on the inverter."""
+
+    CONFIRMED = "confirmed"
+    CHANGED_ELSEWHERE = "changed_elsewhere"
+    UNCONFIRMED = "unconfirmed"
+    UNKNOWN = "unknown"
+
+
+class ScheduleEvent(StrEnum):
+    """What has happened to the schedule."""
+
+    CONFIRMED = "confirmed"
+    RESTORED = "restored"
+    CHANGED_ELSEWHERE = "changed_elsewhere"
+    UNCERTAIN = "uncertain"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Standing:
+    """The schedule's status, since when, and by what it came about."""
+
+    status: ScheduleStatus = ScheduleStatus.UNKNOWN
+    since: datetime | None = None
+    by: str | None = None
