@@ -83,7 +83,8 @@ def make_house(port: int) -> Path:
     (config / ".storage").mkdir(parents=True)
     (config / "custom_components").mkdir()
     (config / "custom_components" / "chargehand").symlink_to(ROOT / "custom_components" / "chargehand")
-    (config / "blueprints").symlink_to(ROOT / "blueprints")
+    # A copy: Home Assistant puts blueprints of its own beside them.
+    shutil.copytree(ROOT / "blueprints", config / "blueprints")
     (config / "configuration.yaml").write_text(CONFIGURATION.format(port=port))
     shutil.copy(ROOT / "docs" / "dashboard.yaml", config / "dashboard.yaml")
     onboarding = {"version": 4, "minor_version": 1, "key": "onboarding", "data": {"done": STEPS}}

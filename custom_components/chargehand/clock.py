@@ -8,7 +8,7 @@ async def set_clock(coordinator: ChargehandCoordinator) -> tuple[float, float]:
     """Set the clock; answers with the offset before and after in seconds. Raises the platform's errors."""
     if not coordinator.allow_control:
         raise control_not_allowed()
-    with translated(coordinator):
+    with translated(coordinator, "clock"):
         before, after = await coordinator.inverter.set_clock()
     coordinator.take_clock_offset(after)
     return before, after

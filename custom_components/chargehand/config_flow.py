@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from typing import Any
 
 import voluptuous as vol
-from homeassistant.config_entries import SOURCE_RECONFIGURE, ConfigFlow, ConfigFlowResult, OptionsFlow
+from homeassistant.config_entries import SOURCE_RECONFIGURE, ConfigEntryState, ConfigFlow, ConfigFlowResult, OptionsFlow
 from homeassistant.const import CONF_HOST, CONF_PORT
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import selector
@@ -24,6 +24,7 @@ from .const import (
 )
 from .coordinator import ChargehandConfigEntry
 from .line import Framing
+from .line_share import MOST, LineShare, line_share
 from .probe import Found, NotFound, offset_text, probe
 from .registers import MapInvalid
 
@@ -146,7 +147,11 @@ class ChargehandConfigFlow(ConfigFlow, domain=DOMAIN):
                 "serial": found.serial or NOTHING,
                 "level": NOTHING if found.level is None else f"{found.level:g} %",
                 "clock": offset_text(found.clock_offset),
+                "framing": str(self._data[CONF_FRAMING]),
+                "connect": f"{found.connect_ms:g} ms",
                 "round_trip": f"{found.round_trip_ms:g} ms",
+                "worst": f"{found.worst_round_trip_ms:g} ms",
+                "share": f"{found.share.at(DEFAULT_FAST_SECONDS, DEFAULT_SLOW_SECONDS):.0%}",
             },
         )
 
@@ -158,6 +163,8 @@ def _field(key: str) -> str:
 
 class ChargehandOptionsFlow(OptionsFlow):
     """The options, as a menu of small forms."""
+
+    config_entry: ChargehandConfigEntry
 
     async def async_step_init(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
         """Offer the forms."""
@@ -172,14 +179,25 @@ class ChargehandOptionsFlow(OptionsFlow):
             }
         )
         errors: dict[str, str] = {}
+        figures: dict[str, str] = {}
         if user_input is not None:
-            if user_input[CONF_SLOW_SECONDS] >= user_input[CONF_FAST_SECONDS]:
+            fast, slow = user_input[CONF_FAST_SECONDS], user_input[CONF_SLOW_SECONDS]
+            share = self._share()
+            better = None if share is None else share.shortest_fast(slow)
+            if slow < fast:
+                errors["base"] = "slow_below_fast"
+            elif share is None or share.at(fast, slow) <= MOST:
                 return self._stored(user_input)
-            errors["base"] = "slow_below_fast"
+            elif better is None:
+                errors[CONF_SLOW_SECONDS] = "slow_takes_line"
+            else:
+                errors[CONF_FAST_SECONDS] = "takes_line"
+                figures = {"share": f"{share.at(fast, slow):.0%}", "better": str(better)}
         return self.async_show_form(
             step_id="polling",
             data_schema=self.add_suggested_values_to_schema(schema, user_input or self.config_entry.options),
             errors=errors,
+            description_placeholders={"share": "", "better": "", **figures},
         )
 
     async def async_step_control(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
@@ -191,6 +209,13 @@ class ChargehandOptionsFlow(OptionsFlow):
             step_id="control",
             data_schema=vol.Schema({vol.Required(CONF_ALLOW_CONTROL, default=allowed): selector.BooleanSelector()}),
         )
+
+    def _share(self) -> LineShare | None:
+        """What polling takes of the line, as measured; None while the inverter is not running."""
+        if self.config_entry.state is not ConfigEntryState.LOADED:
+            return None
+        coordinator = self.config_entry.runtime_data
+        return line_share(coordinator.inverter, coordinator.wanted_keys())
 
     def _stored(self, changed: Mapping[str, Any]) -> ConfigFlowResult:
         options = {**self.config_entry.options, **changed}

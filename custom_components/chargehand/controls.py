@@ -15,6 +15,6 @@ async def set_control(coordinator: ChargehandCoordinator, key: str, value: Value
     if armed_by is not None and armed_by.control.key == key and isinstance(value, bool):
         await set_armed(coordinator, by, armed=value == armed_by.value)
     else:
-        with translated(coordinator):
+        with translated(coordinator, "value"):
             await coordinator.inverter.set_control(key, value)
     coordinator.take_control_value(key, value)

@@ -22,9 +22,9 @@ from .const import (
     EVENT_SCHEDULE,
 )
 from .inverter import CLOCK, SCHEDULE, Committed, Inverter, Polled
-from .issues import CHANGED, UNCERTAIN, WEAR, clear_issue, raise_issue
+from .issues import CHANGED, GATEWAY_TAKEN, TWO_MASTERS, UNCERTAIN, WEAR, clear_issue, raise_issue
 from .ledger import Ledger
-from .line import LineError
+from .line import LineError, Lost, NoConnection
 from .registers import Poll
 from .schedule.commit import NotTaken, Uncertain
 from .schedule.image import Image, NoImage
@@ -43,6 +43,13 @@ type ChargehandConfigEntry = ConfigEntry[ChargehandCoordinator]
 
 MANY_COMMITS = 50
 """Commits of a day from which somebody is told: flash is good for about 100 000 writes a cell (common practice, no source)."""
+
+
+POLLS_UNTIL_TOLD = 3
+"""Polls in a row that the gateway dropped, from which the cause is named."""
+
+FAILURES_UNTIL_TOLD = 3
+"""Failed requests and damaged answers of the last minute, from which two masters on one bus are named."""
 
 
 class NothingBefore(Exception):
@@ -89,14 +96,17 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
     async def _async_update_data(self) -> Snapshot:
         """Read what is due. One poll that fails is forgiven; at the second the entities become unavailable."""
         now = self.hass.loop.time()
-        wanted = self._wanted()
+        wanted = self.wanted_keys()
         # What an entity enabled a moment ago needs does not wait for the next slow poll.
         slow = now >= self._slow_due or bool(wanted - self._read_slow)
-        rates = {Poll.FAST, Poll.SLOW, Poll.ONCE} if slow else {Poll.FAST}
+        rates = {Poll.FAST, Poll.SLOW} if slow else {Poll.FAST}
+        if not wanted <= self._read_slow:
+            rates.add(Poll.ONCE)
         try:
             polled = await self.inverter.poll(wanted, rates)
         except LineError as error:
             self._failed_polls += 1
+            self._look_at_line(error)
             if self._failed_polls < 2 and self.last_update_success and self.data.read_at is not None:
                 return self.data
             self._slow_due = 0.0
@@ -106,6 +116,7 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
                 translation_placeholders={"reason": str(error)},
             ) from error
         self._failed_polls = 0
+        self._look_at_line(polled.failure)
         if slow:
             self._slow_due = now + self._slow_seconds
             self._read_slow = wanted
@@ -116,17 +127,37 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
             self._watch(polled.image)
         return snapshot
 
-    def _wanted(self) -> frozenset[str]:
+    def _look_at_line(self, failure: LineError | None) -> None:
+        """Name what is wrong with the line where its failures have a known cause that only the user can cure."""
+        gateway = self.inverter.line.gateway
+        entry = self.config_entry
+        now = self.hass.loop.time()
+        dropped = isinstance(failure, NoConnection) and failure.lost is Lost.DROPPED
+        if dropped and self._failed_polls >= POLLS_UNTIL_TOLD:
+            raise_issue(self.hass, entry.entry_id, GATEWAY_TAKEN, gateway=str(gateway.endpoint))
+        elif failure is None:
+            clear_issue(self.hass, entry.entry_id, GATEWAY_TAKEN)
+        # A queueing gateway sends a client its own answers only: what comes unasked is another master's traffic.
+        unasked, failed = gateway.health.unasked(now), gateway.health.errors(now) + gateway.health.damaged(now)
+        if unasked and failed >= FAILURES_UNTIL_TOLD:
+            raise_issue(
+                self.hass,
+                entry.entry_id,
+                TWO_MASTERS,
+                gateway=str(gateway.endpoint),
+                errors=str(failed),
+                bytes=str(unasked),
+            )
+        elif not unasked:
+            clear_issue(self.hass, entry.entry_id, TWO_MASTERS)
+
+    def wanted_keys(self) -> frozenset[str]:
         """Keys that some enabled entity shows, and what the schedule needs."""
         wanted: set[str] = set().union(*self.async_contexts())
         if not wanted:
             # The first poll comes before the entities: it reads all, so that they start with their values.
             wanted = self.inverter.map.readings.keys() | self.inverter.map.controls.keys()
-        if self.inverter.map.schedule is not None:
-            wanted.add(SCHEDULE)
-        if self.inverter.map.clock is not None:
-            wanted.add(CLOCK)
-        return frozenset(wanted)
+        return frozenset(wanted) | (self.inverter.all_keys() & {SCHEDULE, CLOCK})
 
     def _merged(self, wanted: frozenset[str], polled: Polled) -> Snapshot:
         """Values of this poll over those before; a value whose read failed twice in a row is left out."""

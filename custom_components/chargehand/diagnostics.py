@@ -8,7 +8,9 @@ from homeassistant.const import CONF_HOST
 from homeassistant.core import HomeAssistant
 
 from .actions import schedule_data
+from .const import CONF_FAST_SECONDS, CONF_SLOW_SECONDS, DEFAULT_FAST_SECONDS, DEFAULT_SLOW_SECONDS
 from .coordinator import ChargehandConfigEntry
+from .line_share import line_share
 
 TO_REDACT = {CONF_HOST, "unique_id", "title"}
 
@@ -35,6 +37,15 @@ async def async_get_config_entry_diagnostics(hass: HomeAssistant, entry: Chargeh
             "framing": str(inverter.line.gateway.endpoint.framing),
             "unit": inverter.line.unit,
             "round_trip_ms": health.round_trip_ms(now),
+            "worst_round_trip_ms": health.worst_round_trip_ms(now),
+            "unasked_bytes": inverter.line.gateway.health.unasked(now),
+            "share_of_line": round(
+                line_share(inverter, coordinator.wanted_keys()).at(
+                    entry.options.get(CONF_FAST_SECONDS, DEFAULT_FAST_SECONDS),
+                    entry.options.get(CONF_SLOW_SECONDS, DEFAULT_SLOW_SECONDS),
+                ),
+                3,
+            ),
             "errors_last_minute": health.errors(now),
             "errors_by_kind": dict(health.errors_by_kind),
             "busy_percent": inverter.line.gateway.health.busy_percent(now),

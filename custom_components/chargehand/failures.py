@@ -41,8 +41,11 @@ def _raised(kind: type[HomeAssistantError], key: str, **values: str) -> HomeAssi
 
 
 @contextmanager
-def translated(coordinator: ChargehandCoordinator) -> Iterator[None]:
-    """Raise what happens inside as the platform's own errors, with a message that says what the inverter holds now."""
+def translated(coordinator: ChargehandCoordinator, about: str = "schedule") -> Iterator[None]:
+    """Raise what happens inside as the platform's own errors, with a message that says what the inverter holds now.
+
+    `about` is what was to be written: the `schedule`, a `value` of a control, or the `clock`.
+    """
     try:
         yield
     except Rejected as fault:
@@ -55,11 +58,12 @@ def translated(coordinator: ChargehandCoordinator) -> Iterator[None]:
     except NotSupported as fault:
         raise _raised(ServiceValidationError, f"no_{fault.what}") from fault
     except NotTaken as fault:
+        key = {"schedule": "schedule_restored", "value": "value_restored", "clock": "clock_not_set"}[about]
         held = _held(coordinator, fault.image)
-        raise _raised(HomeAssistantError, "schedule_restored", reason=str(fault), held=held) from fault
+        raise _raised(HomeAssistantError, key, reason=str(fault), held=held) from fault
     except Uncertain as fault:
         held = _held(coordinator, fault.seen)
-        raise _raised(HomeAssistantError, "schedule_uncertain", reason=str(fault), held=held) from fault
+        raise _raised(HomeAssistantError, f"{about}_uncertain", reason=str(fault), held=held) from fault
     except LineError as fault:
         raise _raised(HomeAssistantError, "line_down", reason=str(fault)) from fault
     except NoImage as fault:

@@ -21,7 +21,7 @@ from .registers import (
 )
 from .schedule import clock as clock_time
 from .schedule.commit import CommitRules, NotTaken, Patience, commit, put_back
-from .schedule.frames import Frame
+from .schedule.frames import Frame, frames
 from .schedule.image import Image, Masks, NoImage, bits_of, holds, masks_of, read_schedule, upon, write_schedule
 from .schedule.journal import Entry, Journal, Verdict, judge
 from .schedule.receipt import Outcome, Receipt
@@ -125,6 +125,9 @@ class Inverter:
 
         self._commits = 0
         self._writing = asyncio.Lock()
+        self._seconds: dict[Batch, float] = {}
+        """Time on the line that each batch took last."""
+
         self._batches: dict[tuple[frozenset[str], frozenset[Poll]], tuple[Batch, ...]] = {}
 
     # ---- reading
@@ -138,6 +141,7 @@ class Inverter:
     ) -> dict[Address, int]:
         """Read one batch; answers with its registers by address."""
         registers = await self.line.read(batch.table, batch.first, batch.count, urgent=urgent, counts=counts)
+        self._seconds[batch] = self.line.last_seconds
         return {(batch.table, batch.first + index): value for index, value in enumerate(registers)}
 
     async def identify(self) -> dict[str, Value | None]:
@@ -188,6 +192,24 @@ class Inverter:
             image=image,
             clock_offset=offset,
         )
+
+    def all_keys(self) -> frozenset[str]:
+        """Everything that can be polled."""
+        keys = {*self.map.readings, *self.map.controls}
+        if self.map.schedule is not None:
+            keys.add(SCHEDULE)
+        if self.map.clock is not None:
+            keys.add(CLOCK)
+        return frozenset(keys)
+
+    def poll_seconds(self, keys: Collection[str], rate: Poll) -> float:
+        """Time on the line of one poll of this rate, in s: as measured, or as far as is known."""
+        wanted = frozenset(key for key in keys if self._rate(key) is rate)
+        # What was not read yet is reckoned by the line's arithmetic, corrected by how this line does against it elsewhere.
+        reckoned = sum(batch.seconds for batch in self._seconds)
+        factor = sum(self._seconds.values()) / reckoned if reckoned else 1.0
+        plan = self._plan(wanted, frozenset({rate}))
+        return sum(self._seconds.get(batch, batch.seconds * factor) for batch in plan)
 
     async def read_schedule(self) -> Schedule:
         """Read the schedule now. Raises NotSupported, NoImage, LineError."""
@@ -295,8 +317,10 @@ class Inverter:
             before = await self.read_clock()
             target = clock_time.inverter_time(clock.keeps, self._now(), self.zone)
             values = clock.point.encode(target.replace(microsecond=0))
-            first = min(address for _, address in values)
-            await self.write_frame(Frame(first, tuple(values[key] for key in sorted(values, key=lambda at: at[1]))))
+            # Frames of the whole clock, whatever it shows now: half a time must not stand for long.
+            other = {address: value ^ 1 for address, value in values.items()}
+            for frame in frames(other, values, tuple(values), self._longest_write):
+                await self.write_frame(frame)
             await asyncio.sleep(self.map.line.settle_ms / 1000)
             after = await self.read_clock()
         if abs(after) > CLOCK_SET_WITHIN:

@@ -8,9 +8,11 @@ from .const import DOMAIN
 UNCERTAIN = "schedule_uncertain"
 CHANGED = "changed_elsewhere"
 WEAR = "many_commits"
+GATEWAY_TAKEN = "gateway_taken"
+TWO_MASTERS = "two_masters"
 
 FIXABLE = {CHANGED}
-KINDS = (UNCERTAIN, CHANGED, WEAR)
+KINDS = (UNCERTAIN, CHANGED, WEAR, GATEWAY_TAKEN, TWO_MASTERS)
 
 
 @callback

@@ -1,5 +1,6 @@
 """Trying a gateway and a register map before anything is stored: what is found, or what exactly is wrong."""
 
+import asyncio
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import timedelta
@@ -13,12 +14,13 @@ from .connection import close_inverter, endpoint_of, open_inverter, read_map
 from .const import CONF_REGISTER_MAP
 from .inverter import Inverter
 from .line import Endpoint, Framing, LineError, Lost, NoAnswer, NoConnection, Refused
+from .line_share import LineShare, line_share
 from .registers import MapInvalid, Poll, RegisterMap, Value
 
-ROUND_TRIPS = 5
+ROUND_TRIPS = 20
 OTHER_FRAMING = {Framing.TCP: Framing.RTU_OVER_TCP, Framing.RTU_OVER_TCP: Framing.TCP}
-GATEWAY_CODES = {10, 11}
-"""Exceptions that a gateway answers in place of the inverter (Modbus Application Protocol V1.1b3, section 7)."""
+NOT_NOW = {4, 5, 6, 10, 11}
+"""Exceptions that say nothing of the map: failing, busy, or a gateway's own (Modbus Application Protocol V1.1b3, section 7)."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -31,7 +33,15 @@ class Found:
     serial: str | None
     level: float | None
     clock_offset: float | None
+    connect_ms: float
+    """From knowing the gateway's address to the first answer."""
+
     round_trip_ms: float
+    """Median of 20 short reads."""
+
+    worst_round_trip_ms: float
+    share: LineShare
+    """What polling everything takes of the line."""
 
     def unique_id(self, data: Mapping[str, Any]) -> str:
         """The serial number, or gateway and unit where there is none."""
@@ -63,13 +73,16 @@ async def probe(hass: HomeAssistant, data: Mapping[str, Any]) -> Found:
         other = await _answers_in_other_framing(hass, data, register_map)
         raise NotFound("wrong_framing" if other else "no_answer") from fault
     except Refused as fault:
-        raise NotFound("no_answer" if fault.code in GATEWAY_CODES else "other_inverter", str(fault)) from fault
+        raise NotFound("no_answer" if fault.code in NOT_NOW else "other_inverter", str(fault)) from fault
     finally:
         close_inverter(hass, inverter)
 
 
 async def _look(inverter: Inverter) -> Found:
+    loop = asyncio.get_running_loop()
+    started = loop.time()
     identity = await inverter.identify()
+    connect_ms = (loop.time() - started) * 1000
     if not inverter.fits(identity):
         expected = [
             f"{item.key} {identity.get(item.key)} (the map expects {' or '.join(str(value) for value in item.expect)})"
@@ -82,6 +95,10 @@ async def _look(inverter: Inverter) -> Found:
     for _ in range(ROUND_TRIPS):
         level = await _level(inverter)
         times.append(inverter.line.last_seconds)
+    keys = inverter.all_keys()
+    polled = await inverter.poll(keys, set(Poll))
+    if polled.failure is not None:
+        raise polled.failure
     serial = identity.get("serial_number")
     return Found(
         register_map=inverter.map,
@@ -90,7 +107,10 @@ async def _look(inverter: Inverter) -> Found:
         serial=None if serial is None else str(serial),
         level=float(level) if isinstance(level, int | float) else None,
         clock_offset=await inverter.read_clock() if inverter.map.clock is not None else None,
+        connect_ms=round(connect_ms),
         round_trip_ms=round(median(times) * 1000, 1),
+        worst_round_trip_ms=round(max(times) * 1000, 1),
+        share=line_share(inverter, keys),
     )
 
 
@@ -110,7 +130,7 @@ async def _answers_in_other_framing(hass: HomeAssistant, data: Mapping[str, Any]
     try:
         await _level(inverter)
     except Refused as refusal:
-        return refusal.code not in GATEWAY_CODES
+        return refusal.code not in NOT_NOW
     except LineError:
         return False
     finally:

@@ -150,10 +150,43 @@ def test_a_time_off_the_step_is_refused(points: SchedulePoints, held: Schedule) 
     assert reasons(coarse, held, ScheduleRequest(charge=[window("23:40", "05:15")])) == ["not_on_step"]
 
 
-def test_an_inverter_that_cannot_cross_midnight_refuses_such_a_window(points: SchedulePoints, held: Schedule) -> None:
+def test_a_window_over_midnight_takes_two_places_where_the_inverter_cannot_cross_it(
+    points: SchedulePoints, held: Schedule
+) -> None:
     daily = replace(points, crosses_midnight=False)
-    assert reasons(daily, held, ScheduleRequest(charge=[window()])) == ["crosses_midnight"]
-    check(daily, held, ScheduleRequest(charge=[window("18:00", "24:00")]))
+    nights = [window(), window("06:00", "07:00"), window("08:00", "09:00")]
+    assert reasons(daily, held, ScheduleRequest(charge=nights)) == ["no_room"]
+    empty = dict.fromkeys(points.addresses, 0)
+    wanted = check(daily, held, ScheduleRequest(charge=nights[:2])).schedule
+    image = write_schedule(daily, wanted, empty)
+    table = points.addresses[0][0]
+    assert [image[table, address] for address in range(220, 238)] == [
+        *(23, 40, 24, 0, 600, 95),
+        *(6, 0, 7, 0, 600, 95),
+        *(0, 0, 5, 10, 600, 95),
+    ]
+    shown = read_schedule(daily, image)
+    assert [(one.start, one.end, one.used) for one in shown.charge] == [
+        (1420, 310, True),
+        (360, 420, True),
+        (0, 0, False),
+    ]
+    assert write_schedule(daily, shown, image) == image, "writing what is there changes nothing"
+
+
+@pytest.mark.parametrize("shift", [0, 60, -60])
+def test_what_is_split_on_the_inverters_clock_is_one_window_to_the_user(
+    points: SchedulePoints, held: Schedule, shift: int
+) -> None:
+    daily = replace(points, crosses_midnight=False)
+    empty = dict.fromkeys(points.addresses, 0)
+    for start, end in [(1420, 310), (1410, 30), (0, 60), (1380, DAY), (0, DAY), (1439, 1)]:
+        wanted = replace(
+            held, charge=(Window(start=start, end=end, current=1.0, stop_level=50.0), *held.charge[1:]), armed=False
+        )
+        image = write_schedule(daily, wanted, empty, shift)
+        first = read_schedule(daily, image, shift).charge[0]
+        assert (first.start, first.end) == (start, end)
 
 
 def test_a_current_is_rounded_to_what_the_register_can_hold_and_that_is_said(

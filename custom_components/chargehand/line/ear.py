@@ -25,10 +25,10 @@ LONGEST_FRAME = 260
 class Ear(FramerBase):
     """Hears one gateway: all connections to it, one after the other.
 
-    `flooded` is called when more than `MOST_WASTE` bytes have come without an answer.
+    `on_flood` is called when more than `MOST_WASTE` bytes have come without an answer.
     """
 
-    def __init__(self, health: LineHealth, flooded: Callable[[], None]) -> None:
+    def __init__(self, health: LineHealth, on_flood: Callable[[], None]) -> None:
         """Listen for nothing yet."""
         super().__init__(DecodePDU(False))
         self.by_id = False
@@ -41,7 +41,7 @@ class Ear(FramerBase):
         """The first id of this connection."""
 
         self._health = health
-        self._flooded = flooded
+        self._on_flood = on_flood
         self._asked: ModbusPDU | None = None
         self._kept = 0
         self._waste = 0
@@ -51,6 +51,11 @@ class Ear(FramerBase):
     def torn(self) -> bool:
         """Whether the stream has stopped inside a frame, or in what is none."""
         return self._damaged or self._kept > 0
+
+    @property
+    def flooded(self) -> bool:
+        """Whether so much has come without an answer that none is to be expected."""
+        return self._waste > MOST_WASTE
 
     def opened(self) -> None:
         """A new connection: nothing that was on its way by the old one can arrive any more."""
@@ -98,9 +103,8 @@ class Ear(FramerBase):
     def _wasted(self, count: int, now: float) -> None:
         self.quiet_since = now
         self._waste += count
-        if self._waste > MOST_WASTE:
-            self._waste = 0
-            self._flooded()
+        if self.flooded:
+            self._on_flood()
 
     def _answer(self, data: bytes, asked: ModbusPDU, shape: Shape) -> tuple[int, bytes | None]:
         """Bytes used, and the answer's PDU: None while it has not come, empty where its id is right and all else is not."""
@@ -110,9 +114,9 @@ class Ear(FramerBase):
 class TcpEar(Ear, FramerSocket):
     """Frames with an id. Most gateways give back the request's; some number their answers themselves (common practice)."""
 
-    def __init__(self, health: LineHealth, flooded: Callable[[], None]) -> None:
+    def __init__(self, health: LineHealth, on_flood: Callable[[], None]) -> None:
         """Trust no gateway's ids before they have been seen to be ours."""
-        super().__init__(health, flooded)
+        super().__init__(health, on_flood)
         self._foreign = False
 
     @override

@@ -1,6 +1,8 @@
 """One connection to one gateway: requests one at a time, in turn, over a link that is made anew when it breaks."""
 
 import asyncio
+from dataclasses import dataclass
+from functools import partial
 
 from pymodbus.client import ModbusBaseClient
 from pymodbus.exceptions import ConnectionException, ModbusIOException
@@ -9,7 +11,7 @@ from pymodbus.pdu import ModbusPDU
 from .endpoint import Endpoint
 from .errors import LineError, Lost, NoAnswer, NoConnection, Refused
 from .health import LineHealth
-from .link import client_for, connect, ear_for
+from .link import abandon, client_for, connect, ear_for
 from .quiet import quiet
 from .step import Send, Step
 from .turns import Turns
@@ -19,6 +21,16 @@ FIRST_DELAY = 0.5
 
 LONGEST_DELAY = 5.0
 """Seconds at most between two tries, so that a line that returns is back within one poll."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Terms:
+    """How one request is to be made; times in s."""
+
+    unit: int
+    timeout: float
+    retries: int
+    pause: float
 
 
 class Gateway:
@@ -46,7 +58,8 @@ class Gateway:
         A caller that is cancelled does not cut the request short: an answer nobody waits for would be left in the stream.
         Raises NoConnection, NoAnswer or Refused.
         """
-        work = asyncio.ensure_future(self._in_turn(send, unit, timeout, retries, pause, urgent))
+        terms = _Terms(unit=unit, timeout=timeout, retries=retries, pause=pause)
+        work = asyncio.ensure_future(self._in_turn(send, terms, urgent=urgent))
         try:
             return await asyncio.shield(work)
         except asyncio.CancelledError:
@@ -59,15 +72,13 @@ class Gateway:
         self._closed = True
         self._drop(ConnectionResetError(str(self.endpoint)))
 
-    async def _in_turn(
-        self, send: Send, unit: int, timeout: float, retries: int, pause: float, urgent: bool
-    ) -> tuple[ModbusPDU, float]:
+    async def _in_turn(self, send: Send, terms: _Terms, *, urgent: bool) -> tuple[ModbusPDU, float]:
         async with self._turns.take(urgent=urgent):
             self._busy = 0.0
             error: str | None = None
             with quiet():
                 try:
-                    return await self._tried(send, unit, timeout, retries, pause)
+                    return await self._tried(send, terms)
                 except LineError as failure:
                     kind = type(failure).__name__
                     error = f"{kind}: {failure}" if isinstance(failure, Refused) else kind
@@ -76,43 +87,44 @@ class Gateway:
                     if self._busy:
                         self.health.record(self._last_end, self._busy, error)
 
-    async def _tried(
-        self, send: Send, unit: int, timeout: float, retries: int, pause: float
-    ) -> tuple[ModbusPDU, float]:
+    async def _tried(self, send: Send, terms: _Terms) -> tuple[ModbusPDU, float]:
         """Ask until there is an answer, or all retries are used up."""
-        for left in range(retries, -1, -1):
-            client = await self._connected(timeout)
-
-            async def ask(send: Send, again: int = 0, client: ModbusBaseClient = client) -> tuple[ModbusPDU, float]:
-                return await self._exchange(client, send, unit, timeout, again, pause)
-
+        left = terms.retries
+        while True:
+            client = await self._connected(terms.timeout)
+            ask = partial(self._exchange, client, terms)
             try:
-                await self._step.regain(unit, timeout, self._ear, ask)
+                await self._step.regain(terms.unit, terms.timeout, self._ear, ask)
                 # Under the same id the library can ask again by itself: whichever answer comes, it is to this question.
                 response, seconds = await ask(send, left if self._ear.by_id else 0)
             except NoAnswer:
                 asked_enough = self._ear.by_id or not left
-                self._no_answer(client, unit)
+                self._went_unanswered(client, terms.unit)
                 if asked_enough:
                     raise
+                left -= 1
             else:
-                response.retries += retries - left
+                response.retries += terms.retries - left
                 return response, seconds
-        raise AssertionError("the last try returns or raises")
 
     async def _exchange(
-        self, client: ModbusBaseClient, send: Send, unit: int, timeout: float, retries: int, pause: float
+        self, client: ModbusBaseClient, terms: _Terms, send: Send, retries: int = 0
     ) -> tuple[ModbusPDU, float]:
-        """Send one request after its pause, and wait for its answer and its seconds."""
+        """Send one request after its pause; answers with the response and the seconds from sending it."""
         loop = asyncio.get_running_loop()
-        await asyncio.sleep(max(0.0, self._last_end + pause - loop.time()))
-        client.ctx.comm_params.timeout_connect = timeout
+        quiet_left = self._last_end + terms.pause - loop.time()
+        if quiet_left > 0:
+            await asyncio.sleep(quiet_left)
+        client.ctx.comm_params.timeout_connect = terms.timeout
         client.ctx.retries = retries
         started = loop.time()
         try:
             response = await send(client)
         except (ConnectionException, ConnectionError) as failure:
+            self._step.missing(terms.unit)
             self._drop(failure)
+            if self._ear.flooded:
+                raise NoAnswer(f"{self.endpoint} sends without end what is no answer") from failure
             raise NoConnection(str(self.endpoint), Lost.DROPPED) from failure
         except ModbusIOException as failure:
             self._ear.gave_up()
@@ -121,17 +133,16 @@ class Gateway:
             self._last_end = loop.time()
             seconds = self._last_end - started
             self._busy += seconds
-        self._step.answered(unit)
+        self._step.answered(terms.unit)
         if response.isError():
             raise Refused(response.exception_code)
         return response, seconds
 
-    def _no_answer(self, client: ModbusBaseClient, unit: int) -> None:
+    def _went_unanswered(self, client: ModbusBaseClient, unit: int) -> None:
         """See to it that the missing answer is not taken for another one's."""
-        if not self._ear.by_id:
-            self._step.missing(unit)
+        self._step.missing(unit)
         if not self._ear.by_id or self._ear.torn or not client.connected:
-            self._drop(ModbusIOException())
+            self._drop(_no_answer())
 
     async def _connected(self, timeout: float) -> ModbusBaseClient:
         """Answer with a client whose connection stands; make it when it is time to."""
@@ -140,13 +151,17 @@ class Gateway:
         now = asyncio.get_running_loop().time()
         if self._closed or now < self._not_before:
             raise NoConnection(str(self.endpoint), Lost.CANNOT_CONNECT)
-        self._drop(ModbusIOException())
+        self._drop(_no_answer())
         client = client_for(self.endpoint, self._ear, timeout, self._connection_changed)
         self._client = client
         if not await connect(client, self._ear):
             self._not_before = asyncio.get_running_loop().time() + self._delay
             self._delay = min(self._delay * 2, LONGEST_DELAY)
             raise NoConnection(str(self.endpoint), Lost.CANNOT_CONNECT)
+        if self._client is not client:
+            # Given up while it was being made, when there was nothing yet that could be closed.
+            abandon(client)
+            raise NoConnection(str(self.endpoint), Lost.CANNOT_CONNECT if self._closed else Lost.DROPPED)
         self._delay = FIRST_DELAY
         return client
 
@@ -157,7 +172,7 @@ class Gateway:
 
     def _flooded(self) -> None:
         """The other end sends without end what is no answer: close, or reading it would be all that is done here."""
-        self._drop(ModbusIOException())
+        self._drop(_no_answer())
 
     def _drop(self, why: Exception) -> None:
         """Close the connection; a request that is out ends with `why`."""
@@ -165,6 +180,10 @@ class Gateway:
         if client is not None:
             client.close()
             _end_wait(client, why)
+
+
+def _no_answer() -> Exception:
+    return ModbusIOException("no answer is waited for any longer")  # type: ignore[no-untyped-call]
 
 
 def _end_wait(client: ModbusBaseClient, why: Exception) -> None:

@@ -75,6 +75,12 @@ class LineHealth:
         times = [request.seconds for request in self.requests if request.error is None]
         return round(median(times) * 1000, 1) if times else None
 
+    def worst_round_trip_ms(self, now: float) -> float | None:
+        """Longest time of the last minute's answered requests, in ms; None when there was none."""
+        self._forget(now)
+        times = [request.seconds for request in self.requests if request.error is None]
+        return round(max(times) * 1000, 1) if times else None
+
     def errors(self, now: float) -> int:
         """How many of the last minute's requests failed."""
         self._forget(now)

@@ -16,9 +16,9 @@ EARS: dict[Framing, type[Ear]] = {
 }
 
 
-def ear_for(endpoint: Endpoint, health: LineHealth, flooded: Callable[[], None]) -> Ear:
+def ear_for(endpoint: Endpoint, health: LineHealth, on_flood: Callable[[], None]) -> Ear:
     """What listens to an endpoint."""
-    return EARS[endpoint.framing](health, flooded)
+    return EARS[endpoint.framing](health, on_flood)
 
 
 def client_for(
@@ -61,3 +61,9 @@ async def connect(client: ModbusBaseClient, ear: Ear) -> bool:
         return False
     client.ctx.next_tid = ear.first_id - 1
     return True
+
+
+def abandon(client: ModbusBaseClient) -> None:
+    """Close a client that was closed while it was connecting, which the library takes for done."""
+    client.ctx.is_closing = False
+    client.close()

@@ -9,12 +9,13 @@ unit, so the others can be asked meanwhile.) It can be held up in two places:
   The later request is a Return Query Data (function 08, sub-function 0000; Modbus Application Protocol V1.1b3, 6.8) with data
   that no other had. It changes nothing, and its answer - the same data, or an exception for function 08 - answers nothing else.
 
-An inverter that ignores what it does not know answers no such query. Before it is asked again, nothing must have been heard for a
-whole time-out by a new connection.
+Whether a unit answers queries is learned while all is well. Before one that does not is asked again, nothing must have been heard
+for a whole time-out by a new connection; a later answer than that would be taken for the next one's.
 """
 
 import asyncio
 import secrets
+from collections import Counter, deque
 from collections.abc import Awaitable, Callable
 from itertools import count
 
@@ -27,8 +28,14 @@ from .errors import NoAnswer, Refused
 type Send = Callable[[ModbusBaseClient], Awaitable[ModbusPDU]]
 type Ask = Callable[[Send], Awaitable[object]]
 
-FORGOTTEN = 10
-"""Time-outs after which a missing answer is no longer to be expected, whatever is heard."""
+QUERIES = 2
+"""How many queries in a row a unit may leave unanswered before it counts as one that answers none."""
+
+FORGOTTEN = {True: 100, False: 10}
+"""Time-outs after which a missing answer is given up whatever is heard, of a unit that answers queries and of one that does not.
+
+It keeps an exchanged inverter, or one beside a second master that is never quiet, from being shut out for good.
+"""
 
 
 class Step:
@@ -37,8 +44,12 @@ class Step:
     def __init__(self) -> None:
         """Begin in step."""
         self._missing_since: dict[int, float] = {}
-        self._echoing: set[int] = set()
-        self._mute: set[int] = set()
+        self._met: set[int] = set()
+        self._answering: set[int] = set()
+        self._unanswered = Counter[int]()
+        self._open: dict[int, deque[float]] = {}
+        """When each query was sent whose answer has not been seen."""
+
         self._nonces = count(secrets.randbelow(0x10000))
 
     def missing(self, unit: int) -> None:
@@ -46,38 +57,55 @@ class Step:
         self._missing_since.setdefault(unit, asyncio.get_running_loop().time())
 
     def answered(self, unit: int) -> None:
-        """`unit` is there: should it fail again, a query is worth another try."""
-        self._mute.discard(unit)
+        """An answer of `unit` came. Queries that it met with silence before its first one say nothing: it was not there."""
+        if unit not in self._met:
+            self._met.add(unit)
+            del self._unanswered[unit]
 
     async def regain(self, unit: int, timeout: float, ear: Ear, ask: Ask) -> None:
         """Answer when nothing that `unit` was asked before can come any more; raises NoAnswer while it may.
 
         `ask` sends on the connection that the next request will take.
         """
-        loop = asyncio.get_running_loop()
+        if ear.by_id:
+            self._missing_since.pop(unit, None)
+            return
         since = self._missing_since.get(unit)
         if since is None:
+            if unit in self._met and unit not in self._answering:
+                await self._query(unit, timeout, ear, ask)
             return
-        settled = ear.by_id or loop.time() - since > FORGOTTEN * timeout
-        if settled or await self._echoed(unit, ask) or await _quiet(timeout, ear):
-            del self._missing_since[unit]
-            return
-        raise NoAnswer(f"unit {unit} may still answer an earlier request")
+        patience = FORGOTTEN[unit in self._answering] * timeout
+        if (
+            asyncio.get_running_loop().time() - since < patience
+            and not await self._query(unit, timeout, ear, ask)
+            and (unit in self._answering or not await _quiet(timeout, ear))
+        ):
+            raise NoAnswer(f"unit {unit} may still answer an earlier request")
+        del self._missing_since[unit]
 
-    async def _echoed(self, unit: int, ask: Ask) -> bool:
-        if unit in self._mute:
+    async def _query(self, unit: int, timeout: float, ear: Ear, ask: Ask) -> bool:
+        """Whether a query's answer shows that nothing older can come; one that is left unanswered often enough is not sent."""
+        if self._unanswered[unit] >= QUERIES and unit not in self._answering:
             return False
+        now = asyncio.get_running_loop().time()
+        open_queries = self._open.setdefault(unit, deque())
+        while open_queries and now - open_queries[0] > FORGOTTEN[True] * timeout:
+            open_queries.popleft()
+        open_queries.append(now)
         nonce = (next(self._nonces) % 0x10000).to_bytes(2)
         try:
             await ask(lambda client: client.diag_query_data(nonce, device_id=unit))
-        except Refused:
-            pass  # The exception for function 08 is in its turn as the echo would be.
         except NoAnswer:
-            if unit in self._echoing:
-                raise
-            self._mute.add(unit)
+            self._unanswered[unit] += 1
             return False
-        self._echoing.add(unit)
+        except Refused:
+            # One exception is like the other: it may be an earlier query's, unless every one's has come.
+            self._answering.add(unit)
+            open_queries.popleft()
+            return not open_queries or await _quiet(timeout, ear)
+        self._answering.add(unit)
+        open_queries.clear()
         return True
 
 

@@ -3,7 +3,8 @@
 Times in registers are on the inverter's clock; `shift` is how many minutes that clock is ahead of the house's.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
 from ..registers import Address, Limit, Point, SchedulePoints, Value, WindowPoints
 from .windows import DAY, Schedule, Side, Window
@@ -73,8 +74,8 @@ def limit_of(points: WindowPoints, name: str) -> Limit | None:
 def read_schedule(points: SchedulePoints, image: Image, shift: int = 0) -> Schedule:
     """Tell what an image says. Raises NoImage when a register is missing or holds no time."""
     return Schedule(
-        charge=tuple(_read_window(points, where, image, shift) for where in points.charge),
-        discharge=tuple(_read_window(points, where, image, shift) for where in points.discharge),
+        charge=_read_side(points, points.charge, image, shift),
+        discharge=_read_side(points, points.discharge, image, shift),
         armed=_read_armed(points, image),
     )
 
@@ -86,73 +87,115 @@ def write_schedule(points: SchedulePoints, schedule: Schedule, image: Image, shi
     """
     new = dict(image)
     for side in Side:
-        for where, window in zip(points_of(points, side), schedule.side(side), strict=True):
-            new |= _write_window(points, where, window, new, shift)
+        places = points_of(points, side)
+        held = [_read_slot(points, where, image, lenient=True) for where in places]
+        for where, slot in zip(places, _slots(points, schedule.side(side), held, shift), strict=True):
+            new |= _write_slot(points, where, slot, new)
     if points.armed_by is not None and schedule.armed is not None and _read_armed(points, image) != schedule.armed:
         value = points.armed_by.value
         new |= points.armed_by.control.encode(value if schedule.armed else not value, new)
     return new
 
 
-def _read_window(points: SchedulePoints, where: WindowPoints, image: Image, shift: int) -> Window:
+def places_needed(points: SchedulePoints, windows: Sequence[Window], shift: int = 0) -> int:
+    """How many of the inverter's windows these take: two for one over midnight where it cannot cross it."""
+    used = [window for window in windows if window.used]
+    return len(used) + sum(_splits(points, moved(window, shift)) for window in used)
+
+
+def moved(window: Window, minutes: int) -> Window:
+    """The same window on a clock that is so many minutes ahead."""
+    if window.start == window.end or (window.start, window.end) == (0, DAY):
+        return window
+    return replace(window, start=(window.start + minutes) % DAY, end=(window.end + minutes) % DAY or DAY)
+
+
+def _read_side(points: SchedulePoints, places: Sequence[WindowPoints], image: Image, shift: int) -> tuple[Window, ...]:
+    slots = [_read_slot(points, where, image) for where in places]
+    if not points.crosses_midnight:
+        slots = _joined(slots)
+    return tuple(moved(slot, -shift) for slot in slots)
+
+
+def _read_slot(points: SchedulePoints, where: WindowPoints, image: Image, *, lenient: bool = False) -> Window:
+    """One of the inverter's windows, on its own clock. Lenient: what is no time is an unused window that equals no other."""
     start, end = where.start.decode(image), where.end.decode(image)
     if start is None or end is None:
-        raise NoImage(f"no time in register {where.start.addresses[0][1]} or {where.end.addresses[0][1]}")
+        if not lenient:
+            raise NoImage(f"no time in register {where.start.addresses[0][1]} or {where.end.addresses[0][1]}")
+        start = end = -1
+    else:
+        start, end = _plain(points, start, end)
     limits: dict[str, float | None] = {}
     for name in LIMITS:
         limit = limit_of(where, name)
         value = None if limit is None else limit.point.decode(image)
         limits[name] = float(value) if isinstance(value, int | float) else None
     active = True if where.active is None else bool(where.active.decode(image))
-    start, end = _to_house(points, start, end, shift)
     return Window(start=start, end=end, active=active, **limits)
 
 
-def _to_house(points: SchedulePoints, start: int, end: int, shift: int) -> tuple[int, int]:
+def _plain(points: SchedulePoints, start: int, end: int) -> tuple[int, int]:
+    """Times as windows have them, whichever way this inverter writes the end of the day and an unused window."""
     if points.latest_end == "23:59" and end == DAY - 1:
         end = DAY
     start %= DAY
-    if start == 0 and end == DAY:
+    if (start, end) == (0, DAY):
         return 0, DAY
-    if start == end % DAY:
-        return 0, 0
-    return (start - shift) % DAY, (end - shift) % DAY or DAY
+    return (0, 0) if start == end % DAY else (start, end or DAY)
 
 
-def _to_inverter(points: SchedulePoints, window: Window, shift: int) -> tuple[int, int]:
-    if window.start == window.end:
-        return 0, 0
-    if (window.start, window.end) == (0, DAY):
-        start, end = 0, DAY
-    else:
-        start, end = (window.start + shift) % DAY, (window.end + shift) % DAY or DAY
-    if end == DAY:
-        end = {"24:00": DAY, "23:59": DAY - 1, "00:00": 0}[points.latest_end]
-    return start, end
+def _splits(points: SchedulePoints, slot: Window) -> bool:
+    return not points.crosses_midnight and slot.end < slot.start
 
 
-def _write_window(
-    points: SchedulePoints, where: WindowPoints, window: Window, image: Image, shift: int
-) -> dict[Address, int]:
+def _joined(slots: list[Window]) -> list[Window]:
+    """Two windows that meet at midnight with equal limits are one window over midnight, shown in the evening's place."""
+    joined = list(slots)
+    for evening, slot in enumerate(slots):
+        if not (slot.used and slot.end == DAY and slot.start != 0 and joined[evening] is slot):
+            continue
+        for morning, other in enumerate(slots):
+            continues = other.used and other.start == 0 and other.end != DAY and joined[morning] is other
+            if continues and replace(other, start=slot.start, end=slot.end) == slot and other.end <= slot.start:
+                joined[evening] = replace(slot, end=other.end)
+                joined[morning] = other.unused()
+                break
+    return joined
+
+
+def _slots(points: SchedulePoints, windows: Sequence[Window], held: Sequence[Window], shift: int) -> list[Window]:
+    """The inverter's own windows for these: each in its place, the morning half of a split one in a place that is free."""
+    slots = [moved(window, shift) for window in windows]
+    for place, slot in enumerate(list(slots)):
+        if not (slot.used and _splits(points, slot)):
+            continue
+        morning = replace(slot, start=0)
+        free = [other for other, window in enumerate(slots) if not window.used]
+        # Where that half stands already, nothing has to be written.
+        there = [other for other in free if (held[other].start, held[other].end) == (0, slot.end)]
+        slots[(there or free)[0]] = morning
+        slots[place] = replace(slot, end=DAY)
+    return slots
+
+
+def _write_slot(points: SchedulePoints, where: WindowPoints, slot: Window, image: Image) -> dict[Address, int]:
     new: dict[Address, int] = {}
-    start, end = _to_inverter(points, window, shift)
+    held = _read_slot(points, where, image, lenient=True)
     # A time that is already there keeps its own spelling (24:00 or 00:00): rewriting it would change nothing but wear.
-    if _to_house(points, *_times(where, image), shift) != (window.start, window.end):
-        new |= where.start.encode(start) | where.end.encode(end)
+    if (held.start, held.end) != (slot.start, slot.end):
+        end = slot.end
+        if end == DAY:
+            end = {"24:00": DAY, "23:59": DAY - 1, "00:00": 0}[points.latest_end]
+        new |= where.start.encode(slot.start) | where.end.encode(end)
     for name in LIMITS:
         limit = limit_of(where, name)
-        value: Value | None = getattr(window, name)
+        value: Value | None = getattr(slot, name)
         if limit is not None and value is not None and limit.point.decode(image) != value:
             new |= limit.point.encode(value, image)
-    if where.active is not None and bool(where.active.decode(image)) != window.active:
-        new |= where.active.encode(window.active, image)
+    if where.active is not None and held.active != slot.active:
+        new |= where.active.encode(slot.active, image)
     return new
-
-
-def _times(where: WindowPoints, image: Image) -> tuple[int, int]:
-    start, end = where.start.decode(image), where.end.decode(image)
-    # What is no time is never equal to what is wanted.
-    return (-1, -2) if start is None or end is None else (start, end)
 
 
 def _read_armed(points: SchedulePoints, image: Image) -> bool | None:

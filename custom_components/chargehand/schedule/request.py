@@ -1,10 +1,10 @@
 """What a user asks for, checked against what this inverter can hold. Nothing is sent before all of it has passed."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
-from ..registers import Limit, SchedulePoints
-from .image import can_disarm, limit_of, points_of
+from ..registers import Limit, SchedulePoints, WindowPoints
+from .image import can_disarm, limit_of, places_needed, points_of
 from .windows import DAY, Schedule, Side, Window, time_text
 
 
@@ -89,7 +89,10 @@ class _Reading:
         if len(wanted) > len(held):
             self.fault("too_many_windows", side=side, given=len(wanted), possible=len(held))
         places = points_of(self.points, side)
-        windows = [window.unused() for window in held]
+        windows = [
+            window.unused() if place.active is None else replace(window, active=False)
+            for place, window in zip(places, held, strict=True)
+        ]
         for index, (request, window) in enumerate(zip(wanted, held, strict=False)):
             what = f"{side}_window_{index + 1}"
             times = self.times(what, request)
@@ -97,7 +100,8 @@ class _Reading:
                 name: self.limit(what, name, limit_of(places[index], name), request, window)
                 for name in ("current", "power", "stop_level")
             }
-            self.one_limit(what, request)
+            if request.current is not None and request.power is not None and not self.has_both(places[index]):
+                self.fault("current_and_power", what=what)
             if times is not None:
                 windows[index] = Window(start=times[0], end=times[1], active=True, **limits)
         return tuple(windows)
@@ -115,18 +119,10 @@ class _Reading:
         end = end or DAY
         if (start, end) == (0, DAY) and self.points.latest_end == "00:00":
             self.fault("whole_day", what=what)
-        if not self.points.crosses_midnight and self.crosses_midnight(start, end):
-            self.fault("crosses_midnight", what=what, start=time_text(start), end=time_text(end))
         for name, minute in (("start", start), ("end", end)):
             if (minute + self.shift) % self.points.step_minutes:
                 self.fault("not_on_step", what=f"{what}_{name}", time=time_text(minute), step=self.points.step_minutes)
         return start, end
-
-    def crosses_midnight(self, start: int, end: int) -> bool:
-        if (start, end) == (0, DAY):
-            return False
-        first, last = (start + self.shift) % DAY, (end + self.shift) % DAY or DAY
-        return last < first
 
     def time(self, what: str, value: object) -> int | None:
         """Minutes of the day of "HH:MM"; seconds are taken when they are 00."""
@@ -147,9 +143,17 @@ class _Reading:
             return None
         return hour * 60 + minute
 
-    def one_limit(self, what: str, request: WindowRequest) -> None:
-        if request.current is not None and request.power is not None:
-            self.fault("current_and_power", what=what)
+    @staticmethod
+    def has_both(place: WindowPoints) -> bool:
+        return place.current is not None and place.power is not None
+
+    def places(self, schedule: Schedule) -> None:
+        """Whether each side's windows have room; one over midnight may take two places."""
+        for side in Side:
+            windows = schedule.side(side)
+            needed = places_needed(self.points, windows, self.shift)
+            if needed > len(windows):
+                self.fault("no_room", side=side, needed=needed, possible=len(windows))
 
     def limit(self, what: str, name: str, limit: Limit | None, request: WindowRequest, held: Window) -> float | None:
         """The limit to write: what was asked, turned into this inverter's unit and step, or what it holds already."""
@@ -183,17 +187,19 @@ class _Reading:
             )
         return float(given)
 
+    def place(self, what: str) -> WindowPoints:
+        side, number = what.split("_window_")
+        return points_of(self.points, Side(side))[int(number) - 1]
+
     def given_otherwise(self, what: str, name: str) -> bool:
         """Whether the inverter takes the other of current and power, so that this one is converted there."""
-        side, number = what.split("_window_")
-        where = points_of(self.points, Side(side))[int(number) - 1]
         other = {"current": "power", "power": "current"}.get(name)
-        return other is not None and limit_of(where, other) is not None
+        return other is not None and limit_of(self.place(what), other) is not None
 
     def converted(self, what: str, name: str, request: WindowRequest) -> float | None:
         """A limit given in watts for an inverter that takes amperes, or the other way, through the battery's voltage."""
         other = {"current": request.power, "power": request.current}.get(name)
-        if other is None:
+        if other is None or self.has_both(self.place(what)):
             return None
         if not self.voltage:
             self.fault("no_voltage", what=what)
@@ -225,6 +231,7 @@ def check(
     if not request.armed and held.armed is not False and not can_disarm(points):
         reading.fault("cannot_disarm")
     new = Schedule(charge=windows[Side.CHARGE], discharge=windows[Side.DISCHARGE], armed=armed)
+    reading.places(new)
     reading.reasons += overlaps(new, held)
     if reading.reasons:
         raise Rejected(reading.reasons)
@@ -248,6 +255,7 @@ def check_edit(points: SchedulePoints, held: Schedule, edited: Schedule, *, shif
             if value is not None and value != getattr(old, name):
                 one = WindowRequest(start="", end="", **{name: value})
                 reading.limit(what, name, limit_of(where, name), one, new)
+    reading.places(edited)
     reading.reasons += overlaps(edited, held)
     if reading.reasons:
         raise Rejected(reading.reasons)

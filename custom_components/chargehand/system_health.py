@@ -1,0 +1,48 @@
+"""System health: what of each inverter's line can be told at a glance."""
+
+from typing import Any
+
+from homeassistant.components.system_health import SystemHealthRegistration
+from homeassistant.config_entries import ConfigEntryState
+from homeassistant.core import HomeAssistant, callback
+
+from .const import CONF_FAST_SECONDS, CONF_SLOW_SECONDS, DEFAULT_FAST_SECONDS, DEFAULT_SLOW_SECONDS, DOMAIN
+from .coordinator import ChargehandConfigEntry
+from .line_share import line_share
+
+
+@callback
+def async_register(hass: HomeAssistant, register: SystemHealthRegistration) -> None:
+    """Offer the report."""
+    register.async_register_info(report)
+
+
+async def report(hass: HomeAssistant) -> dict[str, Any]:
+    """One line for each inverter."""
+    entries: list[ChargehandConfigEntry] = hass.config_entries.async_entries(DOMAIN)
+    running = [entry for entry in entries if entry.state is ConfigEntryState.LOADED]
+    return {
+        "inverters": len(entries),
+        "running": len(running),
+        **{entry.title: line_text(hass, entry) for entry in running},
+    }
+
+
+def line_text(hass: HomeAssistant, entry: ChargehandConfigEntry) -> str:
+    """Framing, round trips, errors, share of the line, and the clock, in one line."""
+    coordinator = entry.runtime_data
+    now = hass.loop.time()
+    line = coordinator.inverter.line
+    fast = entry.options.get(CONF_FAST_SECONDS, DEFAULT_FAST_SECONDS)
+    slow = entry.options.get(CONF_SLOW_SECONDS, DEFAULT_SLOW_SECONDS)
+    share = line_share(coordinator.inverter, coordinator.wanted_keys()).at(fast, slow)
+    parts = [
+        str(line.gateway.endpoint.framing),
+        f"round trip {line.health.round_trip_ms(now)} ms",
+        f"worst {line.health.worst_round_trip_ms(now)} ms",
+        f"{line.health.errors(now)} errors in a minute",
+        f"polls take {share:.0%} of the line",
+    ]
+    if coordinator.data.clock_offset is not None:
+        parts.append(f"clock {coordinator.data.clock_offset:+.0f} s")
+    return ", ".join(parts)
