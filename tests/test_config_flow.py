@@ -11,6 +11,7 @@ from homeassistant.data_entry_flow import FlowResultType
 from homeassistant.helpers import entity_registry as er
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
+from custom_components.chargehand.line_share import LineShare
 from tests.bench.remote import Bench
 from tests.conftest import QUICK, SERIAL, AddInverter
 
@@ -206,3 +207,34 @@ async def test_taking_control_away_takes_the_controls_away(
         assert not hass.states.async_entity_ids(platform)
         assert not [one for one in er.async_get(hass).entities.values() if one.domain == platform]
     assert hass.states.async_entity_ids("sensor")
+
+
+async def test_a_poll_interval_that_takes_more_than_half_the_line_is_refused_with_a_better_one(
+    hass: HomeAssistant, socket_enabled: None, add_inverter: AddInverter
+) -> None:
+    async with await Bench.start(baud=9600, turnaround_ms=300) as bench:
+        entry = await add_inverter(bench.port)
+        menu = await hass.config_entries.options.async_init(entry.entry_id)
+        form = await hass.config_entries.options.async_configure(menu["flow_id"], {"next_step_id": "polling"})
+        form = await hass.config_entries.options.async_configure(
+            form["flow_id"], {"fast_seconds": 1, "slow_seconds": 60}
+        )
+        assert form["errors"] == {"fast_seconds": "takes_line"}
+        figures = form["description_placeholders"]
+        assert figures is not None
+        assert int(figures["share"].removesuffix("%")) > 50
+        better = int(figures["better"])
+        assert better > 1
+        done = await hass.config_entries.options.async_configure(
+            form["flow_id"], {"fast_seconds": better, "slow_seconds": 60}
+        )
+        assert done["type"] is FlowResultType.CREATE_ENTRY
+        await hass.async_block_till_done()
+        await hass.config_entries.async_unload(entry.entry_id)
+
+
+async def test_slow_polls_that_take_half_the_line_alone_are_refused() -> None:
+    share = LineShare(fast=0.2, slow=6.0)
+    assert share.at(5, 60) == pytest.approx(0.14)
+    assert share.shortest_fast(60) == 1
+    assert share.shortest_fast(10) is None

@@ -107,7 +107,9 @@ async def test_polls_beside_commits_never_take_our_own_change_for_another_hands(
     assert not [message for message in told if "elsewhere" in message]
 
 
-async def fix(hass: HomeAssistant, entry: MockConfigEntry, client: ClientSessionGenerator, choice: str) -> dict[str, Any]:
+async def fix(
+    hass: HomeAssistant, entry: MockConfigEntry, client: ClientSessionGenerator, choice: str
+) -> dict[str, Any]:
     """Go through the repair as the user interface does."""
     assert await async_setup_component(hass, "repairs", {})
     http = await client()
@@ -282,7 +284,9 @@ async def test_a_read_only_entry_writes_nothing_even_to_finish_what_a_crash_left
     assert state(hass, "sensor", "schedule_status").state == "unconfirmed"
 
 
-async def test_wear_is_counted_and_kept_over_a_restart(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:
+async def test_wear_is_counted_and_kept_over_a_restart(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
+) -> None:
     await act(hass, entry, "apply_schedule", charge=TONIGHT)
     await poll(hass, entry)
     assert state(hass, "sensor", "registers_written").state == "5"
