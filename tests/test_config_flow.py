@@ -50,7 +50,7 @@ async def test_an_inverter_is_found_shown_and_added(hass: HomeAssistant, bench: 
     assert entry.unique_id == SERIAL
     assert entry.title == "Teasel T5"
     assert entry.data == {"host": "127.0.0.1", "port": bench.port, "framing": "tcp", "register_map": "teasel_t5"}
-    assert entry.options == {"allow_control": False}
+    assert entry.options == {"allow_control": False, "set_clock_seconds": 0}
     await hass.async_block_till_done()
     assert await hass.config_entries.async_unload(entry.entry_id)
     assert not [request for request in await bench.journal() if request["function"] in (6, 16)]
@@ -60,7 +60,7 @@ async def test_control_is_not_allowed_unless_asked_for(hass: HomeAssistant, benc
     form = await submit(hass, bench.port)
     schema = form["data_schema"]
     assert schema is not None
-    assert schema({}) == {"allow_control": False}
+    assert schema({}) == {"allow_control": False, "set_clock_seconds": 0}
     hass.config_entries.flow.async_abort(form["flow_id"])
 
 

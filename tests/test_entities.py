@@ -13,6 +13,7 @@ from homeassistant.core import HomeAssistant
 from homeassistant.exceptions import HomeAssistantError
 from homeassistant.helpers import device_registry as dr
 from homeassistant.helpers import entity_registry as er
+from homeassistant.helpers import issue_registry as ir
 from homeassistant.helpers.service import async_get_all_descriptions
 from homeassistant.helpers.translation import async_get_translations
 from homeassistant.setup import async_setup_component
@@ -280,9 +281,66 @@ async def test_diagnostics_tell_the_fault_and_not_the_house(
 
 async def test_actions_are_described_and_every_text_has_its_place(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     descriptions = (await async_get_all_descriptions(hass))["chargehand"]
-    assert descriptions.keys() == {"apply_schedule", "get_schedule", "set_clock"}
-    assert descriptions["apply_schedule"]["fields"].keys() == {"device_id", "charge", "discharge", "armed"}
+    assert descriptions.keys() >= {"apply_schedule", "get_schedule", "restore_schedule", "set_clock"}
+    assert descriptions["apply_schedule"]["fields"].keys() == {"device_id", "charge", "discharge", "armed", "override"}
     texts = await async_get_translations(hass, "en", "services", {"chargehand"})
     for action, description in descriptions.items():
         for field in description["fields"]:
             assert f"component.chargehand.services.{action}.fields.{field}.name" in texts
+
+
+async def test_a_clock_that_drifts_is_set_once_a_day_where_that_was_asked_for(
+    hass: HomeAssistant, bench: Bench, add_inverter: AddInverter
+) -> None:
+    now = dt_util.now()
+    # No window may be near, whatever time it is while this runs.
+    await bench.set(220, [0] * 18)
+    entry = await add_inverter(bench.port, set_clock_seconds=30)
+    shown = datetime.fromisoformat(str((await bench.clock())["clock"]))
+    await bench.clock(shown + timedelta(seconds=90))
+    await poll(hass, entry, slow=True)
+    assert abs(int(state(hass, "sensor", "clock_offset").state)) <= 2
+    await bench.clock(shown + timedelta(seconds=180))
+    await poll(hass, entry, slow=True)
+    assert int(state(hass, "sensor", "clock_offset").state) > 60, "once a day"
+    written = [one for one in await bench.journal() if one["function"] == 16]
+    assert [one["first"] for one in written] == [210]
+    assert entry.runtime_data.ledger.clock_set_on == now.date().isoformat()
+
+
+async def test_a_clock_is_left_alone_unless_asked_for(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
+) -> None:
+    shown = datetime.fromisoformat(str((await bench.clock())["clock"]))
+    await bench.clock(shown + timedelta(hours=1))
+    await poll(hass, entry, slow=True)
+    assert not [one for one in await bench.journal() if one["function"] == 16]
+
+
+async def test_a_broken_map_stands_as_an_issue_with_every_mistake_and_a_reload_takes_the_mended_one(
+    hass: HomeAssistant, bench: Bench, add_inverter: AddInverter, tmp_path: Path
+) -> None:
+    hass.config.config_dir = str(tmp_path)
+    maps = tmp_path / "chargehand"
+    maps.mkdir()
+    text = (Path(__file__).parents[1] / "custom_components/chargehand/maps/teasel_t5.yaml").read_text()
+    (maps / "mine.yaml").write_text(text.replace("bit: 2, name", "bit: 22, name").replace("input: 113", "imput: 113"))
+    entry = await add_inverter(bench.port, state=ConfigEntryState.SETUP_ERROR, register_map="mine")
+    found = ir.async_get(hass).async_get_issue("chargehand", f"map_invalid_{entry.entry_id}")
+    assert found is not None
+    assert found.translation_placeholders is not None
+    assert "controls.buzzer.bit" in found.translation_placeholders["problems"]
+    assert "readings.inverter_temperature.imput" in found.translation_placeholders["problems"]
+    mended = "\n".join(line for line in text.splitlines() if "workshop_loop_current" not in line)
+    (maps / "mine.yaml").write_text(text)
+    await hass.config_entries.async_reload(entry.entry_id)
+    await hass.async_block_till_done()
+    assert ir.async_get(hass).async_get_issue("chargehand", f"map_invalid_{entry.entry_id}") is None
+    kept = er.async_get(hass).async_get(entity_id(hass, "sensor", "battery_level"))
+    assert entity_id(hass, "sensor", "workshop_loop_current")
+    (maps / "mine.yaml").write_text(mended)
+    await hass.config_entries.async_reload(entry.entry_id)
+    await hass.async_block_till_done()
+    registry = er.async_get(hass)
+    assert registry.async_get_entity_id("sensor", "chargehand", f"{SERIAL}_workshop_loop_current") is None
+    assert registry.async_get(entity_id(hass, "sensor", "battery_level")) == kept

@@ -210,7 +210,7 @@ async def test_an_inverter_that_goes_silent_after_the_write_leaves_the_schedule_
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
 ) -> None:
     await bench.fault("answer_lost", only="write")
-    await bench.fault("no_answer", only="read", nth=2, count=None)
+    await bench.fault("no_answer", only="read", nth=3, count=None)
     with pytest.raises(HomeAssistantError) as failed:
         await act(hass, entry, "apply_schedule", charge=TONIGHT)
     assert failed.value.translation_key == "schedule_uncertain"
@@ -287,3 +287,36 @@ async def test_a_clock_that_does_not_take_the_time_is_told(
     await bench.fault("write_ignored")
     with pytest.raises(HomeAssistantError, match=r"still (1200|1199|1201) s off"):
         await act(hass, entry, "set_clock")
+
+
+async def test_a_charge_current_above_the_batterys_own_limit_is_lowered_and_that_is_said(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
+) -> None:
+    await bench.set(108, [457], table="input")
+    receipt = await act(hass, entry, "apply_schedule", charge=TONIGHT)
+    assert receipt["adjusted"] == [
+        {"what": "charge_window_1_current", "asked": "60 A", "given": "45.7 A", "why": "battery_limit"}
+    ]
+    assert await bench.registers("holding", 224) == [457]
+    receipt = await act(hass, entry, "apply_schedule", charge=TONIGHT, override=True)
+    assert receipt["adjusted"] == []
+    assert await bench.registers("holding", 224) == [600]
+
+
+@pytest.mark.parametrize(
+    ("register", "value", "word"), [(105, 0xFFF6, "-1"), (105, 510, "51"), (108, 0, "no more than 0 A")]
+)
+async def test_a_battery_that_must_not_be_charged_is_not_unless_overridden(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, register: int, value: int, word: str
+) -> None:
+    await bench.set(register, [value], table="input")
+    with pytest.raises(ServiceValidationError, match=word) as refused:
+        await act(hass, entry, "apply_schedule", charge=TONIGHT)
+    assert refused.value.translation_key == "schedule_rejected"
+    assert await bench.registers("holding", 220, 2) == [23, 0]
+    with pytest.raises(ServiceValidationError):
+        await set_entity(hass, "number", "set_value", "charge_window_1_current", value=50)
+    await set_entity(hass, "switch", "turn_off", "timed_charging")
+    assert await bench.registers("holding", 200) == [0], "disarming is always possible"
+    receipt = await act(hass, entry, "apply_schedule", charge=TONIGHT, override=True)
+    assert receipt["outcome"] == "confirmed"

@@ -195,7 +195,7 @@ async def test_an_uncertain_schedule_stands_as_an_issue_until_a_poll_settles_it(
 ) -> None:
     hurry(entry)
     await bench.fault("answer_lost", only="write")
-    await bench.fault("reset", only="read", nth=2, count=None)
+    await bench.fault("reset", only="read", nth=3, count=None)
     with pytest.raises(HomeAssistantError) as failed:
         await act(hass, entry, "apply_schedule", charge=TONIGHT)
     assert failed.value.translation_key == "schedule_uncertain"

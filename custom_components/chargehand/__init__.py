@@ -1,5 +1,7 @@
 """Chargehand: runs a home battery over the house's own RS-485-to-Ethernet gateway."""
 
+from collections.abc import Iterable
+
 from homeassistant.core import HomeAssistant
 from homeassistant.exceptions import ConfigEntryError, ConfigEntryNotReady
 from homeassistant.helpers import config_validation as cv
@@ -12,7 +14,7 @@ from .actions import async_setup_actions
 from .connection import close_inverter, open_inverter, read_map
 from .const import CONF_REGISTER_MAP, DOMAIN, PLATFORMS
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
-from .issues import KINDS, clear_issue
+from .issues import KINDS, MAP_INVALID, clear_issue, raise_issue
 from .ledger import Ledger
 from .line import LineError, NoConnection
 from .registers import MapInvalid, RegisterMap, Value
@@ -31,11 +33,15 @@ async def async_setup_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -
     try:
         register_map = await hass.async_add_executor_job(read_map, hass, entry.data[CONF_REGISTER_MAP])
     except MapInvalid as fault:
+        raise_issue(
+            hass, entry.entry_id, MAP_INVALID, inverter=entry.title, problems=_list(str(one) for one in fault.problems)
+        )
         raise ConfigEntryError(
             translation_domain=DOMAIN,
             translation_key="map_invalid",
             translation_placeholders={"problems": str(fault)},
         ) from fault
+    clear_issue(hass, entry.entry_id, MAP_INVALID)
     inverter = open_inverter(hass, entry.data, register_map)
     entry.async_on_unload(lambda: close_inverter(hass, inverter))
     try:
@@ -103,6 +109,11 @@ def _forget_vanished(hass: HomeAssistant, entry: ChargehandConfigEntry) -> None:
         # One that became another kind (a sensor that is a binary sensor now) has its unique id still, but shows nothing.
         if entity.unique_id not in entry.runtime_data.unique_ids or not (entity.disabled or entity.entity_id in shown):
             registry.async_remove(entity.entity_id)
+
+
+def _list(lines: Iterable[str]) -> str:
+    """Lines as a list of the user interface's texts."""
+    return "\n".join(f"- {line}" for line in lines)
 
 
 def _text(value: Value | None) -> str | None:

@@ -38,6 +38,7 @@ APPLY_SCHEMA = DEVICE_SCHEMA.extend(
         vol.Optional("charge"): vol.All(cv.ensure_list, [WINDOW_SCHEMA]),
         vol.Optional("discharge"): vol.All(cv.ensure_list, [WINDOW_SCHEMA]),
         vol.Optional("armed", default=True): cv.boolean,
+        vol.Optional("override", default=False): cv.boolean,
     }
 )
 
@@ -87,7 +88,7 @@ async def _apply_schedule(call: ServiceCall) -> ServiceResponse:
         str(side): None if side not in call.data else [WindowRequest(**window) for window in call.data[side]]
         for side in Side
     }
-    request = ScheduleRequest(armed=call.data["armed"], **windows)
+    request = ScheduleRequest(armed=call.data["armed"], override=call.data["override"], **windows)
     with translated(coordinator):
         return receipt_data(await coordinator.apply_schedule(request, await _by(call)))
 

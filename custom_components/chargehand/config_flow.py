@@ -15,6 +15,7 @@ from .const import (
     CONF_FAST_SECONDS,
     CONF_FRAMING,
     CONF_REGISTER_MAP,
+    CONF_SET_CLOCK_SECONDS,
     CONF_SLOW_SECONDS,
     CONF_UNIT,
     DEFAULT_FAST_SECONDS,
@@ -62,6 +63,15 @@ def _schema(maps: list[selector.SelectOptionDict]) -> vol.Schema:
             vol.Required(CONF_REGISTER_MAP): selector.SelectSelector(
                 selector.SelectSelectorConfig(options=maps, mode=selector.SelectSelectorMode.DROPDOWN)
             ),
+        }
+    )
+
+
+def _control_schema(*, allowed: bool, clock_seconds: float) -> vol.Schema:
+    return vol.Schema(
+        {
+            vol.Required(CONF_ALLOW_CONTROL, default=allowed): selector.BooleanSelector(),
+            vol.Required(CONF_SET_CLOCK_SECONDS, default=clock_seconds): _box(0, 3600, "s"),
         }
     )
 
@@ -135,12 +145,10 @@ class ChargehandConfigFlow(ConfigFlow, domain=DOMAIN):
         assert found is not None
         title = f"{found.register_map.maker} {found.register_map.model}"
         if user_input is not None:
-            return self.async_create_entry(
-                title=title, data=self._data, options={CONF_ALLOW_CONTROL: user_input[CONF_ALLOW_CONTROL]}
-            )
+            return self.async_create_entry(title=title, data=self._data, options=user_input)
         return self.async_show_form(
             step_id="confirm",
-            data_schema=vol.Schema({vol.Required(CONF_ALLOW_CONTROL, default=False): selector.BooleanSelector()}),
+            data_schema=_control_schema(allowed=False, clock_seconds=0),
             description_placeholders={
                 "maker": found.register_map.maker,
                 "model": found.register_map.model,
@@ -204,10 +212,12 @@ class ChargehandOptionsFlow(OptionsFlow):
         """Whether Chargehand may write."""
         if user_input is not None:
             return self._stored(user_input)
-        allowed = self.config_entry.options.get(CONF_ALLOW_CONTROL, False)
+        options = self.config_entry.options
         return self.async_show_form(
             step_id="control",
-            data_schema=vol.Schema({vol.Required(CONF_ALLOW_CONTROL, default=allowed): selector.BooleanSelector()}),
+            data_schema=_control_schema(
+                allowed=options.get(CONF_ALLOW_CONTROL, False), clock_seconds=options.get(CONF_SET_CLOCK_SECONDS, 0)
+            ),
         )
 
     def _share(self) -> LineShare | None:

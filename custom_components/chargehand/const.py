@@ -22,6 +22,9 @@ CONF_FRAMING = "framing"
 CONF_UNIT = "unit"
 CONF_REGISTER_MAP = "register_map"
 CONF_ALLOW_CONTROL = "allow_control"
+CONF_SET_CLOCK_SECONDS = "set_clock_seconds"
+"""How far the inverter's clock may be off before it is set; 0: it is left alone."""
+
 CONF_FAST_SECONDS = "fast_seconds"
 CONF_SLOW_SECONDS = "slow_seconds"
 

@@ -15,6 +15,7 @@ from homeassistant.util import dt as dt_util
 from .const import (
     CONF_ALLOW_CONTROL,
     CONF_FAST_SECONDS,
+    CONF_SET_CLOCK_SECONDS,
     CONF_SLOW_SECONDS,
     DEFAULT_FAST_SECONDS,
     DEFAULT_SLOW_SECONDS,
@@ -26,6 +27,7 @@ from .issues import CHANGED, GATEWAY_TAKEN, TWO_MASTERS, UNCERTAIN, WEAR, clear_
 from .ledger import Ledger
 from .line import LineError, Lost, NoConnection
 from .registers import Poll
+from .schedule.clock_setting import may_set_clock
 from .schedule.commit import NotTaken, Uncertain
 from .schedule.image import Image, NoImage
 from .schedule.journal import Entry, Verdict
@@ -121,11 +123,32 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
             self._slow_due = now + self._slow_seconds
             self._read_slow = wanted
         snapshot = self._merged(wanted, polled)
+        if polled.clock_offset is not None:
+            snapshot = await self._kept_right(snapshot, polled.clock_offset)
         if self.ledger.unfinished is not None:
             await self._settle(self.ledger.unfinished)
         elif polled.image is not None:
             self._watch(polled.image)
         return snapshot
+
+    async def _kept_right(self, snapshot: Snapshot, offset: float) -> Snapshot:
+        """Set the clock when it is further off than the user lets it be: at most once a day, and never near a window's edge."""
+        most = self.config_entry.options.get(CONF_SET_CLOCK_SECONDS, 0)
+        now = dt_util.now()
+        today = now.date().isoformat()
+        if not (self.allow_control and most and abs(offset) > most and self.ledger.clock_set_on != today):
+            return snapshot
+        if not may_set_clock(snapshot.schedule, now, offset, self.inverter.zone):
+            return snapshot
+        # Also a try that fails was one of the day: a clock that does not take the time is not written every minute.
+        await self.ledger.clock_was_set(today)
+        try:
+            before, after = await self.inverter.set_clock()
+        except (LineError, NotTaken, NoImage) as fault:
+            _LOGGER.warning("The clock of %s could not be set: %s", self.config_entry.title, fault)
+            return snapshot
+        _LOGGER.info("The clock of %s was %.0f s off and was set", self.config_entry.title, before)
+        return replace(snapshot, clock_offset=after)
 
     def _look_at_line(self, failure: LineError | None) -> None:
         """Name what is wrong with the line where its failures have a known cause that only the user can cure."""

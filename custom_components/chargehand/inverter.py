@@ -24,8 +24,9 @@ from .schedule.commit import CommitRules, NotTaken, Patience, commit, put_back
 from .schedule.frames import Frame, frames
 from .schedule.image import Image, Masks, NoImage, bits_of, holds, masks_of, read_schedule, upon, write_schedule
 from .schedule.journal import Entry, Journal, Verdict, judge
+from .schedule.protection import Battery, protect
 from .schedule.receipt import Outcome, Receipt
-from .schedule.request import Adjustment, ScheduleRequest, check, check_edit
+from .schedule.request import Adjustment, Rejected, ScheduleRequest, check, check_edit
 from .schedule.stages import Stages, one_frame_stages, schedule_stages
 from .schedule.windows import Schedule, changes
 from .snapshot import ReadingValue
@@ -56,10 +57,17 @@ class Committed:
     image: Image
 
 
-type Wanted = Callable[[Schedule, float | None], tuple[Schedule, tuple[Adjustment, ...]]]
-"""From the schedule held and the battery's voltage to the schedule wanted and what was adjusted; raises Rejected."""
+BATTERY = {
+    "voltage": "battery_voltage",
+    "charge_current_limit": "battery_charge_current_limit",
+    "temperature": "battery_temperature",
+}
+"""Readings that a commit asks for, by what they are to it."""
 
-type WantedImage = Callable[[Schedule, Image, float | None], tuple[Image, tuple[Adjustment, ...]]]
+type Wanted = Callable[[Schedule, Battery], tuple[Schedule, tuple[Adjustment, ...]]]
+"""From the schedule held and what the battery tells to the schedule wanted and what was adjusted; raises Rejected."""
+
+type WantedImage = Callable[[Schedule, Image, Battery], tuple[Image, tuple[Adjustment, ...]]]
 """The same from and to images."""
 
 SCHEDULE = "schedule"
@@ -96,6 +104,16 @@ class _Registers:
 
     async def write(self, frame: Frame) -> None:
         await self._inverter.write_frame(frame, self._counts)
+
+
+def _protected(
+    points: SchedulePoints, held: Schedule, schedule: Schedule, battery: Battery, adjusted: tuple[Adjustment, ...]
+) -> tuple[Schedule, tuple[Adjustment, ...]]:
+    """A schedule within what the battery allows. Raises Rejected."""
+    protected = protect(points, held, schedule, battery)
+    if protected.reasons:
+        raise Rejected(protected.reasons)
+    return protected.schedule, adjusted + protected.adjusted
 
 
 class Inverter:
@@ -238,37 +256,33 @@ class Inverter:
         await self.line.write(frame.first, frame.values, function=self.map.line.write_function, counts=counts)
 
     async def apply(self, request: ScheduleRequest) -> Committed:
-        """Check a request and commit it. Raises Rejected, SeveralFrames, NotTaken, Uncertain, LineError before any write."""
+        """Check a request and commit it. Raises Rejected, NotSafely, LineError before any write; NotTaken, Uncertain after."""
         points = self._points()
 
-        def wanted(held: Schedule, voltage: float | None) -> tuple[Schedule, tuple[Adjustment, ...]]:
-            checked = check(points, held, request, shift=self.shift(), voltage=voltage)
-            return checked.schedule, checked.adjusted
+        def wanted(held: Schedule, battery: Battery) -> tuple[Schedule, tuple[Adjustment, ...]]:
+            checked = check(points, held, request, shift=self.shift(), voltage=battery.voltage)
+            if request.override:
+                return checked.schedule, checked.adjusted
+            return _protected(points, held, checked.schedule, battery, checked.adjusted)
 
-        places = (*points.charge, *points.discharge)
-        in_other_unit = any(
-            (window.power is not None and any(place.power is None for place in places))
-            or (window.current is not None and any(place.current is None for place in places))
-            for windows in (request.charge, request.discharge)
-            for window in windows or ()
-        )
-        return await self._commit(wanted, needs_voltage=in_other_unit)
+        return await self._commit(wanted)
 
     async def edit(self, change: Callable[[Schedule], Schedule]) -> Committed:
         """Commit the schedule that the inverter holds with one change. Raises as `apply` does."""
+        points = self._points()
 
-        def wanted(held: Schedule, _voltage: float | None) -> tuple[Schedule, tuple[Adjustment, ...]]:
-            return check_edit(self._points(), held, change(held), shift=self.shift()), ()
+        def wanted(held: Schedule, battery: Battery) -> tuple[Schedule, tuple[Adjustment, ...]]:
+            return _protected(points, held, check_edit(points, held, change(held), shift=self.shift()), battery, ())
 
-        return await self._commit(wanted, needs_voltage=False)
+        return await self._commit(wanted)
 
     async def put_image(self, target: Image) -> Committed:
         """Commit an image that this inverter held before. Raises as `apply` does."""
 
-        def wanted(_held: Schedule, before: Image, _voltage: float | None) -> tuple[Image, tuple[Adjustment, ...]]:
+        def wanted(_held: Schedule, before: Image, _battery: Battery) -> tuple[Image, tuple[Adjustment, ...]]:
             return upon({**before, **target}, before, masks_of(self._points())), ()
 
-        return await self._commit_image(wanted, needs_voltage=False)
+        return await self._commit_image(wanted, asks_battery=False)
 
     async def read_image(self) -> Image:
         """Read the schedule's registers now. Raises NotSupported, LineError."""
@@ -339,14 +353,14 @@ class Inverter:
         """What an image says now, in the house's time. Raises NoImage."""
         return read_schedule(self._points(), image, self.shift())
 
-    async def _commit(self, wanted: Wanted, *, needs_voltage: bool) -> Committed:
-        def image(held: Schedule, before: Image, voltage: float | None) -> tuple[Image, tuple[Adjustment, ...]]:
-            schedule, adjusted = wanted(held, voltage)
+    async def _commit(self, wanted: Wanted) -> Committed:
+        def image(held: Schedule, before: Image, battery: Battery) -> tuple[Image, tuple[Adjustment, ...]]:
+            schedule, adjusted = wanted(held, battery)
             return write_schedule(self._points(), schedule, before, self.shift()), adjusted
 
-        return await self._commit_image(image, needs_voltage=needs_voltage)
+        return await self._commit_image(image, asks_battery=True)
 
-    async def _commit_image(self, wanted: WantedImage, *, needs_voltage: bool) -> Committed:
+    async def _commit_image(self, wanted: WantedImage, *, asks_battery: bool) -> Committed:
         loop = asyncio.get_running_loop()
         counts = LineCounts()
         async with self._writing:
@@ -355,8 +369,8 @@ class Inverter:
             registers = self._schedule_registers(counts)
             before = await registers.read()
             held = self.schedule_of(before)
-            voltage = await self._voltage(counts) if needs_voltage else None
-            after, adjusted = wanted(held, before, voltage)
+            battery = await self._battery(counts) if asks_battery else Battery()
+            after, adjusted = wanted(held, before, battery)
             taken = await commit(registers, before, after, self._schedule_rules(), self.journal)
             now = self.schedule_of(taken.image)
             receipt = Receipt(
@@ -373,16 +387,14 @@ class Inverter:
             )
             return Committed(receipt=receipt, before=before, schedule=now, image=taken.image)
 
-    async def _voltage(self, counts: LineCounts) -> float | None:
-        """The battery's voltage now; None when the map has none."""
-        reading = self.map.readings.get("battery_voltage")
-        if reading is None:
-            return None
+    async def _battery(self, counts: LineCounts) -> Battery:
+        """What the battery tells of itself now, as far as the map has it."""
+        known = {field: self.map.readings[key] for field, key in BATTERY.items() if key in self.map.readings}
         raw: dict[Address, int] = {}
-        for batch in self.batches([reading.point.addresses]):
+        for batch in self.batches([reading.point.addresses for reading in known.values()]):
             raw |= await self.read_batch(batch, urgent=True, counts=counts)
-        value = reading.decode(raw)
-        return float(value) if isinstance(value, int | float) else None
+        values = {field: reading.decode(raw) for field, reading in known.items()}
+        return Battery(**{field: float(value) for field, value in values.items() if isinstance(value, int | float)})
 
     @property
     def _longest_write(self) -> int:

@@ -10,9 +10,10 @@ CHANGED = "changed_elsewhere"
 WEAR = "many_commits"
 GATEWAY_TAKEN = "gateway_taken"
 TWO_MASTERS = "two_masters"
+MAP_INVALID = "map_invalid"
 
 FIXABLE = {CHANGED}
-KINDS = (UNCERTAIN, CHANGED, WEAR, GATEWAY_TAKEN, TWO_MASTERS)
+KINDS = (UNCERTAIN, CHANGED, WEAR, GATEWAY_TAKEN, TWO_MASTERS, MAP_INVALID)
 
 
 @callback

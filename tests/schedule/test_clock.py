@@ -1,6 +1,6 @@
 """The inverter's clock against the house's, in its three keepings."""
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -8,6 +8,7 @@ import pytest
 from custom_components.chargehand.registers import Keeps
 from custom_components.chargehand.schedule.acting import charging_now, next_charge_start
 from custom_components.chargehand.schedule.clock import inverter_time, offset_seconds, shift_minutes
+from custom_components.chargehand.schedule.clock_setting import may_set_clock
 from custom_components.chargehand.schedule.windows import Schedule, Window
 
 LONDON = ZoneInfo("Europe/London")
@@ -62,3 +63,27 @@ def test_a_clock_that_is_ahead_charges_earlier() -> None:
     assert next_charge_start(night(), at.replace(hour=20), clock_offset=1200) == datetime(
         2027, 1, 15, 23, 20, tzinfo=LONDON
     )
+
+
+def test_a_clock_is_not_set_near_a_windows_edge_or_across_one() -> None:
+    def at(hour: int, minute: int) -> datetime:
+        return datetime(2027, 1, 15, hour, minute, tzinfo=LONDON)
+
+    schedule = Schedule(charge=(Window(start=1420, end=310), Window()), armed=True)
+    assert may_set_clock(schedule, at(12, 0), 90, LONDON)
+    assert not may_set_clock(schedule, at(23, 39), 30, LONDON), "the edge is a minute away"
+    assert not may_set_clock(schedule, at(23, 30), 1200, LONDON), "the clock is past the start, the house is not"
+    assert not may_set_clock(schedule, at(23, 50), -1200, LONDON), "the house is past the start, the clock is not"
+    assert not may_set_clock(schedule, at(5, 11), -30, LONDON), "the end counts too"
+    assert may_set_clock(schedule, at(5, 20), -30, LONDON)
+    assert not may_set_clock(schedule, at(12, 0), 86400, LONDON), "a day off is past every edge"
+    assert may_set_clock(None, at(23, 39), 30, LONDON)
+
+
+def test_a_clock_is_not_set_around_a_change_of_summer_time() -> None:
+    """In 2027 summer time in the United Kingdom begins on 28 March at 01:00 UTC (IANA tz database)."""
+    change = datetime(2027, 3, 28, 1, 0, tzinfo=UTC)
+    for hours in (-2.9, -1, 0, 1, 2.9):
+        assert not may_set_clock(None, change + timedelta(hours=hours), 3600, LONDON), hours
+    for hours in (-3.1, 3.1):
+        assert may_set_clock(None, change + timedelta(hours=hours), 3600, LONDON), hours

@@ -26,6 +26,8 @@ class ScheduleRequest:
     charge: Sequence[WindowRequest] | None = None
     discharge: Sequence[WindowRequest] | None = None
     armed: bool = True
+    override: bool = False
+    """Charge although the battery's own limit or its temperature speaks against it."""
 
     def side(self, side: Side) -> Sequence[WindowRequest] | None:
         """The windows asked for on one side."""
@@ -46,7 +48,7 @@ class Reason:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Adjustment:
-    """Where what was asked and what is given differ. `why` is `rounded` or `watts_to_amperes` or `amperes_to_watts`."""
+    """Where what was asked and what is given differ. `why` is `rounded`, `watts_to_amperes`, `amperes_to_watts` or `battery_limit`."""
 
     what: str
     asked: str
