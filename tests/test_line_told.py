@@ -36,9 +36,9 @@ async def test_two_masters_on_one_bus_are_named_and_readings_keep_coming(
 ) -> None:
     async with await Bench.start(baud=9600, turnaround_ms=20, gateway="transparent") as bench:
         entry = await add_inverter(bench.port, framing="rtu_over_tcp")
-        await bench.logger(every_s=0.4, count=60)
+        await bench.logger(every_s=0.3, count=60)
         succeeded = 0
-        for _ in range(25):
+        for _ in range(60):
             await poll(hass, entry)
             succeeded += entry.runtime_data.last_update_success
             await asyncio.sleep(0.1)

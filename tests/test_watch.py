@@ -344,6 +344,7 @@ async def test_the_logbook_tells_it_in_words(hass: HomeAssistant, bench: Bench, 
     hass.bus.async_listen("chargehand_schedule", events.append)
     logbook.async_describe_events(hass, lambda domain, kind, describe: described.update({f"{domain} {kind}": describe}))
     await act(hass, entry, "apply_schedule", charge=[{**TONIGHT[0], "end": "05:00", "current": 40, "stop_level": 100}])
+    await hass.async_block_till_done()
     assert described["chargehand chargehand_schedule"](events[0]) == {
         "name": "Teasel T5",
         "message": "has a new schedule: charge window 1 start 23:00 to 23:40",

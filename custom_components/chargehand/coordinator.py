@@ -71,7 +71,6 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
             config_entry=entry,
             name=entry.title,
             update_interval=timedelta(seconds=entry.options.get(CONF_FAST_SECONDS, DEFAULT_FAST_SECONDS)),
-            always_update=False,
         )
         self.inverter = inverter
         inverter.journal = ledger

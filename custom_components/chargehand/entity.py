@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 
+from homeassistant.core import callback
 from homeassistant.helpers.device_registry import DeviceInfo
 from homeassistant.helpers.update_coordinator import CoordinatorEntity
 
@@ -28,6 +29,20 @@ class ChargehandEntity(CoordinatorEntity[ChargehandCoordinator]):
         self._attr_unique_id = f"{entry.unique_id}_{key}"
         coordinator.unique_ids.add(self._attr_unique_id)
         self._attr_device_info = DeviceInfo(identifiers={(DOMAIN, str(entry.unique_id))})
+        self._written: object = None
+
+    @property
+    def basis(self) -> object:
+        """What the state is made of; None: anything, so that it is written after every poll."""
+        return None
+
+    @callback
+    def _handle_coordinator_update(self) -> None:
+        """Write the state when what it is made of has changed: most of two hundred states are as they were."""
+        basis = self.basis
+        if basis is None or basis != self._written:
+            self._written = basis
+            super()._handle_coordinator_update()
 
 
 class MapEntity(ChargehandEntity):
@@ -47,6 +62,11 @@ class MapEntity(ChargehandEntity):
     def available(self) -> bool:
         """Whether the value could be read."""
         return super().available and self.key in self.coordinator.data.values
+
+    @property
+    def basis(self) -> object:
+        """Whether it is there, and the value."""
+        return self.available, self.shown
 
     @property
     def shown(self) -> ReadingValue:
@@ -77,6 +97,11 @@ class WindowEntity(ChargehandEntity):
         """The window as read last."""
         schedule = self.coordinator.data.schedule
         return None if schedule is None else schedule.side(self.side)[self.number - 1]
+
+    @property
+    def basis(self) -> object:
+        """Whether it is there, and the window."""
+        return self.available, self.window
 
     async def edit(self, **settings: float | bool) -> None:
         """Commit the whole schedule with this one window changed. Raises the platform's errors."""

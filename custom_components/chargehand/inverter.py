@@ -75,6 +75,17 @@ CLOCK = "clock"
 """What else than readings and controls can be polled, by these keys."""
 
 
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Plan:
+    """How some keys are read: by which batches, which of them each key needs, what was read last, and what each key said."""
+
+    batches: tuple[Batch, ...]
+    needs: Mapping[str, frozenset[Batch]]
+    clock: frozenset[Batch]
+    read: dict[Batch, dict[Address, int]]
+    decoded: dict[str, ReadingValue]
+
+
 class NotSupported(Exception):
     """The register map names nothing for this: it has no schedule, or no clock."""
 
@@ -146,7 +157,7 @@ class Inverter:
         self._seconds: dict[Batch, float] = {}
         """Time on the line that each batch took last."""
 
-        self._batches: dict[tuple[frozenset[str], frozenset[Poll]], tuple[Batch, ...]] = {}
+        self._plans: dict[tuple[frozenset[str], frozenset[Poll]], _Plan] = {}
 
     # ---- reading
 
@@ -179,31 +190,41 @@ class Inverter:
 
         Raises LineError only when nothing at all could be read.
         """
-        wanted = frozenset(key for key in keys if self._rate(key) in rates)
-        plan = self._plan(wanted, frozenset(rates))
+        plan = self._plan(frozenset(keys), frozenset(rates))
         commits, committing = self._commits, self._writing.locked()
         raw: dict[Address, int] = {}
         failure: LineError | None = None
         clock_read = self._now()
-        for batch in plan:
+        fresh = set[Batch]()
+        lost = set[Batch]()
+        for batch in plan.batches:
             started = self._now()
             try:
                 read = await self.read_batch(batch)
             except LineError as error:
                 failure = error
+                lost.add(batch)
                 continue
             raw |= read
-            if self.map.clock and set(self.map.clock.point.addresses) & read.keys():
+            if batch in plan.clock:
                 clock_read = started + (self._now() - started) / 2
+            if plan.read.get(batch) != read:
+                plan.read[batch] = read
+                fresh.add(batch)
         if failure is not None and not raw:
             raise failure
-        missed = frozenset(key for key in wanted if any(address not in raw for address in self._addresses(key)))
+        missed = frozenset(key for key, needs in plan.needs.items() if needs & lost) if lost else frozenset[str]()
         # A schedule read while a commit is at work may be half written: it is nobody's to see.
         settled = not committing and not self._writing.locked() and commits == self._commits
-        schedule, image = self._schedule(raw) if SCHEDULE in wanted - missed and settled else (None, None)
-        offset = self._offset(raw, clock_read) if CLOCK in wanted - missed else None
+        shown = plan.needs.keys() - missed
+        schedule, image = self._schedule(raw) if SCHEDULE in shown and settled else (None, None)
+        offset = self._offset(raw, clock_read) if CLOCK in shown else None
+        for key in shown - {SCHEDULE, CLOCK}:
+            # The same registers say the same: most of a poll is as it was.
+            if key not in plan.decoded or plan.needs[key] & fresh:
+                plan.decoded[key] = self._value(key).decode(raw)
         return Polled(
-            values={key: self._decode(key, raw) for key in wanted - missed - {SCHEDULE, CLOCK}},
+            values={key: plan.decoded[key] for key in shown - {SCHEDULE, CLOCK}},
             missed=missed,
             failure=failure,
             schedule=schedule,
@@ -222,12 +243,11 @@ class Inverter:
 
     def poll_seconds(self, keys: Collection[str], rate: Poll) -> float:
         """Time on the line of one poll of this rate, in s: as measured, or as far as is known."""
-        wanted = frozenset(key for key in keys if self._rate(key) is rate)
         # What was not read yet is reckoned by the line's arithmetic, corrected by how this line does against it elsewhere.
         reckoned = sum(batch.seconds for batch in self._seconds)
         factor = sum(self._seconds.values()) / reckoned if reckoned else 1.0
-        plan = self._plan(wanted, frozenset({rate}))
-        return sum(self._seconds.get(batch, batch.seconds * factor) for batch in plan)
+        plan = self._plan(frozenset(keys), frozenset({rate}))
+        return sum(self._seconds.get(batch, batch.seconds * factor) for batch in plan.batches)
 
     async def read_schedule(self) -> Schedule:
         """Read the schedule now. Raises NotSupported, NoImage, LineError."""
@@ -413,11 +433,15 @@ class Inverter:
     def _schedule_registers(self, counts: LineCounts) -> _Registers:
         return _Registers(self, self._points().addresses, counts)
 
-    def _plan(self, wanted: frozenset[str], rates: frozenset[Poll]) -> tuple[Batch, ...]:
-        known = self._batches.get((wanted, rates))
+    def _plan(self, keys: frozenset[str], rates: frozenset[Poll]) -> _Plan:
+        known = self._plans.get((keys, rates))
         if known is None:
-            known = self.batches([self._addresses(key) for key in sorted(wanted)])
-            self._batches[wanted, rates] = known
+            wanted = {key: self._addresses(key) for key in sorted(keys) if self._rate(key) in rates}
+            found = self.batches(wanted.values())
+            serves = {(batch.table, batch.first + index): batch for batch in found for index in range(batch.count)}
+            needs = {key: frozenset(serves[address] for address in addresses) for key, addresses in wanted.items()}
+            known = _Plan(batches=found, needs=needs, clock=needs.get(CLOCK, frozenset()), read={}, decoded={})
+            self._plans[keys, rates] = known
         return known
 
     def _rate(self, key: str) -> Poll:
@@ -436,9 +460,6 @@ class Inverter:
 
     def _value(self, key: str) -> Reading | Control:
         return self.map.readings[key] if key in self.map.readings else self.map.controls[key]
-
-    def _decode(self, key: str, raw: Raw) -> ReadingValue:
-        return self._value(key).decode(raw)
 
     def _schedule(self, raw: Raw) -> tuple[Schedule | None, Image | None]:
         image = {address: raw[address] for address in self._points().addresses}

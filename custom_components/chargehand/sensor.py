@@ -50,6 +50,12 @@ def _line_now(coordinator: ChargehandCoordinator) -> float:
     return coordinator.hass.loop.time()
 
 
+def _errors(coordinator: ChargehandCoordinator) -> int:
+    """Requests that failed, and answers on this gateway that came damaged and were asked for again."""
+    line, now = coordinator.inverter.line, _line_now(coordinator)
+    return line.health.errors(now) + line.gateway.health.damaged(now)
+
+
 OWN_SENSORS: tuple[OwnSensorDescription, ...] = (
     OwnSensorDescription(
         key="schedule_status",
@@ -118,7 +124,7 @@ OWN_SENSORS: tuple[OwnSensorDescription, ...] = (
         translation_key="line_errors",
         state_class=SensorStateClass.MEASUREMENT,
         entity_category=EntityCategory.DIAGNOSTIC,
-        value_fn=lambda coordinator: coordinator.inverter.line.health.errors(_line_now(coordinator)),
+        value_fn=_errors,
         always=True,
     ),
     OwnSensorDescription(

@@ -4,6 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from enum import StrEnum
+from functools import lru_cache
+from math import lcm
 
 from .number_types import NUMBERS, TEXT, NumberType, bit_pattern
 from .texts import text_of, text_registers
@@ -56,7 +58,7 @@ class Point:
     @property
     def own_addresses(self) -> tuple[Address, ...]:
         """The registers that hold the value itself; they belong into one read."""
-        return tuple((self.table, self.first + index) for index in range(self.length))
+        return _stretch(self.table, self.first, self.length)
 
     @property
     def addresses(self) -> tuple[Address, ...]:
@@ -175,6 +177,21 @@ class Point:
 
 def _value(number: float, scale: Decimal, offset: Decimal) -> float:
     """Raw × scale + offset, with just the digits that these have; a whole number where all of them are."""
-    exact = Decimal(str(number)) * scale + offset
-    whole = isinstance(number, int) and scale == scale.to_integral_value() and offset == offset.to_integral_value()
-    return int(exact) if whole else float(exact)
+    if isinstance(number, int):
+        factor, added, divisor = _fraction(scale, offset)
+        # One correctly rounded division of whole numbers gives the double nearest to the exact decimal.
+        return number * factor + added if divisor == 1 else (number * factor + added) / divisor
+    return float(Decimal(str(number)) * scale + offset)
+
+
+@lru_cache(maxsize=1024)
+def _fraction(scale: Decimal, offset: Decimal) -> tuple[int, int, int]:
+    """Scale and offset as whole numbers over a common divisor."""
+    (factor, one), (added, other) = scale.as_integer_ratio(), offset.as_integer_ratio()
+    divisor = lcm(one, other)
+    return factor * (divisor // one), added * (divisor // other), divisor
+
+
+@lru_cache(maxsize=4096)
+def _stretch(table: Table, first: int, length: int) -> tuple[Address, ...]:
+    return tuple((table, first + index) for index in range(length))
