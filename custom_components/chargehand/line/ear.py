@@ -93,11 +93,11 @@ class Ear(FramerBase):
         # A frame with our id that answers another question ends the wait as well, but as nothing that could be taken for an answer.
         answer = answer or ModbusPDU()
         answer.dev_id, answer.transaction_id = exp_devid, exp_tid
-        self._asked, self._waste = None, 0
-        # What came after the answer in the same breath was not asked for.
-        if rest := len(data) - used:
-            self._health.record_unasked(now, rest)
-            self._wasted(rest, now)
+        self._asked, self._waste = None, len(data) - used
+        # What came after the answer in the same breath was not asked for; the answer counts even if that is a flood.
+        if self._waste:
+            self._health.record_unasked(now, self._waste)
+            self.quiet_since = now
         return len(data), answer
 
     def _wasted(self, count: int, now: float) -> None:

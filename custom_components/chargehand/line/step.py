@@ -100,7 +100,8 @@ class Step:
             self._unanswered[unit] += 1
             return False
         except Refused:
-            # One exception is like the other: it may be an earlier query's, unless every one's has come.
+            # One exception is like the other: it may be an earlier query's, unless every one's has come. Then only quiet can tell,
+            # and what is later than a time-out after that is not told.
             self._answering.add(unit)
             open_queries.popleft()
             return not open_queries or await _quiet(timeout, ear)

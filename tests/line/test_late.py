@@ -1,0 +1,119 @@
+"""A late answer is never taken for the next request's, however frames are wrapped and whoever numbers them."""
+
+import asyncio
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+
+import pytest
+
+from custom_components.chargehand.line import Endpoint, Framing, Gateway, Line, LineCounts, NoAnswer, NoConnection
+from custom_components.chargehand.line.gateway import FIRST_DELAY
+from tests.bench.remote import Bench
+from tests.conftest import QUICK
+from tests.line.peers import SlowLine, slow_line, value_at
+
+FIRST, COUNT = 100, 30
+"""Input registers of the bench; each is given a value of its own."""
+
+LATE_MS = [70.0, 260.0]
+"""Past the time-out, and past the next ones too."""
+
+TIMEOUT_MS = 60
+
+
+READS = 150
+
+
+@asynccontextmanager
+async def line_to(port: int, framing: Framing, *, timeout_ms: int = TIMEOUT_MS) -> AsyncIterator[Line]:
+    gateway = Gateway(Endpoint(host="127.0.0.1", port=port, framing=framing))
+    yield Line(gateway, unit=1, timeout_ms=timeout_ms)
+    gateway.close()
+
+
+async def read_all(line: Line) -> tuple[int, int]:
+    """How many reads were answered wrong, and how many not at all."""
+    wrong, unanswered = 0, 0
+    for number in range(READS):
+        address = FIRST + number % COUNT
+        try:
+            (value,) = await line.read("input", address, 1)
+        except NoAnswer:
+            unanswered += 1
+        except NoConnection:
+            # A busy machine did not connect within so short a time-out.
+            unanswered += 1
+            await asyncio.sleep(FIRST_DELAY)
+        else:
+            wrong += value != value_at(address)
+    return wrong, unanswered
+
+
+@pytest.mark.usefixtures("socket_enabled")
+@pytest.mark.parametrize(
+    ("framing", "options"),
+    [
+        (Framing.TCP, {}),
+        (Framing.RTU_OVER_TCP, {}),
+        (Framing.TCP, {"own_transaction_ids": True}),
+        (Framing.RTU_OVER_TCP, {"gateway": "transparent"}),
+    ],
+    ids=["tcp", "rtu_over_tcp", "tcp_with_ids_of_its_own", "transparent"],
+)
+async def test_no_read_is_ever_answered_with_another_ones_value(
+    framing: Framing, options: dict[str, str | bool]
+) -> None:
+    async with (
+        await Bench.start(**QUICK, **({"framing": framing} if "gateway" not in options else {}), **options) as bench,
+        line_to(bench.port, framing) as line,
+    ):
+        await bench.set(FIRST, [value_at(address) for address in range(FIRST, FIRST + COUNT)], table="input")
+        await bench.fault("random_late", share=0.2, ms=LATE_MS)
+        wrong, unanswered = await read_all(line)
+        late = (await bench.stats())["faults_met"]
+    print(f"{READS} reads, {late} late answers, {unanswered} unanswered, {wrong} wrong")
+    assert late > READS * 0.1, "the bench was late"
+    assert wrong == 0
+    assert unanswered < READS * 0.1
+
+
+@pytest.mark.usefixtures("socket_enabled")
+@pytest.mark.parametrize(
+    ("query", "slow", "timeout_ms"),
+    [("echo", (0.07, 0.3), TIMEOUT_MS), ("refuse", (0.11, 0.13), 100), ("ignore", (0.11, 0.13), 100)],
+)
+async def test_a_slow_line_whose_answers_reach_the_next_connection_never_answers_wrong(
+    query: str, slow: tuple[float, float], timeout_ms: int
+) -> None:
+    """With an echo any lateness is told; with an exception, or nothing, lateness of less than a time-out."""
+    async with (
+        slow_line(SlowLine(query=query, slow_share=0.1, slow=slow)) as peer,
+        line_to(peer.port, Framing.RTU_OVER_TCP, timeout_ms=timeout_ms) as line,
+    ):
+        wrong, unanswered = await read_all(line)
+    print(f"{READS} reads, {peer.late} late answers, {unanswered} unanswered, {wrong} wrong")
+    assert peer.late > READS * 0.05
+    assert wrong == 0
+    assert unanswered < READS * 0.3
+
+
+async def test_a_gateway_that_comes_to_number_answers_itself_is_noticed_and_served(bench: Bench) -> None:
+    async with line_to(bench.port, Framing.TCP, timeout_ms=200) as line:
+        assert await line.read("holding", 300, 1) == (5000,)
+        for own in (True, False, True):
+            await bench.gateway(own_transaction_ids=own)
+            assert [await line.read("holding", 300, 1) for _ in range(5)] == [(5000,)] * 5
+        # What it answered under its own ids is taken at once: nothing was asked twice.
+        before = len(await bench.journal())
+        counts = LineCounts()
+        await line.read("holding", 300, 1, counts=counts)
+        assert (len(await bench.journal()) - before, counts.retries) == (1, 0)
+
+
+async def test_an_answer_with_a_wrong_id_is_no_answer_to_a_write_and_the_next_read_is_right(bench: Bench) -> None:
+    async with line_to(bench.port, Framing.TCP, timeout_ms=200) as line:
+        await line.read("holding", 300, 1)
+        await bench.fault("wrong_id")
+        with pytest.raises(NoAnswer):
+            await line.write(201, [42])
+        assert await line.read("holding", 201, 1) == (42,)

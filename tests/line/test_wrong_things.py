@@ -1,0 +1,267 @@
+"""What is no gateway at all: each ends in time, with the right error, and leaves nothing behind."""
+
+import asyncio
+import logging
+import os
+import socket
+import sys
+import threading
+from asyncio.subprocess import PIPE
+from collections.abc import AsyncIterator, Iterator
+from contextlib import asynccontextmanager, contextmanager, suppress
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from itertools import cycle
+from pathlib import Path
+
+import pytest
+
+from custom_components.chargehand.line import Endpoint, Framing, Gateway, Line, LineError, NoAnswer, NoConnection
+from tests.bench.framing import mbap, rtu
+from tests.line.peers import Serve, serving
+
+pytestmark = pytest.mark.usefixtures("socket_enabled")
+
+TIMEOUT_MS = 200
+BOTH = pytest.mark.parametrize("framing", [Framing.TCP, Framing.RTU_OVER_TCP])
+MOST_GROWTH = 16 * 1024 * 1024
+
+
+def open_files() -> int:
+    return len(list(Path("/proc/self/fd").iterdir()))
+
+
+def resident_bytes() -> int:
+    return int(Path("/proc/self/statm").read_text().split()[1]) * os.sysconf("SC_PAGE_SIZE")
+
+
+@asynccontextmanager
+async def clean(caplog: pytest.LogCaptureFixture) -> AsyncIterator[None]:
+    """Nothing is logged but a line, and tasks, sockets and memory are as before."""
+    tasks, files, memory = len(asyncio.all_tasks()), open_files(), resident_bytes()
+    with caplog.at_level(logging.WARNING):
+        yield
+    await asyncio.sleep(0.05)
+    # The loop's debug mode tells of every task that a busy machine has held up.
+    warnings = [record.getMessage() for record in caplog.records if record.levelno >= logging.WARNING]
+    lines = [text for text in warnings if not text.startswith("Executing")]
+    assert len(lines) <= 1, lines
+    assert len(asyncio.all_tasks()) <= tasks
+    assert open_files() <= files
+    assert resident_bytes() < memory + MOST_GROWTH
+
+
+async def ask(port: int, framing: Framing, first: int = 0, *, host: str = "127.0.0.1") -> LineError | None:
+    """How one read ends; it has a time-out for the connection and one for the answer, and what a busy machine needs beside."""
+    gateway = Gateway(Endpoint(host=host, port=port, framing=framing))
+    try:
+        async with asyncio.timeout(2 * TIMEOUT_MS / 1000 + 3):
+            await Line(gateway, unit=1, timeout_ms=TIMEOUT_MS).read("holding", first, 4, retries=0)
+    except LineError as error:
+        return error
+    finally:
+        gateway.close()
+    return None
+
+
+UNRESOLVED = """
+import asyncio
+from custom_components.chargehand.line import Endpoint, Framing, Gateway, Line, NoConnection
+
+async def main():
+    gateway = Gateway(Endpoint(host="no-such-host.invalid", port=502, framing=Framing.TCP))
+    try:
+        await Line(gateway, unit=1, timeout_ms=2000).read("holding", 0, 4)
+    except NoConnection as error:
+        print(error)
+
+asyncio.run(main())
+"""
+
+
+async def test_a_host_that_does_not_resolve() -> None:
+    """In a process of its own: the test tools keep this one from resolving names. RFC 2606 keeps .invalid from existing."""
+    process = await asyncio.create_subprocess_exec(
+        sys.executable, "-c", UNRESOLVED, cwd=Path(__file__).parents[2], stdout=PIPE, stderr=PIPE
+    )
+    said, logged = await process.communicate()
+    assert said.decode() == "no connection to no-such-host.invalid:502\n", logged.decode()
+    assert not logged
+
+
+@BOTH
+async def test_a_closed_port(framing: Framing, unused_tcp_port: int, caplog: pytest.LogCaptureFixture) -> None:
+    async with clean(caplog):
+        assert isinstance(await ask(unused_tcp_port, framing), NoConnection)
+
+
+class _Silenced(BaseHTTPRequestHandler):
+    def log_message(self, *_: object) -> None:
+        """Say nothing."""
+
+
+@BOTH
+@pytest.mark.parametrize("first", [0, 0x0A0A], ids=["no line ends", "line ends"])
+async def test_a_web_server(framing: Framing, first: int, caplog: pytest.LogCaptureFixture) -> None:
+    """To it, address 0A0A ends a line: it answers 400 and closes; without one it waits for more."""
+    with ThreadingHTTPServer(("127.0.0.1", 0), _Silenced) as server:
+        thread = threading.Thread(target=server.serve_forever, args=(0.02,))
+        thread.start()
+        async with clean(caplog):
+            error = await ask(server.server_address[1], framing, first)
+            await asyncio.sleep(0.05)
+        server.shutdown()
+        thread.join()
+    assert isinstance(error, NoAnswer | NoConnection)
+    if not first:
+        assert isinstance(error, NoAnswer)
+
+
+@contextmanager
+def flood(block: bytes, first: bytes = b"", *, wait_for: int = 0) -> Iterator[tuple[int, list[int]]]:
+    """A server in a thread that answers `first` to the first request, and then sends `block` as fast as it can."""
+    sent: list[int] = []
+    listener = socket.create_server(("127.0.0.1", 0))
+
+    def serve() -> None:
+        while True:
+            try:
+                peer, _ = listener.accept()
+            except OSError:
+                return
+            with peer:
+                try:
+                    if wait_for:
+                        request = peer.recv(wait_for)
+                        peer.sendall(request[:2] + first if first else b"")
+                    sent.append(0)
+                    while True:
+                        peer.sendall(block)
+                        sent[-1] += len(block)
+                except OSError:
+                    continue
+
+    thread = threading.Thread(target=serve)
+    thread.start()
+    try:
+        yield listener.getsockname()[1], sent
+    finally:
+        listener.shutdown(socket.SHUT_RDWR)
+        listener.close()
+        thread.join()
+
+
+BLOCKS = {
+    "noise": os.urandom(1 << 16),
+    "zeros": bytes(1 << 16),
+    "frames of other ids": mbap(0xFFF0, 1, b"\x03\x02\0\x01") * 4000,
+    "frames of another unit": rtu(2, b"\x03\x08" + bytes(8)) * 4000,
+    "starts of the answer without an end": b"\x01\x03\x08" * 20_000,
+    "starts of an exception": b"\x01\x83" * 30_000,
+}
+
+
+@BOTH
+@pytest.mark.parametrize("block", BLOCKS.values(), ids=BLOCKS.keys())
+async def test_one_that_never_stops_sending(framing: Framing, block: bytes, caplog: pytest.LogCaptureFixture) -> None:
+    beats = 0
+
+    async def beat() -> None:
+        nonlocal beats
+        while True:
+            await asyncio.sleep(0.005)
+            beats += 1
+
+    with flood(block) as (port, sent):
+        async with clean(caplog):
+            beating = asyncio.create_task(beat())
+            errors = [await ask(port, framing) for _ in range(3)]
+            await asyncio.sleep(0.1)
+            beating.cancel()
+    print(f"{sum(sent)} bytes on {len(sent)} connections, {beats} beats")
+    assert all(isinstance(error, NoAnswer) for error in errors), errors
+    assert beats >= 3, "the event loop went on"
+
+
+async def test_one_that_answers_and_then_never_stops_is_cut_off_between_requests(
+    caplog: pytest.LogCaptureFixture,
+) -> None:
+    with flood(BLOCKS["noise"], b"\0\0\0\x05\x01\x03\x02\0\x2a", wait_for=12) as (port, sent):
+        async with clean(caplog):
+            gateway = Gateway(Endpoint(host="127.0.0.1", port=port, framing=Framing.TCP))
+            line = Line(gateway, unit=1, timeout_ms=TIMEOUT_MS)
+            assert await line.read("holding", 0, 1) == (42,)
+            await asyncio.sleep(0.2)
+            flooded = sent[-1]
+            await asyncio.sleep(0.1)
+            assert sent[-1] == flooded, "cut off"
+            assert gateway.health.unasked(asyncio.get_running_loop().time()) >= 0x10000
+            assert await line.read("holding", 0, 1) == (42,), "and connected anew"
+            gateway.close()
+
+
+async def mute(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+    with suppress(ConnectionError):
+        await reader.read()
+    writer.close()
+
+
+def trickle(stream: bytes) -> Serve:
+    async def serve(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        reading = asyncio.create_task(mute(reader, writer))
+        for byte in cycle(stream):
+            if reading.done():
+                break
+            writer.write(bytes((byte,)))
+            await asyncio.sleep(0.02)
+
+    return serve
+
+
+SLOW: dict[str, Serve] = {
+    "says nothing": mute,
+    "a byte now and then": trickle(b"\x01"),
+    "absurd lengths": trickle(b"\0\x01\0\0\xff\xff\x01\x03"),
+    "no length": trickle(b"\0\x01\0\0\0\0\x01\x03"),
+}
+
+
+@BOTH
+@pytest.mark.parametrize("serve", SLOW.values(), ids=SLOW.keys())
+async def test_one_that_is_no_use(framing: Framing, serve: Serve, caplog: pytest.LogCaptureFixture) -> None:
+    async with serving(serve) as port, clean(caplog):
+        assert isinstance(await ask(port, framing), NoAnswer)
+        await asyncio.sleep(0.1)
+
+
+async def test_a_gateway_that_is_closed_while_it_connects_or_waits_leaves_nothing(
+    caplog: pytest.LogCaptureFixture,
+) -> None:
+    async with serving(mute) as port:
+        for pause in (0.0, 0.0001, 0.001, 0.02):
+            async with clean(caplog):
+                gateway = Gateway(Endpoint(host="127.0.0.1", port=port, framing=Framing.TCP))
+                asking = asyncio.create_task(Line(gateway, unit=1).read("holding", 0, 1))
+                await asyncio.sleep(pause)
+                gateway.close()
+                with pytest.raises(NoConnection):
+                    await asking
+
+
+async def test_a_thousand_connections_leave_nothing(caplog: pytest.LogCaptureFixture) -> None:
+    async def serve(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        request = await reader.read(12)
+        writer.write(request[:5] + b"\x05\x01\x03\x02\0\x2a")
+        writer.close()
+
+    async with serving(serve) as port, clean(caplog):
+        gateway = Gateway(Endpoint(host="127.0.0.1", port=port, framing=Framing.TCP))
+        line = Line(gateway, unit=1, timeout_ms=1000)
+        for _ in range(1000):
+            try:
+                assert await line.read("holding", 0, 1) == (42,)
+            except NoConnection:
+                continue
+        gateway.close()
+        await asyncio.sleep(0.1)
+        loop = asyncio.get_running_loop()
+        assert len([handle for handle in loop._scheduled if not handle.cancelled()]) < 10
