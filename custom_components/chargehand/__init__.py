@@ -11,7 +11,7 @@ from homeassistant.helpers.entity_platform import async_get_platforms
 from homeassistant.helpers.typing import ConfigType
 
 from .actions import async_setup_actions
-from .connection import close_inverter, open_inverter, read_map
+from .connection import close_inverter, complete_map, open_inverter, read_map
 from .const import CONF_REGISTER_MAP, DOMAIN, PLATFORMS
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .issues import KINDS, MAP_INVALID, clear_issue, raise_issue
@@ -33,19 +33,15 @@ async def async_setup_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -
     try:
         register_map = await hass.async_add_executor_job(read_map, hass, entry.data[CONF_REGISTER_MAP])
     except MapInvalid as fault:
-        raise_issue(
-            hass, entry.entry_id, MAP_INVALID, inverter=entry.title, problems=_list(str(one) for one in fault.problems)
-        )
-        raise ConfigEntryError(
-            translation_domain=DOMAIN,
-            translation_key="map_invalid",
-            translation_placeholders={"problems": str(fault)},
-        ) from fault
+        raise _map_invalid(hass, entry, fault) from fault
     clear_issue(hass, entry.entry_id, MAP_INVALID)
     inverter = open_inverter(hass, entry.data, register_map)
     entry.async_on_unload(lambda: close_inverter(hass, inverter))
     try:
+        await complete_map(inverter)
         identity = await inverter.identify()
+    except MapInvalid as fault:
+        raise _map_invalid(hass, entry, fault) from fault
     except LineError as fault:
         raise ConfigEntryNotReady(
             translation_domain=DOMAIN,
@@ -63,7 +59,7 @@ async def async_setup_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -
     coordinator = ChargehandCoordinator(hass, entry, inverter, ledger)
     await coordinator.async_config_entry_first_refresh()
     entry.runtime_data = coordinator
-    _register_device(hass, entry, register_map, identity)
+    _register_device(hass, entry, inverter.map, identity)
     await hass.config_entries.async_forward_entry_setups(entry, PLATFORMS)
     _forget_vanished(hass, entry)
     return True
@@ -79,6 +75,18 @@ async def async_remove_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) 
     await Ledger(hass, entry.entry_id).forget()
     for kind in KINDS:
         clear_issue(hass, entry.entry_id, kind)
+
+
+def _map_invalid(hass: HomeAssistant, entry: ChargehandConfigEntry, fault: MapInvalid) -> ConfigEntryError:
+    """Tell under Repairs every mistake of a map; the error says them too."""
+    raise_issue(
+        hass, entry.entry_id, MAP_INVALID, inverter=entry.title, problems=_list(str(one) for one in fault.problems)
+    )
+    return ConfigEntryError(
+        translation_domain=DOMAIN,
+        translation_key="map_invalid",
+        translation_placeholders={"problems": str(fault)},
+    )
 
 
 def _register_device(

@@ -26,8 +26,8 @@ from .const import (
 from .coordinator import ChargehandConfigEntry
 from .line import Framing
 from .line_share import MOST, LineShare, line_share
-from .probe import Found, NotFound, offset_text, probe
-from .registers import MapInvalid
+from .probe import OTHER_FRAMING, Found, NotFound, offset_text, probe
+from .registers import SUNSPEC, MapInvalid
 
 NOTHING = "–"
 
@@ -42,7 +42,7 @@ def _box(low: float, high: float, unit: str | None = None) -> selector.NumberSel
 def _titles(hass: HomeAssistant) -> list[selector.SelectOptionDict]:
     """Register maps to pick from, by title; one that is broken can be picked too, and then says what is wrong. Blocks."""
     options = []
-    for map_id in map_paths(hass):
+    for map_id in {**dict.fromkeys(map_paths(hass)), SUNSPEC: None}:
         try:
             title = read_map(hass, map_id).title
         except MapInvalid:
@@ -57,7 +57,9 @@ def _schema(maps: list[selector.SelectOptionDict]) -> vol.Schema:
             vol.Required(CONF_HOST): selector.TextSelector(),
             vol.Required(CONF_PORT, default=DEFAULT_PORT): _box(1, 65535),
             vol.Required(CONF_FRAMING, default=str(Framing.TCP)): selector.SelectSelector(
-                selector.SelectSelectorConfig(options=[str(framing) for framing in Framing], translation_key="framing")
+                selector.SelectSelectorConfig(
+                    options=[str(framing) for framing in OTHER_FRAMING], translation_key="framing"
+                )
             ),
             vol.Optional(CONF_UNIT): _box(0, 247),
             vol.Required(CONF_REGISTER_MAP): selector.SelectSelector(
@@ -115,8 +117,6 @@ class ChargehandConfigFlow(ConfigFlow, domain=DOMAIN):
                 self._data, self._found = data, found
                 return await self._go_on(found)
         maps = await self.hass.async_add_executor_job(_titles, self.hass)
-        if not maps:
-            return self.async_abort(reason="no_maps")
         shown = user_input or (dict(self._get_reconfigure_entry().data) if self.source == SOURCE_RECONFIGURE else {})
         return self.async_show_form(
             step_id="reconfigure" if self.source == SOURCE_RECONFIGURE else "user",

@@ -11,10 +11,24 @@ from homeassistant.util.hass_dict import HassKey
 
 from .const import CONF_FRAMING, CONF_UNIT, DOMAIN
 from .inverter import Inverter
-from .line import Endpoint, Framing, Gateways, Line
-from .registers import MapInvalid, Problem, RegisterMap, find_maps, load_map
+from .line import Endpoint, Framing, Gateways, Line, Refused
+from .registers import (
+    SUNSPEC,
+    SUNSPEC_UNREAD,
+    MapInvalid,
+    NotThere,
+    Problem,
+    RegisterMap,
+    Table,
+    find_maps,
+    load_map,
+    read_sunspec_map,
+)
 
 GATEWAYS: HassKey[Gateways] = HassKey(DOMAIN)
+
+SAY_NOT_THERE = {1, 2, 3}
+"""Exceptions that say that there is nothing at an address (Modbus Application Protocol V1.1b3, section 7)."""
 
 
 def map_paths(hass: HomeAssistant) -> dict[str, Path]:
@@ -23,8 +37,13 @@ def map_paths(hass: HomeAssistant) -> dict[str, Path]:
 
 
 def read_map(hass: HomeAssistant, map_id: str) -> RegisterMap:
-    """Load a register map by its id. Blocks. Raises MapInvalid, also when there is no such map any more."""
+    """Load a register map by its id. Blocks. Raises MapInvalid, also when there is no such map any more.
+
+    That of SunSpec is in the inverter itself: `complete_map` reads it.
+    """
     path = map_paths(hass).get(map_id)
+    if path is None and map_id == SUNSPEC:
+        return SUNSPEC_UNREAD
     try:
         if path is not None:
             return load_map(path)
@@ -62,6 +81,22 @@ def open_inverter(
         pause_ms=rules.pause_ms,
     )
     return Inverter(register_map, line, dt_util.get_default_time_zone(), dt_util.utcnow)
+
+
+async def complete_map(inverter: Inverter) -> None:
+    """Read what the inverter itself says of its registers, where the map leaves it to it. Raises MapInvalid, LineError."""
+    if inverter.map is not SUNSPEC_UNREAD:
+        return
+
+    async def read(table: Table, first: int, count: int) -> tuple[int, ...]:
+        try:
+            return await inverter.line.read(table, first, count)
+        except Refused as refusal:
+            if refusal.code in SAY_NOT_THERE:
+                raise NotThere from refusal
+            raise
+
+    inverter.map = await read_sunspec_map(read)
 
 
 def close_inverter(hass: HomeAssistant, inverter: Inverter) -> None:

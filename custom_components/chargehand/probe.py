@@ -10,7 +10,7 @@ from typing import Any
 from homeassistant.const import CONF_HOST, CONF_PORT
 from homeassistant.core import HomeAssistant
 
-from .connection import close_inverter, endpoint_of, open_inverter, read_map
+from .connection import close_inverter, complete_map, endpoint_of, open_inverter, read_map
 from .const import CONF_REGISTER_MAP
 from .inverter import Inverter
 from .line import Endpoint, Framing, LineError, Lost, NoAnswer, NoConnection, Refused
@@ -34,7 +34,7 @@ class Found:
     level: float | None
     clock_offset: float | None
     connect_ms: float
-    """From knowing the gateway's address to the first answer."""
+    """From knowing the gateway's address to the first answer; with SunSpec, until the inverter has told its map."""
 
     round_trip_ms: float
     """Median of 20 short reads."""
@@ -67,6 +67,8 @@ async def probe(hass: HomeAssistant, data: Mapping[str, Any]) -> Found:
     inverter = open_inverter(hass, data, register_map)
     try:
         return await _look(inverter)
+    except MapInvalid as fault:
+        raise NotFound("map_invalid", str(fault)) from fault
     except NoConnection as fault:
         raise NotFound("connection_refused_busy" if fault.lost is Lost.DROPPED else "cannot_connect") from fault
     except NoAnswer as fault:
@@ -81,6 +83,7 @@ async def probe(hass: HomeAssistant, data: Mapping[str, Any]) -> Found:
 async def _look(inverter: Inverter) -> Found:
     loop = asyncio.get_running_loop()
     started = loop.time()
+    await complete_map(inverter)
     identity = await inverter.identify()
     connect_ms = (loop.time() - started) * 1000
     if not inverter.fits(identity):

@@ -149,9 +149,9 @@ class Commands:
         """Every request that reached the inverter, after number `since`."""
         return {"journal": self._plant.journal[since:]}
 
-    async def acted(self, *, unit: int = 1) -> Answer:
-        """Every schedule on which the inverter has acted."""
-        return {"acted": self._plant.unit(unit).acted}
+    async def acted(self, *, since: int = 0, unit: int = 1) -> Answer:
+        """Every schedule on which the inverter has acted, after the first `since`."""
+        return {"acted": self._plant.unit(unit).acted[since:]}
 
     async def logger(
         self, *, every_s: float = 10.0, table: str = "input", first: int = 100, count: int = 60, unit: int = 1

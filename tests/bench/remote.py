@@ -151,9 +151,9 @@ class Bench:
         """Every request that reached the inverter, after number `since`."""
         return cast("list[Entry]", (await self.ask("journal", since=since))["journal"])
 
-    async def acted(self, *, unit: int = 1) -> list[Acted]:
-        """Every schedule on which the inverter has acted."""
-        return cast("list[Acted]", (await self.ask("acted", unit=unit))["acted"])
+    async def acted(self, since: int = 0, *, unit: int = 1) -> list[Acted]:
+        """Every schedule on which the inverter has acted, after the first `since`."""
+        return cast("list[Acted]", (await self.ask("acted", since=since, unit=unit))["acted"])
 
     async def logger(
         self, *, every_s: float = 10.0, table: str = "input", first: int = 100, count: int = 60, unit: int = 1

@@ -25,9 +25,13 @@ from .model import (
 )
 from .points import Address, Point, Raw, Table, Value
 from .problems import MapInvalid, Problem
+from .sunspec import SUNSPEC, SUNSPEC_UNREAD, read_sunspec_map
+from .sunspec_chain import NotThere
 
 __all__ = [
     "KNOWN_READINGS",
+    "SUNSPEC",
+    "SUNSPEC_UNREAD",
     "Address",
     "ArmedBy",
     "Batch",
@@ -42,6 +46,7 @@ __all__ = [
     "LineCost",
     "LineRules",
     "MapInvalid",
+    "NotThere",
     "Point",
     "Poll",
     "Problem",
@@ -58,4 +63,5 @@ __all__ = [
     "bus_seconds",
     "find_maps",
     "load_map",
+    "read_sunspec_map",
 ]

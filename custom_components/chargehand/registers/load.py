@@ -151,4 +151,4 @@ def _line(builder: Builder, line: Section) -> LineRules:
             continue
         spans.append(Span(table=Table(str(section["table"])), first=first, last=last))
     own = {key: value for key, value in line.items() if key not in {"numbering", "word_order", "no_read"}}
-    return LineRules(**cast("dict[str, int]", own), no_read=tuple(spans))
+    return LineRules(numbering=str(line["numbering"]), **cast("dict[str, int]", own), no_read=tuple(spans))

@@ -47,6 +47,9 @@ class LineRules:
     """How this inverter wants to be spoken to. Lengths in registers, times in ms."""
 
     unit: int = 1
+    numbering: str = "from_0"
+    """How the map's file counts addresses; everything loaded from it counts as on the wire."""
+
     longest_read: int = 125
     longest_write: int = 123
     write_function: int = 16
@@ -54,6 +57,11 @@ class LineRules:
     timeout_ms: int = 3000
     settle_ms: int = 200
     no_read: tuple[Span, ...] = ()
+
+    @property
+    def first_number(self) -> int:
+        """What the map's file calls the first register: 0 or 1."""
+        return 1 if self.numbering == "from_1" else 0
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
