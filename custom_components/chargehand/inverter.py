@@ -20,7 +20,7 @@ from .registers import (
     batches,
 )
 from .schedule import clock as clock_time
-from .schedule.commit import CommitRules, NotTaken, Patience, commit, put_back
+from .schedule.commit import CommitRules, NotTaken, Patience, Uncertain, commit, put_back
 from .schedule.frames import Frame, frames
 from .schedule.image import Image, Masks, NoImage, bits_of, holds, masks_of, read_schedule, upon, write_schedule
 from .schedule.journal import Entry, Journal, Verdict, judge
@@ -387,7 +387,7 @@ class Inverter:
             self._commits += 1
             started = loop.time()
             registers = self._schedule_registers(counts)
-            before = await registers.read()
+            before = await self._settled(registers, await registers.read())
             held = self.schedule_of(before)
             battery = await self._battery(counts) if asks_battery else Battery()
             after, adjusted = wanted(held, before, battery)
@@ -406,6 +406,20 @@ class Inverter:
                 at=self._now(),
             )
             return Committed(receipt=receipt, before=before, schedule=now, image=taken.image)
+
+    async def _settled(self, registers: _Registers, seen: Image) -> Image:
+        """What a commit starts from. Half of an earlier one is put back first: it must not pass for the earlier schedule.
+
+        Raises Uncertain when that does not succeed; the earlier entry stays in the journal.
+        """
+        entry = None if self.journal is None else self.journal.unfinished
+        rules = self._schedule_rules()
+        if entry is None or judge(entry, seen, rules.masks) is not Verdict.MIXTURE:
+            return seen
+        held = await put_back(registers, seen, entry.before, rules)
+        if held is None or not holds(held, entry.before, rules.masks):
+            raise Uncertain("an earlier change is still unfinished, and could not be taken back", held)
+        return held
 
     async def _battery(self, counts: LineCounts) -> Battery:
         """What the battery tells of itself now, as far as the map has it."""

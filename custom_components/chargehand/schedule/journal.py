@@ -42,6 +42,10 @@ class Entry:
 class Journal(Protocol):
     """Where a commit's entry is kept. What `write` took is on disk when it returns."""
 
+    @property
+    def unfinished(self) -> Entry | None:
+        """The entry that was written and not cleared."""
+
     async def write(self, entry: Entry) -> None:
         """Keep the entry."""
 

@@ -5,7 +5,8 @@ there is a switch that disarms it, else each window that changes. What acts agai
 the next begins, since a stage that did not take must not be built upon.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
+from functools import partial
 
 from ..registers import Address, SchedulePoints, WindowPoints
 from .frames import frames
@@ -45,7 +46,7 @@ def schedule_stages(points: SchedulePoints, longest: int) -> Stages:
         # What arms without a way to disarm (a mode among several) may still be reached last.
         waiting = {**target, **_arming(points, seen)}
         windows = [where for where in (*points.charge, *points.discharge) if _differs(where, seen, target)]
-        blanked = {where: _blanking(where, count, seen, target) for where in windows}
+        blanked = {where: _blanking(where, named, longest) for where in windows}
         empty_seen, empty_target = dict(seen), dict(waiting)
         for blank in blanked.values():
             empty_seen |= blank(seen)
@@ -85,25 +86,29 @@ def _differs(where: WindowPoints, seen: Image, target: Image) -> bool:
     return any(seen[address] != target[address] for address in where.addresses)
 
 
-def _blanking(
-    where: WindowPoints, count: Callable[[Image, Image], int], seen: Image, target: Image
-) -> Callable[[Image], Image]:
-    """How to keep one window from acting, by one frame on the way in and one on the way out. Raises NotSafely."""
-    for blank in _ways(where):
-        if count(seen, {**seen, **blank(seen)}) <= 1 and count({**target, **blank(target)}, target) <= 1:
+def _blanking(where: WindowPoints, named: Collection[Address], longest: int) -> Callable[[Image], Image]:
+    """How to keep one window from acting, by one frame on the way in and one on the way out. Raises NotSafely.
+
+    It follows from the map alone, whatever the registers hold: going back must pass through nothing that going there does not.
+    """
+    for addresses, blank in _ways(where):
+        held = [address for _, address in addresses]
+        span = range(min(held), max(held) + 1)
+        if len(span) <= longest and {address for _, address in named}.issuperset(span):
             return blank
     raise NotSafely
 
 
-def _ways(where: WindowPoints) -> list[Callable[[Image], Image]]:
-    """Ways to keep a window from acting, the plainest first."""
-    ways: list[Callable[[Image], Image]] = []
+def _ways(where: WindowPoints) -> list[tuple[tuple[Address, ...], Callable[[Image], Image]]]:
+    """Ways to keep a window from acting, the plainest first, with the registers that each writes."""
+    ways: list[tuple[tuple[Address, ...], Callable[[Image], Image]]] = []
     active = where.active
     if active is not None:
-        ways.append(lambda image: active.encode(False, image))
-    ways.append(lambda _: where.start.encode(0) | where.end.encode(0))
+        ways.append((active.own_addresses, lambda image: active.encode(False, image)))
+    times = (*where.start.addresses, *where.end.addresses)
+    ways.append((times, lambda _: where.start.encode(0) | where.end.encode(0)))
     for limit in (where.current, where.power):
         if limit is not None and limit.minimum <= 0:
             point = limit.point
-            ways.append(lambda image, point=point: point.encode(0, image))  # type: ignore[misc]
+            ways.append((point.own_addresses, partial(point.encode, 0)))
     return ways

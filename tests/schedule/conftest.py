@@ -1,0 +1,57 @@
+"""Stands that the tests of a worker share, and a line that says how many cases ran."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from hypothesis import settings
+
+from custom_components.chargehand.registers import RegisterMap, load_map
+
+from .stand import Stands
+from .variants import VARIANTS, write_variant
+
+settings.register_profile("schedule", deadline=None, database=None)
+settings.load_profile("schedule")
+
+STANDS = 12
+"""Benches a worker: most of a case is waiting, so several go on at a time."""
+
+
+@pytest.fixture
+def _chargehand_can_be_loaded() -> None:
+    """Nothing here needs Home Assistant."""
+
+
+@pytest.fixture(scope="session")
+def stands(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Stands]:
+    """Benches, started when the first is taken."""
+    running = Stands(tmp_path_factory.mktemp("stands"), STANDS)
+    yield running
+    running.close()
+
+
+@pytest.fixture(scope="session")
+def map_paths(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
+    """The files of all variants of the Teasel's map, by name."""
+    folder = tmp_path_factory.mktemp("maps")
+    return {name: str(write_variant(name, folder)) for name in VARIANTS}
+
+
+@pytest.fixture(scope="session")
+def variants(map_paths: dict[str, str]) -> dict[str, RegisterMap]:
+    """The same, loaded."""
+    return {name: load_map(Path(path)) for name, path in map_paths.items()}
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Say how many cases ran; each test records its own as a property, which crosses from worker to terminal."""
+    counts: dict[str, int] = {}
+    for reports in terminalreporter.stats.values():
+        for report in reports:
+            for name, value in getattr(report, "user_properties", ()):
+                if name.startswith("cases: ") and getattr(report, "when", "") == "call":
+                    counts[name[7:]] = counts.get(name[7:], 0) + int(value)
+    if counts:
+        told = ", ".join(f"{count} {name}" for name, count in sorted(counts.items()))
+        terminalreporter.write_line(f"commit cases: {sum(counts.values())} ({told})")

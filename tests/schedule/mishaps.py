@@ -1,0 +1,68 @@
+"""What can go wrong at one request: every fault of the bench, as orders to it."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+
+from .changes import AFTER, BEFORE, CHARGE, CONTROL
+
+type Order = Mapping[str, object]
+
+CURRENT = CHARGE + 4
+"""Address of the first charge window's current."""
+
+LATE_MS = 120
+"""Later than the first looks, earlier than the end of the patience with a write that was answered."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Mishap:
+    """A fault. What it may leave behind that no commit would write is named by `puts`."""
+
+    name: str
+    kind: str
+    order: Order = field(default_factory=dict)
+    puts: str = "nothing"
+    """nothing | values (a clamp: any written register) | current (one register) | arming (the control word)."""
+    passes: bool = True
+    """Whether a commit gets over one of it, past the first read."""
+    settles_after: float = 0.0
+    """Seconds after the last request until nothing of it is still to come."""
+
+
+def _exception(code: int) -> Mishap:
+    # 1, 2 and 3 say that it will never be taken; the others may pass.
+    return Mishap(name=f"exception_{code}", kind="exception", order={"code": code}, passes=code > 3)
+
+
+def _overwrite(name: str, address: int, value: int, puts: str) -> Mishap:
+    return Mishap(
+        name=f"overwrite_{name}", kind="overwrite", order={"address": address, "value": value}, puts=puts, passes=False
+    )
+
+
+MISHAPS = (
+    Mishap(name="no_answer", kind="no_answer"),
+    Mishap(name="no_answer_0b", kind="no_answer", order={"gateway_answers": True}),
+    Mishap(name="answer_lost", kind="answer_lost"),
+    Mishap(name="answer_lost_0b", kind="answer_lost", order={"gateway_answers": True}),
+    *map(_exception, (1, 2, 3, 4, 5, 6, 10, 11)),
+    Mishap(name="reset", kind="reset"),
+    Mishap(name="reset_after", kind="reset_after"),
+    Mishap(name="wrong_id", kind="wrong_id"),
+    Mishap(name="truncated", kind="truncated"),
+    Mishap(name="late", kind="late", order={"ms": 130}, settles_after=0.16),
+    Mishap(name="write_ignored", kind="write_ignored"),
+    Mishap(name="write_clamped", kind="write_clamped", puts="values", passes=False),
+    Mishap(name="write_shows_late", kind="write_shows_late", order={"ms": LATE_MS}, settles_after=0.16),
+    _overwrite("foreign", CURRENT, 123, "current"),
+    _overwrite("earlier", CURRENT, BEFORE[0][4], "current"),
+    _overwrite("wanted", CURRENT, AFTER[0][4], "current"),
+    _overwrite("arms", CONTROL, 0b111, "arming"),
+    _overwrite("disarms", CONTROL, 0b010, "arming"),
+)
+
+
+def mishaps_on(variant: str) -> tuple[Mishap, ...]:
+    """Those that concern a variant: one that knows of no arming is not told when somebody disarms it."""
+    concerns: Callable[[Mishap], bool] = lambda one: one.puts != "arming" or variant.startswith("armed")  # noqa: E731
+    return tuple(filter(concerns, MISHAPS))
