@@ -387,9 +387,10 @@ class Inverter:
             self._commits += 1
             started = loop.time()
             registers = self._schedule_registers(counts)
-            before = await self._settled(registers, await registers.read())
-            held = self.schedule_of(before)
+            seen = await registers.read()
             battery = await self._battery(counts) if asks_battery else Battery()
+            before = await self._settled(registers, seen)
+            held = self.schedule_of(before)
             after, adjusted = wanted(held, before, battery)
             taken = await commit(registers, before, after, self._schedule_rules(), self.journal)
             now = self.schedule_of(taken.image)

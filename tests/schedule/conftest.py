@@ -18,6 +18,21 @@ STANDS = 12
 """Benches a worker: most of a case is waiting, so several go on at a time."""
 
 
+EVERY_TIME = {
+    "test_faults.py": ("one_window-once", "six_and_arm-once", "restore-once"),
+    "test_kill.py": ("armed_four-restore]", "armed_long-six_and_arm]", "bare_single-one_window]", "bare_four-three_windows]"),
+}
+"""Sweeps that run each time: on every map, and of the kills on some. The others are long: `scripts/test -m long`."""
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Mark the sweeps that do not run each time."""
+    for item in items:
+        kept = EVERY_TIME.get(item.path.name)
+        if kept is not None and not any(part in item.name for part in kept):
+            item.add_marker(pytest.mark.long)
+
+
 @pytest.fixture
 def _chargehand_can_be_loaded() -> None:
     """Nothing here needs Home Assistant."""

@@ -10,7 +10,8 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, pr
 from custom_components.chargehand.line import LineError
 from custom_components.chargehand.registers import Address, RegisterMap
 from custom_components.chargehand.schedule.commit import NotTaken, Uncertain
-from custom_components.chargehand.schedule.journal import Verdict
+from custom_components.chargehand.schedule.image import masks_of, upon
+from custom_components.chargehand.schedule.journal import Entry, Verdict, judge
 
 from .changes import AFTER, ARMED, BEFORE, CONTROL, DISARMED, NEAR, SCHEDULE, Registers, Window, holding, unused
 from .mishaps import MISHAPS, Mishap
@@ -100,13 +101,15 @@ class History(RuleBasedStateMachine):
     async def _commit(self, windows: Windows, armed: bool, trouble: Trouble) -> None:
         before, was_open = await self._stand.memory(), self._paper.read()
         wanted = holding((before[CONTROL] & ~1) | armed, windows)
+        # Half of an earlier commit is taken back before the next begins.
+        began = before if was_open is None else self._taken_back(was_open, before)
         waits = await self._order(trouble)
         await self._stand.seen()
         try:
             async with self._stand.inverter(self._map, self._paper) as inverter:
                 await inverter.put_image({at: wanted[at[1]] for at in self._addresses})
         except NotTaken:
-            end, self.known = "not taken", before
+            end, self.known = "not taken", began
         except Uncertain:
             end, self.known = "uncertain", None
         except LineError:
@@ -116,13 +119,24 @@ class History(RuleBasedStateMachine):
         self._ends[end] += 1
         await asyncio.sleep(waits)
         seen, kept = await self._stand.seen(), self._paper.read()
-        self._check_record(seen, before, wanted)
+        self._check_record(seen, before, began, wanted)
         if end == "line" and (seen.writes or kept != was_open):
             raise Untrue("a fault of the line before any write, but something was written")
         if end in {"confirmed", "not taken"} and seen.writes and kept is not None:
             raise Untrue("proven, and the journal is kept")
         if end == "uncertain" and kept is None:
             raise Untrue("uncertain, and the journal is cleared")
+
+    def _taken_back(self, entry: Entry, memory: Registers) -> Registers:
+        """What the inverter holds once half of this commit is taken back; as it is, when it is not half of it."""
+        assert self._map.schedule is not None
+        image = image_of(memory, entry.before)
+        if judge(entry, image, masks_of(self._map.schedule)) is not Verdict.MIXTURE:
+            return memory
+        return {
+            **memory,
+            **{at: value for (_, at), value in upon(entry.before, image, masks_of(self._map.schedule)).items()},
+        }
 
     async def _restart(self, trouble: Trouble) -> None:
         entry, memory = self._paper.read(), await self._stand.memory()

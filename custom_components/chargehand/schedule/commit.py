@@ -88,6 +88,9 @@ async def commit(
     write, cleared when one of the two images is proven, and kept when neither is.
     """
     if holds(before, after, rules.masks):
+        # What is wanted was just read: whatever an earlier commit left open is settled by that.
+        if journal is not None and journal.unfinished is not None:
+            await journal.clear()
         return Taken(image=before)
     between = rules.stages(before, after)
     if journal is not None:
