@@ -10,6 +10,7 @@ from homeassistant.core import HomeAssistant, ServiceCall, ServiceResponse, Supp
 from homeassistant.exceptions import ServiceValidationError
 from homeassistant.helpers import config_validation as cv
 from homeassistant.helpers import device_registry as dr
+from homeassistant.helpers.service import async_register_admin_service
 from homeassistant.util.json import JsonValueType
 
 from .callers import caller
@@ -17,6 +18,7 @@ from .clock import set_clock
 from .const import DOMAIN
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .failures import control_not_allowed, translated
+from .finding import COMPARE_FIELDS, READ_FIELDS, compare_registers, read_registers
 from .schedule.receipt import Receipt
 from .schedule.request import ScheduleRequest, WindowRequest
 from .schedule.windows import Schedule, Side, Window, time_text
@@ -58,6 +60,11 @@ def async_setup_actions(hass: HomeAssistant) -> None:
     hass.services.async_register(
         DOMAIN, "set_clock", _set_clock, DEVICE_SCHEMA, supports_response=SupportsResponse.OPTIONAL
     )
+    for action, answer, fields in (
+        ("read_registers", _read_registers, READ_FIELDS),
+        ("compare_registers", _compare_registers, COMPARE_FIELDS),
+    ):
+        async_register_admin_service(hass, DOMAIN, action, answer, DEVICE_SCHEMA.extend(fields), SupportsResponse.ONLY)
 
 
 def _coordinator(call: ServiceCall) -> ChargehandCoordinator:
@@ -114,6 +121,14 @@ async def _by(call: ServiceCall) -> str:
 async def _set_clock(call: ServiceCall) -> ServiceResponse:
     before, after = await set_clock(_coordinator(call))
     return {"offset_before": round(before, 1), "offset_after": round(after, 1)}
+
+
+async def _read_registers(call: ServiceCall) -> ServiceResponse:
+    return await read_registers(call.hass, _coordinator(call), call.data)
+
+
+async def _compare_registers(call: ServiceCall) -> ServiceResponse:
+    return await compare_registers(call.hass, _coordinator(call), call.data)
 
 
 def schedule_data(schedule: Schedule) -> dict[str, JsonValueType]:

@@ -20,7 +20,12 @@ STANDS = 12
 
 EVERY_TIME = {
     "test_faults.py": ("one_window-once", "six_and_arm-once", "restore-once"),
-    "test_kill.py": ("armed_four-restore]", "armed_long-six_and_arm]", "bare_single-one_window]", "bare_four-three_windows]"),
+    "test_kill.py": (
+        "armed_four-restore]",
+        "armed_long-six_and_arm]",
+        "bare_single-one_window]",
+        "bare_four-three_windows]",
+    ),
 }
 """Sweeps that run each time: on every map, and of the kills on some. The others are long: `scripts/test -m long`."""
 
