@@ -72,3 +72,16 @@ async def add_inverter(hass: HomeAssistant, london: None) -> AsyncIterator[AddIn
 async def entry(bench: Bench, add_inverter: AddInverter) -> MockConfigEntry:
     """The bench, added and running."""
     return await add_inverter(bench.port)
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Say how many cases ran; each test records its own as a property, which crosses from worker to terminal."""
+    counts: dict[str, int] = {}
+    for reports in terminalreporter.stats.values():
+        for report in reports:
+            for name, value in getattr(report, "user_properties", ()):
+                if name.startswith("cases: ") and getattr(report, "when", "") == "call":
+                    counts[name[7:]] = counts.get(name[7:], 0) + int(value)
+    if counts:
+        told = ", ".join(f"{count} {name}" for name, count in sorted(counts.items()))
+        terminalreporter.write_line(f"commit cases: {sum(counts.values())} ({told})")

@@ -238,3 +238,28 @@ async def test_slow_polls_that_take_half_the_line_alone_are_refused() -> None:
     assert share.at(5, 60) == pytest.approx(0.14)
     assert share.shortest_fast(60) == 1
     assert share.shortest_fast(10) is None
+
+
+async def test_a_slow_interval_that_takes_half_the_line_alone_is_refused(
+    hass: HomeAssistant, entry: MockConfigEntry, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # A line that slow would take this test minutes; what its polls cost is put in place of the measurement.
+    inverter = entry.runtime_data.inverter
+    monkeypatch.setattr(inverter, "poll_seconds", lambda _keys, rate: {"fast": 0.2, "slow": 6.0}[rate])
+    menu = await hass.config_entries.options.async_init(entry.entry_id)
+    form = await hass.config_entries.options.async_configure(menu["flow_id"], {"next_step_id": "polling"})
+    form = await hass.config_entries.options.async_configure(form["flow_id"], {"fast_seconds": 5, "slow_seconds": 10})
+    assert form["errors"] == {"slow_seconds": "slow_takes_line"}
+    hass.config_entries.options.async_abort(form["flow_id"])
+
+
+async def test_an_interval_is_taken_while_the_inverter_is_away_and_cannot_be_measured(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
+    await hass.config_entries.async_unload(entry.entry_id)
+    menu = await hass.config_entries.options.async_init(entry.entry_id)
+    form = await hass.config_entries.options.async_configure(menu["flow_id"], {"next_step_id": "polling"})
+    done = await hass.config_entries.options.async_configure(form["flow_id"], {"fast_seconds": 1, "slow_seconds": 10})
+    assert done["type"] is FlowResultType.CREATE_ENTRY
+    await hass.async_block_till_done()
+    assert entry.options["fast_seconds"] == 1

@@ -1,4 +1,4 @@
-"""Stands that the tests of a worker share, and a line that says how many cases ran."""
+"""Stands that the tests of a worker share."""
 
 from collections.abc import Iterator
 from pathlib import Path
@@ -66,16 +66,3 @@ def map_paths(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
 def variants(map_paths: dict[str, str]) -> dict[str, RegisterMap]:
     """The same, loaded."""
     return {name: load_map(Path(path)) for name, path in map_paths.items()}
-
-
-def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
-    """Say how many cases ran; each test records its own as a property, which crosses from worker to terminal."""
-    counts: dict[str, int] = {}
-    for reports in terminalreporter.stats.values():
-        for report in reports:
-            for name, value in getattr(report, "user_properties", ()):
-                if name.startswith("cases: ") and getattr(report, "when", "") == "call":
-                    counts[name[7:]] = counts.get(name[7:], 0) + int(value)
-    if counts:
-        told = ", ".join(f"{count} {name}" for name, count in sorted(counts.items()))
-        terminalreporter.write_line(f"commit cases: {sum(counts.values())} ({told})")
