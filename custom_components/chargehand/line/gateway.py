@@ -1,6 +1,7 @@
 """One connection to one gateway: requests one at a time, in turn, over a link that is made anew when it breaks."""
 
 import asyncio
+import secrets
 from dataclasses import dataclass
 from functools import partial
 
@@ -103,6 +104,7 @@ class Gateway:
                 if asked_enough:
                     raise
                 left -= 1
+                await asyncio.sleep(_drawn_wait(terms.timeout))
             else:
                 response.retries += terms.retries - left
                 return response, seconds
@@ -180,6 +182,14 @@ class Gateway:
         if client is not None:
             client.close()
             _end_wait(client, why)
+
+
+def _drawn_wait(timeout: float) -> float:
+    """A wait before asking again, in s, drawn by lot up to half a time-out.
+
+    Two masters that repeat at fixed times collide at every repeat; stations on one wire draw lots (IEEE 802.3, 4.2.3.2.5).
+    """
+    return timeout / 2 * secrets.randbelow(1000) / 1000
 
 
 def _no_answer() -> Exception:

@@ -100,14 +100,22 @@ class Step:
             self._unanswered[unit] += 1
             return False
         except Refused:
-            # One exception is like the other: it may be an earlier query's, unless every one's has come. Then only quiet can tell,
-            # and what is later than a time-out after that is not told.
+            # One exception is like the other: it may be an earlier query's, unless every one's has come. Then it tells that no further
+            # one comes within a time-out; what is later than that is not told. Traffic of another master does not count: it never ends.
             self._answering.add(unit)
             open_queries.popleft()
-            return not open_queries or await _quiet(timeout, ear)
+            return not open_queries or await _no_refusal(timeout, ear)
         self._answering.add(unit)
         open_queries.clear()
         return True
+
+
+async def _no_refusal(timeout: float, ear: Ear) -> bool:
+    """Whether no exception for a query is heard for a whole time-out."""
+    loop = asyncio.get_running_loop()
+    began = loop.time()
+    await asyncio.sleep(timeout)
+    return ear.refusal_since < began
 
 
 async def _quiet(timeout: float, ear: Ear) -> bool:
