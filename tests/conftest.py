@@ -6,10 +6,15 @@ from typing import Any
 import pytest
 from homeassistant.config_entries import ConfigEntryState
 from homeassistant.core import HomeAssistant
+from hypothesis import settings
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 import custom_components  # noqa: F401 - the one in this repository, before the test tools can bring another
 from tests.bench.remote import Bench
+
+# How long an example takes says how busy the machine is, not whether it holds.
+settings.register_profile("chargehand", deadline=None)
+settings.load_profile("chargehand")
 
 QUICK = {"baud": 115200, "turnaround_ms": 1}
 """A line that takes little of the tests' time; those that are about time say otherwise."""

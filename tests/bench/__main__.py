@@ -22,7 +22,14 @@ _RUN_ON_EVERY_S = 0.1
 
 async def run(options: Options) -> None:
     """Serve until SIGTERM, SIGINT, or the end of standard input if that was asked for."""
-    plant = Plant(units=options.units, start=options.start, speed=options.speed, seed=options.seed)
+    plant = Plant(
+        make=options.make,
+        units=options.units,
+        start=options.start,
+        clock=options.utc if options.make.keeps_utc else options.start,
+        speed=options.speed,
+        seed=options.seed,
+    )
     line = SerialLine(baud=options.baud, turnaround=options.turnaround)
     front = Front(host=options.host, port=options.port, most=1 if options.gateway == "single" else None)
     gateway: QueueingGateway | TransparentGateway

@@ -48,9 +48,9 @@ def _wanted(battery: Battery, duty: Duty, load_w: float, solar_w: float) -> floa
     surplus = solar_w - load_w
     match duty.task:
         case Task.CHARGE:
-            return duty.amps * battery.volts(duty.amps) if battery.level < duty.until else 0.0
+            return duty.watts + duty.amps * battery.volts(duty.amps) if battery.level < duty.until else 0.0
         case Task.DISCHARGE:
-            window = -duty.amps * battery.volts(-duty.amps)
+            window = -duty.watts - duty.amps * battery.volts(-duty.amps)
             return max(window, _most_fed_in(surplus)) if battery.level > duty.until else 0.0
         case Task.FOLLOW_LOAD if surplus > 0:
             return surplus * EFFICIENCY

@@ -7,22 +7,13 @@ from tests.bench.battery import CAPACITY_WH, Battery
 from tests.bench.clock import Clock
 from tests.bench.flow import Flow, flow
 from tests.bench.house import House
+from tests.bench.make import Make
 from tests.bench.protocol import Acted
 from tests.bench.readings import Readings, Totals
-from tests.bench.schedule import CONTROL_WORD, SCHEDULE, Duty, Task, duty
-from tests.bench.teasel import (
-    CLOCK,
-    HIGHEST_CHARGE_CURRENT,
-    HOLDING,
-    HOLDING_AT_START,
-    INPUT,
-    WRITABLE,
-    input_registers,
-    value_fault,
-)
+from tests.bench.schedule import Duty, Task
 
 LONGEST_STEP_S = 60.0
-ADDRESS, VALUE = 2, 3
+FUNCTION, ADDRESS, VALUE = 1, 2, 3
 """Exception codes (Modbus Application Protocol V1.1b3, 7)."""
 
 
@@ -35,12 +26,13 @@ class Refused(Exception):
 
 
 class Inverter:
-    """A Teasel T5 in simulated time; `start` is the world's local time at second 0."""
+    """One inverter of a make in simulated time; `start` is the world's local time at second 0, `clock` what its clock shows then."""
 
-    def __init__(self, *, unit: int, start: datetime) -> None:
+    def __init__(self, *, make: Make, unit: int, start: datetime, clock: datetime) -> None:
+        self.make = make
         self.unit = unit
-        self.serial = f"T5-AM-2611-{41 + unit:04d}"
-        self.clock = Clock(start, 0.0)
+        self.serial = make.serial.format(41 + unit)
+        self.clock = Clock(clock, 0.0)
         self.battery = Battery()
         self.house = House()
         self.totals = Totals()
@@ -48,7 +40,7 @@ class Inverter:
         self.acted: list[Acted] = []
         self._start = Clock(start, 0.0)
         self._at = 0.0
-        self._holding = {address: HOLDING_AT_START.get(address, 0) for address in HOLDING}
+        self._holding = {address: make.at_start.get(address, 0) for address in make.holding}
         self._forced_input: dict[int, int] = {}
         self._minute = self.clock.minute(0.0)
         self._day = self.clock.read(0.0).date()
@@ -66,33 +58,35 @@ class Inverter:
 
     def read(self, table: str, first: int, count: int) -> list[int]:
         """Raw registers as memory has them now; raises Refused across an address that is not there."""
-        there = INPUT if table == "input" else HOLDING
+        there = self.make.input if table == "input" else self.make.holding
         if first not in there or first + count - 1 not in there:
             raise Refused(ADDRESS)
         registers = self._input() if table == "input" else self._holding | self._clock_registers()
         return [registers.get(address, 0) for address in range(first, first + count)]
 
-    def check(self, first: int, values: list[int]) -> None:
+    def check(self, function: int, first: int, values: list[int]) -> None:
         """What a write from the line must satisfy; raises Refused."""
+        if function not in self.make.writes:
+            raise Refused(FUNCTION)
         wanted = dict(enumerate(values, first))
-        if not WRITABLE.issuperset(wanted):
+        if not self.make.writable.issuperset(wanted):
             raise Refused(ADDRESS)
         image = self._holding | self._clock_registers() | wanted
-        if any(value_fault(image, address) for address in wanted):
+        if any(self.make.refuses(image, address) for address in wanted):
             raise Refused(VALUE)
-        if wanted.keys() & set(CLOCK):
+        if wanted.keys() & set(self.make.clock):
             self._clock_from(image)
 
     def write(self, first: int, values: list[int]) -> None:
         """Put registers into holding memory, whatever their values; the inverter acts on them at once."""
         wanted = dict(enumerate(values, first))
         image = self._holding | self._clock_registers() | wanted
-        if wanted.keys() & set(CLOCK):
+        if wanted.keys() & set(self.make.clock):
             shown = self._clock_from(image)
-            if CLOCK[-1] not in wanted:
+            if self.make.clock[-1] not in wanted:
                 shown = shown.replace(microsecond=self.clock.read(self._at).microsecond)
             self.clock.set(shown, self._at)
-        self._holding |= {at: value for at, value in wanted.items() if at not in CLOCK}
+        self._holding |= {at: value for at, value in wanted.items() if at not in self.make.clock}
         self._act()
 
     def force_input(self, first: int, values: list[int] | None) -> None:
@@ -129,7 +123,7 @@ class Inverter:
 
     def _flow(self, seconds: float) -> Flow:
         load_w, solar_w = self.house.at(self._start.read(self._at))
-        highest = self._holding[HIGHEST_CHARGE_CURRENT] / 10
+        highest = self.make.highest_charge_a(self._holding)
         return flow(self.battery, self._duty, load_w, solar_w, highest, seconds)
 
     def _step(self, seconds: float) -> None:
@@ -153,29 +147,24 @@ class Inverter:
         if shown.date() != self._day:
             self._day = shown.date()
             self.totals.charged_today = self.totals.discharged_today = 0.0
-        self._duty = duty(self._holding, shown.hour * 60 + shown.minute)
-        armed = bool(self._holding[CONTROL_WORD] & 1)
-        windows = [self._holding[address] for address in SCHEDULE] if armed else []
+        self._duty = self.make.duty(self._holding, shown.hour * 60 + shown.minute)
+        armed = self.make.armed(self._holding)
+        windows = [self._holding[address] for address in self.make.schedule] if armed else []
         if not self.acted or (armed, windows) != (self.acted[-1]["armed"], self.acted[-1]["windows"]):
             seconds = round(self._at, 3)
             self.acted.append(Acted(seconds=seconds, clock=shown.isoformat(), armed=armed, windows=windows))
 
     def _clock_registers(self) -> dict[int, int]:
-        now = self.clock.read(self._at)
-        fields = (now.year - 2000, now.month, now.day, now.hour, now.minute, now.second)
-        return dict(zip(CLOCK, fields, strict=True))
+        return dict(self.make.clock_registers(self.clock.read(self._at)))
 
     def _clock_from(self, image: dict[int, int]) -> datetime:
-        year, month, day, hour, minute, second = (image[address] for address in CLOCK)
-        if year > 99:
-            raise Refused(VALUE)
         try:
-            return datetime(2000 + year, month, day, hour, minute, second)  # noqa: DTZ001 - local, without a zone
+            return self.make.clock_from(image)
         except ValueError:
             raise Refused(VALUE) from None
 
     def _input(self) -> dict[int, int]:
-        return input_registers(self.readings()) | self._forced_input
+        return self.make.input_registers(self.readings()) | self._forced_input
 
     def readings(self) -> Readings:
         """Everything measured at this moment."""
@@ -206,6 +195,6 @@ class Inverter:
             link_v=385.0 + wave,
             fan_rpm=1800.0 if busy else 0.0,
             roof_v=312.0 + 4 * wave if now.solar_w else 0.0,
-            backup_v=230.0 if self._holding[CONTROL_WORD] & 2 else 0.0,
+            backup_v=230.0 if self.make.backup_on(self._holding) else 0.0,
             totals=self.totals,
         )

@@ -2,14 +2,21 @@
 
 import argparse
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from tests.bench.burdock import BURDOCK
+from tests.bench.make import Make
+from tests.bench.teasel import TEASEL
+
+_MAKES = {"teasel": TEASEL, "burdock": BURDOCK}
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Options:
     """What the bench is to be; times in seconds."""
 
+    make: Make
     host: str
     port: int
     control: int
@@ -20,6 +27,9 @@ class Options:
     gateway_timeout: float
     own_transaction_ids: bool
     start: datetime
+    """Local time of the house."""
+    utc: datetime
+    """The same moment in UTC, without a zone too."""
     seed: int
     speed: float
     units: tuple[int, ...]
@@ -28,9 +38,8 @@ class Options:
 
 def read_options(arguments: list[str]) -> Options:
     """Options from the command line; ends the process with a message for wrong ones."""
-    parser = argparse.ArgumentParser(
-        prog="python -m tests.bench", description="A Teasel T5 battery inverter, invented."
-    )
+    parser = argparse.ArgumentParser(prog="python -m tests.bench", description="A battery inverter, invented.")
+    parser.add_argument("--inverter", choices=_MAKES, default="teasel", help="which one (default %(default)s)")
     parser.add_argument("--host", default="127.0.0.1", help="address to listen on (default %(default)s)")
     parser.add_argument("--port", type=int, required=True, help="the gateway's TCP port; 0 = any free one")
     parser.add_argument("--control", type=int, default=0, help="control port on loopback; 0 = any free one")
@@ -41,7 +50,7 @@ def read_options(arguments: list[str]) -> Options:
     parser.add_argument("--gateway-timeout-ms", type=float, default=2000.0, help="until it answers 0B (%(default)s)")
     parser.add_argument("--own-transaction-ids", action="store_true", help="answers carry the gateway's own count")
     parser.add_argument("--clock", type=datetime.fromisoformat, help="local time at start (default: now)")
-    parser.add_argument("--time-zone", type=_zone, default="Europe/London", help="of that now (default %(default)s)")
+    parser.add_argument("--time-zone", type=_zone, default="Europe/London", help="of the house (default %(default)s)")
     parser.add_argument("--seed", type=int, default=1, help="of all chance (default %(default)s)")
     parser.add_argument("--speed", type=float, default=1.0, help="simulated seconds per second (default %(default)s)")
     parser.add_argument("--units", type=_units, default="1", help="unit addresses, by commas (default %(default)s)")
@@ -51,7 +60,9 @@ def read_options(arguments: list[str]) -> Options:
         parser.error("a transparent gateway passes serial frames: give --framing rtu_over_tcp")
     if given.clock and given.clock.tzinfo:
         parser.error("--clock is local time without a zone")
+    start = given.clock.replace(tzinfo=given.time_zone) if given.clock else datetime.now(given.time_zone)
     return Options(
+        make=_MAKES[given.inverter],
         host=given.host,
         port=given.port,
         control=given.control,
@@ -61,7 +72,8 @@ def read_options(arguments: list[str]) -> Options:
         gateway=given.gateway,
         gateway_timeout=given.gateway_timeout_ms / 1000,
         own_transaction_ids=given.own_transaction_ids,
-        start=given.clock or datetime.now(given.time_zone).replace(tzinfo=None),
+        start=start.replace(tzinfo=None),
+        utc=start.astimezone(UTC).replace(tzinfo=None),
         seed=given.seed,
         speed=given.speed,
         units=given.units,

@@ -6,6 +6,7 @@ from datetime import datetime
 
 from tests.bench.faults import NO_FAULT, Fault, Faults
 from tests.bench.inverter import Inverter, Refused
+from tests.bench.make import Make
 from tests.bench.protocol import Entry
 from tests.bench.request import READ_HOLDING, Request, exception, values_answer, written_answer
 from tests.bench.timebase import Timebase
@@ -14,11 +15,13 @@ from tests.bench.timebase import Timebase
 class Plant:
     """All units, their common simulated time, and the journal of what reached them."""
 
-    def __init__(self, *, units: tuple[int, ...], start: datetime, speed: float, seed: int) -> None:
+    def __init__(
+        self, *, make: Make, units: tuple[int, ...], start: datetime, clock: datetime, speed: float, seed: int
+    ) -> None:
         self.time = Timebase(speed)
         self.faults = Faults(seed)
         self.journal: list[Entry] = []
-        self.units = {unit: Inverter(unit=unit, start=start) for unit in units}
+        self.units = {unit: Inverter(make=make, unit=unit, start=start, clock=clock) for unit in units}
         self._later: set[asyncio.TimerHandle] = set()
 
     def unit(self, number: int) -> Inverter:
@@ -60,7 +63,7 @@ class Plant:
             table = "holding" if request.function == READ_HOLDING else "input"
             return values_answer(request, inverter.read(table, request.first, request.count))
         values = list(request.values)
-        inverter.check(request.first, values)
+        inverter.check(request.function, request.first, values)
         match fault.how.stores:
             case "whole":
                 inverter.write(request.first, values)

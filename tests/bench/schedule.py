@@ -1,6 +1,6 @@
 """What the schedule registers tell the inverter to do now."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -33,10 +33,11 @@ _BY_MODE = {0: Task.FOLLOW_LOAD, 1: Task.HOLD, 2: Task.FEED_GRID}
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Duty:
-    """A task, the current of its window in A, and the level in % where it ends."""
+    """A task, the current in A or the power in W of its window, and the level in % where it ends."""
 
     task: Task
     amps: float = 0.0
+    watts: float = 0.0
     until: float = 0.0
 
 
@@ -48,7 +49,7 @@ def covers(window: Sequence[int], minute: int) -> bool:
     return start > end and (minute >= start or minute < end)
 
 
-def duty(holding: dict[int, int], minute: int) -> Duty:
+def duty(holding: Mapping[int, int], minute: int) -> Duty:
     """What to do at a minute of the day: an armed window that covers it, charging first; else the running mode."""
     if holding[CONTROL_WORD] & 1:
         for task, block in ((Task.CHARGE, CHARGE_FIRST), (Task.DISCHARGE, DISCHARGE_FIRST)):

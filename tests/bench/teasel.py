@@ -3,8 +3,11 @@
 import struct
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import datetime
 
+from tests.bench.make import Make, Registers
 from tests.bench.readings import Readings
+from tests.bench.request import WRITE_ONE, WRITE_SEVERAL
 from tests.bench.schedule import (
     CHARGE_FIRST,
     CONTROL_WORD,
@@ -13,6 +16,7 @@ from tests.bench.schedule import (
     RUNNING_MODE,
     SCHEDULE,
     WINDOW_REGISTERS,
+    duty,
 )
 
 INPUT = range(200)
@@ -112,7 +116,7 @@ def input_registers(readings: Readings) -> dict[int, int]:
     return registers
 
 
-def value_fault(image: dict[int, int], address: int) -> bool:
+def value_fault(image: Registers, address: int) -> bool:
     """Whether the value that `image` (the registers as they would be) has at a writable address is outside its range."""
     value = image.get(address, 0)
     if address in SCHEDULE:
@@ -122,7 +126,7 @@ def value_fault(image: dict[int, int], address: int) -> bool:
     return address in _TAKES and not _TAKES[address](value)
 
 
-def _unused(image: dict[int, int], first: int) -> bool:
+def _unused(image: Registers, first: int) -> bool:
     return not any(image.get(first + at, 0) for at in range(4))
 
 
@@ -139,4 +143,37 @@ _FIELD_TAKES: tuple[Callable[[int, bool], bool], ...] = (
     lambda minute, _: minute <= 59,
     lambda current, _: current <= 1000,
     lambda level, unused: 10 <= level <= 100 or (unused and level == 0),
+)
+
+
+def _clock_registers(shown: datetime) -> Registers:
+    fields = (shown.year - 2000, shown.month, shown.day, shown.hour, shown.minute, shown.second)
+    return dict(zip(CLOCK, fields, strict=True))
+
+
+def _clock_from(image: Registers) -> datetime:
+    year, month, day, hour, minute, second = (image[address] for address in CLOCK)
+    if year > 99:
+        raise ValueError("the year has two digits")
+    return datetime(2000 + year, month, day, hour, minute, second)  # noqa: DTZ001 - local, without a zone
+
+
+TEASEL = Make(
+    serial="T5-AM-2611-{:04d}",
+    input=INPUT,
+    holding=HOLDING,
+    at_start=HOLDING_AT_START,
+    writable=WRITABLE,
+    writes=frozenset({WRITE_ONE, WRITE_SEVERAL}),
+    clock=CLOCK,
+    keeps_utc=False,
+    clock_registers=_clock_registers,
+    clock_from=_clock_from,
+    schedule=SCHEDULE,
+    armed=lambda holding: bool(holding[CONTROL_WORD] & 1),
+    duty=duty,
+    highest_charge_a=lambda holding: holding[HIGHEST_CHARGE_CURRENT] / 10,
+    backup_on=lambda holding: bool(holding[CONTROL_WORD] & 2),
+    refuses=value_fault,
+    input_registers=input_registers,
 )

@@ -1,13 +1,16 @@
 """The JSON Schema and the reference page, made from the tables, against the loader and the `jsonschema` library."""
 
+import json
+from pathlib import Path
+
 import pytest
 import yaml
 from jsonschema import Draft202012Validator  # type: ignore[import-untyped]
 
 from custom_components.chargehand.registers import KNOWN_READINGS
 from custom_components.chargehand.registers.format import CONTROL, LINE, READING, SCHEDULE
-from custom_components.chargehand.registers.reference import reference
-from custom_components.chargehand.registers.schema import map_schema
+from custom_components.chargehand.registers.reference import REFERENCE, reference
+from custom_components.chargehand.registers.schema import SCHEMA, map_schema
 
 from .mistake import Mistake
 from .mistakes_around import MISTAKES_AROUND
@@ -15,6 +18,7 @@ from .mistakes_in_values import MISTAKES_IN_VALUES
 from .samples import MAPS, SAMPLE
 
 VALIDATOR = Draft202012Validator(map_schema())
+ANEW = "write it anew: python -m custom_components.chargehand.registers"
 
 TOLD_BY_A_KEY_ALONE = (
     "missing",
@@ -42,9 +46,21 @@ def test_the_schema_is_one() -> None:
     Draft202012Validator.check_schema(map_schema())
 
 
-@pytest.mark.parametrize("text", [SAMPLE, (MAPS / "teasel_t5.yaml").read_text(encoding="utf-8")])
-def test_right_maps_are_accepted(text: str) -> None:
-    assert accepted(text)
+def test_the_schema_that_is_shipped_is_current() -> None:
+    assert json.loads(SCHEMA.read_text(encoding="utf-8")) == map_schema(), ANEW
+
+
+def test_the_reference_that_is_shipped_is_current() -> None:
+    assert REFERENCE.read_text(encoding="utf-8") == reference(), ANEW
+
+
+def test_the_sample_is_accepted() -> None:
+    assert accepted(SAMPLE)
+
+
+@pytest.mark.parametrize("path", sorted(MAPS.glob("*.yaml")), ids=lambda path: path.stem)
+def test_every_bundled_map_is_accepted(path: Path) -> None:
+    assert accepted(path.read_text(encoding="utf-8"))
 
 
 PLAIN = [

@@ -1,11 +1,13 @@
 """A register map's text as data in which every value knows its line. Refuses what could cost memory or run code."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import NoReturn
 
 import yaml
+from yaml.constructor import SafeConstructor
 
 from .problems import MapInvalid, Problem
 
@@ -17,6 +19,14 @@ LARGEST = 256 * 1024
 
 DEEPEST = 20
 """Levels of keys and lists within one another; the format needs seven."""
+
+FAST_LOADER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+"""PyYAML over libyaml, several times as fast; where it was built without, the one in Python."""
+
+TAKEN_DIFFERENTLY = re.compile(r"[\t?!]")
+"""libyaml lets some of these stand where the loader in Python does not; a file must load everywhere or nowhere."""
+
+TEXT_TAG = "tag:yaml.org,2002:str"
 
 LARGEST_WHOLE = 2**64
 """No register holds more; a number of a hundred thousand digits would only cost time."""
@@ -67,7 +77,7 @@ def read_document(path: Path) -> Document:
         line = octets[: error.start].count(b"\n") + 1
         _refuse(document, line, "", "this is not UTF-8 text", "save the file as plain UTF-8 text")
     try:
-        root = _compose(document, text)
+        root = _root(document, text)
     except yaml.MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
         _refuse(document, mark.line + 1 if mark else 1, "", _reason(error), "check indentation, colons and quotes")
@@ -91,10 +101,18 @@ def _reason(error: yaml.MarkedYAMLError) -> str:
     return " ".join(part for part in (error.context, error.problem) if part)
 
 
-def _compose(document: Document, text: str) -> yaml.Node | None:
+def _root(document: Document, text: str) -> yaml.Node | None:
+    try:
+        return _compose(document, text, yaml.SafeLoader if TAKEN_DIFFERENTLY.search(text) else FAST_LOADER)
+    except yaml.YAMLError:
+        # libyaml has other words for the same mistake; whichever loader is there, an author reads the same.
+        return _compose(document, text, yaml.SafeLoader)
+
+
+def _compose(document: Document, text: str, loader: type[yaml.SafeLoader]) -> yaml.Node | None:
     """The node tree, after the events were seen to hold no anchor, alias or tag and not to nest without end."""
     depth = 0
-    for event in yaml.parse(text, Loader=yaml.SafeLoader):
+    for event in yaml.parse(text, Loader=loader):
         line = event.start_mark.line + 1 if event.start_mark else 1
         if getattr(event, "anchor", None):
             _refuse(document, line, "", "anchors and aliases (& and *) are not taken", "write the values out")
@@ -107,7 +125,7 @@ def _compose(document: Document, text: str) -> yaml.Node | None:
                 _refuse(document, line, "", "this nests too deeply", "keep to the keys of the format")
         elif isinstance(event, yaml.CollectionEndEvent):
             depth -= 1
-    return yaml.compose(text, Loader=yaml.SafeLoader)
+    return yaml.compose(text, Loader=loader)
 
 
 def _convert(document: Document, node: yaml.Node, path: Path_) -> object:
@@ -133,11 +151,11 @@ def _convert(document: Document, node: yaml.Node, path: Path_) -> object:
 
 def _scalar(node: yaml.Node) -> object:
     """A plain value; what YAML would read as something odd (a date that does not exist, a merge key) stays a text."""
-    loader = yaml.SafeLoader("")
+    text = str(node.value)
+    if node.tag == TEXT_TAG:
+        return text
     try:
-        value: object = loader.construct_object(node)
+        value: object = SafeConstructor().construct_object(node)
     except ValueError, yaml.YAMLError:
-        return str(node.value)
-    finally:
-        loader.dispose()
-    return str(node.value) if isinstance(value, int) and abs(value) > LARGEST_WHOLE else value
+        return text
+    return text if isinstance(value, int) and abs(value) > LARGEST_WHOLE else value

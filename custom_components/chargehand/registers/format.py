@@ -8,8 +8,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-import voluptuous as vol
-
 from .catalogue import OPPOSITE
 from .kinds import (
     ANYTHING_KIND,
@@ -219,9 +217,3 @@ RESERVED = re.compile(
     r"|line_round_trip|line_errors|line_busy|(dis)?charge_window_[0-9]+_.*"
 )
 """Names of what Chargehand shows beyond the map."""
-
-
-def schema(keys: Mapping[str, Key]) -> vol.Schema:
-    """The check of one section as a voluptuous schema."""
-    rows = {(vol.Required if key.required else vol.Optional)(name): key.kind.check for name, key in keys.items()}
-    return vol.Schema(rows)

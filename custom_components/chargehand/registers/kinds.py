@@ -3,17 +3,16 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-import voluptuous as vol
 
-
-class Wrong(vol.Invalid):  # type: ignore[misc]
+class Wrong(Exception):
     """A value that the format does not take, and what it would take."""
 
     def __init__(self, reason: str, cure: str, *, within: object = None) -> None:
-        """Keep both; `within` is the key or position inside the value, the rest of the path is added by the schema."""
-        super().__init__(reason, path=[] if within is None else [str(within)])
+        """Keep both; `within` is the key or position inside the value where it is wrong, None for the whole."""
+        super().__init__(reason)
         self.reason = reason
         self.cure = cure
+        self.within = () if within is None else (str(within),)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,7 @@
 """The format as a Markdown page for those who write maps, made from the same tables as the check at load."""
 
 from collections.abc import Mapping, Sequence
+from pathlib import Path
 
 from .catalogue import KNOWN_READINGS
 from .format import (
@@ -23,6 +24,9 @@ from .format import (
 )
 from .number_types import NUMBERS
 
+REFERENCE = Path(__file__).parents[3] / "docs" / "map-reference.md"
+"""Where the page stands in the repository; an installed integration comes without it."""
+
 SECTIONS: tuple[tuple[str, str, Mapping[str, Key]], ...] = (
     ("The file", "", MAP),
     ("line", "All optional.", LINE),
@@ -40,10 +44,15 @@ SECTIONS: tuple[tuple[str, str, Mapping[str, Key]], ...] = (
     ("active of a window", "And `at` or `holding`:", ACTIVE),
 )
 
+HEAD = (
+    "Every key of a [register map](register-maps.md). A key that is not listed here is an error.",
+    "This page is made from the tables that maps are checked against, by `python -m custom_components.chargehand.registers`.",
+)
+
 
 def reference() -> str:
     """The whole page."""
-    parts = [f"# Register map, format {FORMAT}", "A key that is not listed here is an error."]
+    parts = [f"# Register map, format {FORMAT}", *HEAD]
     for title, note, keys in SECTIONS:
         parts += [f"## {title}", *([note] if note else []), _keys(keys)]
     parts += ["## Types", _types(), "## Known readings", _known()]

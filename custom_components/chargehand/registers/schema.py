@@ -4,6 +4,7 @@ Made from the same tables as the check at load. It says what one key takes; what
 """
 
 from collections.abc import Mapping
+from pathlib import Path
 
 from .format import (
     ARMED_BY,
@@ -24,6 +25,9 @@ from .format import (
 )
 
 type Schema = dict[str, object]
+
+SCHEMA = Path(__file__).parents[1] / "maps" / "map.schema.json"
+"""The file that editors are pointed at; it is installed beside the bundled maps."""
 
 NAMES: Schema = {"pattern": "^[a-z][a-z0-9_]*$", "maxLength": 60}
 ONE_TABLE: list[Schema] = [{"required": ["input"]}, {"required": ["holding"]}]

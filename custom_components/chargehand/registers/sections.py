@@ -3,10 +3,8 @@
 from collections.abc import Iterable, Mapping
 from difflib import get_close_matches
 
-import voluptuous as vol
-
 from .document import Document, Path_
-from .format import Key, schema
+from .format import Key
 from .kinds import Wrong, shown
 
 type Section = dict[str, object]
@@ -25,15 +23,20 @@ def checked(document: Document, path: Path_, data: object, keys: Mapping[str, Ke
         return None
     found = len(document.problems)
     mistyped = {near for key in data if key not in keys and (near := _unknown(document, path, key, keys))}
-    try:
-        section: Section = schema(keys)({key: value for key, value in data.items() if key in keys})
-    except vol.MultipleInvalid as invalid:
-        for error in invalid.errors:
-            _note(document, path, error, keys, mistyped)
-        return None
+    section: Section = {name: key.default for name, key in keys.items() if key.default is not None}
+    for name, value in data.items():
+        if name in keys:
+            try:
+                section[name] = keys[name].kind.check(value)
+            except Wrong as wrong:
+                document.wrong((*path, name, *wrong.within), wrong.reason, wrong.cure)
+    for name, key in keys.items():
+        # A key that is only mistyped was noted as that.
+        if key.required and name not in data and name not in mistyped:
+            document.wrong((*path, name), "this key is missing", f"give {name}: {key.meaning}")
     if len(document.problems) > found:
         return None
-    return {name: key.default for name, key in keys.items() if key.default is not None} | section
+    return section
 
 
 def nearest(word: object, known: Iterable[str]) -> str | None:
@@ -49,14 +52,3 @@ def _unknown(document: Document, path: Path_, key: object, keys: Mapping[str, Ke
     cure = f"did you mean {near}?" if near else f"known here are {', '.join(keys)}"
     document.wrong((*path, str(key)), "this key is not known here", cure)
     return near
-
-
-def _note(document: Document, path: Path_, error: vol.Invalid, keys: Mapping[str, Key], mistyped: set[str]) -> None:
-    where = (*path, *(str(part) for part in error.path))
-    if isinstance(error, Wrong):
-        document.wrong(where, error.reason, error.cure)
-        return
-    # What is left of the library's own errors is a key that is missing; one that is only mistyped was noted as that.
-    name = str(error.path[-1])
-    if name not in mistyped:
-        document.wrong(where, "this key is missing", f"give {name}: {keys[name].meaning}")
