@@ -13,7 +13,6 @@ from homeassistant.util import dt as dt_util
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 
-from custom_components.chargehand import logbook
 from custom_components.chargehand.coordinator import MANY_COMMITS
 from custom_components.chargehand.schedule.commit import Patience
 from tests.bench.remote import Bench
@@ -66,7 +65,9 @@ async def test_a_change_by_another_hand_is_told_with_what_changed(
     event = last_event(hass)
     assert event["event_type"] == "changed_elsewhere"
     assert event["changes"] == [{"what": "charge_window_1_current", "was": 60.0, "now": 10.0}]
-    assert told[-1] == "was changed elsewhere: charge window 1 current 60 to 10"
+    assert told[-1] == (
+        "was changed elsewhere: charge window 1 now 23:40–05:10 at 10 A to 95 % (was 23:40–05:10 at 60 A to 95 %)"
+    )
     assert issue(hass, entry, "changed_elsewhere") is not None
     before = len(told)
     await poll(hass, entry)
@@ -205,7 +206,7 @@ async def test_an_uncertain_schedule_stands_as_an_issue_until_a_poll_settles_it(
     await poll(hass, entry)
     assert state(hass, "sensor", "schedule_status").state == "confirmed"
     assert issue(hass, entry, "schedule_uncertain") is None
-    assert told[-1] == "has the new schedule after all"
+    assert told[-1] == "has the new schedule after all: charge 23:40–05:10 60 A to 95 %; discharge never; armed"
     assert await bench.registers("holding", 220, 6) == WANTED
 
 
@@ -336,17 +337,3 @@ async def test_removing_the_entry_removes_what_it_kept(
     await hass.config_entries.async_remove(entry.entry_id)
     await hass.async_block_till_done()
     assert f"chargehand.{entry.entry_id}" not in hass_storage
-
-
-async def test_the_logbook_tells_it_in_words(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:
-    described: dict[str, Callable[[Any], dict[str, str]]] = {}
-    events: list[Any] = []
-    hass.bus.async_listen("chargehand_schedule", events.append)
-    logbook.async_describe_events(hass, lambda domain, kind, describe: described.update({f"{domain} {kind}": describe}))
-    await act(hass, entry, "apply_schedule", charge=[{**TONIGHT[0], "end": "05:00", "current": 40, "stop_level": 100}])
-    await hass.async_block_till_done()
-    assert described["chargehand chargehand_schedule"](events[0]) == {
-        "name": "Teasel T5",
-        "message": "has a new schedule: charge window 1 start 23:00 to 23:40",
-        "entity_id": entity_id(hass, "event", "schedule_event"),
-    }

@@ -17,6 +17,7 @@ from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .issues import KINDS, MAP_INVALID, clear_issue, raise_issue
 from .ledger import Ledger
 from .line import LineError, NoConnection
+from .past_windows import PastWindows
 from .registers import MapInvalid, RegisterMap, Value
 
 CONFIG_SCHEMA = cv.config_entry_only_config_schema(DOMAIN)
@@ -71,8 +72,9 @@ async def async_unload_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) 
 
 
 async def async_remove_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -> None:
-    """Leave nothing behind: the ledger's file and what stands under Repairs."""
+    """Leave nothing behind: the files of the ledger and the past windows, and what stands under Repairs."""
     await Ledger(hass, entry.entry_id).forget()
+    await PastWindows(hass, entry.entry_id).forget()
     for kind in KINDS:
         clear_issue(hass, entry.entry_id, kind)
 

@@ -119,7 +119,7 @@ async def _by(call: ServiceCall) -> str:
 
 
 async def _set_clock(call: ServiceCall) -> ServiceResponse:
-    before, after = await set_clock(_coordinator(call))
+    before, after = await set_clock(_coordinator(call), await _by(call))
     return {"offset_before": round(before, 1), "offset_after": round(after, 1)}
 
 

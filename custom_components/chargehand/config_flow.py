@@ -5,19 +5,23 @@ from typing import Any
 
 import voluptuous as vol
 from homeassistant.config_entries import SOURCE_RECONFIGURE, ConfigEntryState, ConfigFlow, ConfigFlowResult, OptionsFlow
-from homeassistant.const import CONF_HOST, CONF_PORT
+from homeassistant.const import CONF_DEVICE, CONF_HOST, CONF_PORT
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import selector
 
 from .connection import map_paths, read_map
 from .const import (
     CONF_ALLOW_CONTROL,
+    CONF_BAUD,
     CONF_FAST_SECONDS,
     CONF_FRAMING,
+    CONF_PARITY,
     CONF_REGISTER_MAP,
     CONF_SET_CLOCK_SECONDS,
     CONF_SLOW_SECONDS,
+    CONF_STOP_BITS,
     CONF_UNIT,
+    DEFAULT_BAUD,
     DEFAULT_FAST_SECONDS,
     DEFAULT_PORT,
     DEFAULT_SLOW_SECONDS,
@@ -26,10 +30,13 @@ from .const import (
 from .coordinator import ChargehandConfigEntry
 from .line import Framing
 from .line_share import MOST, LineShare, line_share
-from .probe import OTHER_FRAMING, Found, NotFound, offset_text, probe
+from .probe import Found, NotFound, offset_text, probe
 from .registers import SUNSPEC, MapInvalid
 
 NOTHING = "–"
+BAUD_RATES = ["9600", "19200", "38400", "57600", "115200"]
+ON_SERIAL = {"cannot_connect": "cannot_open", "connection_refused_busy": "cannot_open", "no_answer": "no_answer_serial"}
+"""What some errors are called where there is no gateway."""
 
 
 def _box(low: float, high: float, unit: str | None = None) -> selector.NumberSelector:
@@ -54,12 +61,10 @@ def _titles(hass: HomeAssistant) -> list[selector.SelectOptionDict]:
 def _schema(maps: list[selector.SelectOptionDict]) -> vol.Schema:
     return vol.Schema(
         {
-            vol.Required(CONF_HOST): selector.TextSelector(),
+            vol.Optional(CONF_HOST, default=""): selector.TextSelector(),
             vol.Required(CONF_PORT, default=DEFAULT_PORT): _box(1, 65535),
             vol.Required(CONF_FRAMING, default=str(Framing.TCP)): selector.SelectSelector(
-                selector.SelectSelectorConfig(
-                    options=[str(framing) for framing in OTHER_FRAMING], translation_key="framing"
-                )
+                selector.SelectSelectorConfig(options=[str(framing) for framing in Framing], translation_key="framing")
             ),
             vol.Optional(CONF_UNIT): _box(0, 247),
             vol.Required(CONF_REGISTER_MAP): selector.SelectSelector(
@@ -67,6 +72,24 @@ def _schema(maps: list[selector.SelectOptionDict]) -> vol.Schema:
             ),
         }
     )
+
+
+SERIAL_SCHEMA = vol.Schema(
+    {
+        vol.Required(CONF_DEVICE): selector.SerialPortSelector(),
+        vol.Required(CONF_BAUD, default=str(DEFAULT_BAUD)): selector.SelectSelector(
+            selector.SelectSelectorConfig(
+                options=BAUD_RATES, mode=selector.SelectSelectorMode.DROPDOWN, custom_value=True
+            )
+        ),
+        vol.Required(CONF_PARITY, default="n"): selector.SelectSelector(
+            selector.SelectSelectorConfig(options=["n", "e", "o"], translation_key="parity")
+        ),
+        vol.Required(CONF_STOP_BITS, default="1"): selector.SelectSelector(
+            selector.SelectSelectorConfig(options=["1", "2"], translation_key="stop_bits")
+        ),
+    }
+)
 
 
 def _control_schema(*, allowed: bool, clock_seconds: float) -> vol.Schema:
@@ -81,6 +104,8 @@ def _control_schema(*, allowed: bool, clock_seconds: float) -> vol.Schema:
 def _cleaned(user_input: Mapping[str, Any]) -> dict[str, Any]:
     """The form's input as it is stored: no blanks around the host, whole numbers, no unit where it was left empty."""
     data = {**user_input, CONF_HOST: user_input[CONF_HOST].strip(), CONF_PORT: int(user_input[CONF_PORT])}
+    if data[CONF_FRAMING] == Framing.SERIAL:
+        del data[CONF_HOST], data[CONF_PORT]
     if user_input.get(CONF_UNIT) is not None:
         data[CONF_UNIT] = int(user_input[CONF_UNIT])
     return data
@@ -108,14 +133,15 @@ class ChargehandConfigFlow(ConfigFlow, domain=DOMAIN):
         detail = ""
         if user_input is not None:
             data = _cleaned(user_input)
-            try:
-                found = await probe(self.hass, data)
-            except NotFound as fault:
-                errors[_field(fault.key)] = fault.key
-                detail = fault.detail
+            if data[CONF_FRAMING] == Framing.SERIAL:
+                self._data = data
+                return await self.async_step_serial()
+            if not data[CONF_HOST]:
+                errors[CONF_HOST] = "host_missing"
             else:
-                self._data, self._found = data, found
-                return await self._go_on(found)
+                found, errors, detail = await self._probed(data)
+                if found is not None:
+                    return await self._go_on(found)
         maps = await self.hass.async_add_executor_job(_titles, self.hass)
         shown = user_input or (dict(self._get_reconfigure_entry().data) if self.source == SOURCE_RECONFIGURE else {})
         return self.async_show_form(
@@ -124,6 +150,43 @@ class ChargehandConfigFlow(ConfigFlow, domain=DOMAIN):
             errors=errors,
             description_placeholders={"detail": detail, "folder": self.hass.config.path(DOMAIN)},
         )
+
+    async def async_step_serial(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
+        """Ask for the adapter that is plugged into this computer, and how its bus runs."""
+        errors: dict[str, str] = {}
+        detail = ""
+        shown: Mapping[str, Any] = user_input or {}
+        if user_input is not None:
+            baud = user_input[CONF_BAUD]
+            if not baud.isdecimal() or not 300 <= int(baud) <= 1_000_000:
+                errors[CONF_BAUD] = "no_baud_rate"
+            else:
+                numbers = {CONF_BAUD: int(baud), CONF_STOP_BITS: int(user_input[CONF_STOP_BITS])}
+                found, errors, detail = await self._probed({**self._data, **user_input, **numbers})
+                if found is not None:
+                    return await self._go_on(found)
+        elif self.source == SOURCE_RECONFIGURE:
+            kept = self._get_reconfigure_entry().data
+            shown = {
+                key: str(kept[key]) for key in (CONF_DEVICE, CONF_BAUD, CONF_PARITY, CONF_STOP_BITS) if key in kept
+            }
+        return self.async_show_form(
+            step_id="serial",
+            data_schema=self.add_suggested_values_to_schema(SERIAL_SCHEMA, shown),
+            errors=errors,
+            description_placeholders={"detail": detail},
+        )
+
+    async def _probed(self, data: dict[str, Any]) -> tuple[Found | None, dict[str, str], str]:
+        """Try what was filled in: what was found and is kept, or the form's errors and what else is known."""
+        try:
+            found = await probe(self.hass, data)
+        except NotFound as fault:
+            if data[CONF_FRAMING] == Framing.SERIAL:
+                return None, {"base": ON_SERIAL.get(fault.key, fault.key)}, fault.detail
+            return None, {_field(fault.key): fault.key}, fault.detail
+        self._data, self._found = data, found
+        return found, {}, ""
 
     async def async_step_reconfigure(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
         """Change gateway and map of an inverter that is already there."""

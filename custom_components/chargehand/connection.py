@@ -4,14 +4,14 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from homeassistant.const import CONF_HOST, CONF_PORT
+from homeassistant.const import CONF_DEVICE, CONF_HOST, CONF_PORT
 from homeassistant.core import HomeAssistant
 from homeassistant.util import dt as dt_util
 from homeassistant.util.hass_dict import HassKey
 
-from .const import CONF_FRAMING, CONF_UNIT, DOMAIN
+from .const import CONF_BAUD, CONF_FRAMING, CONF_PARITY, CONF_STOP_BITS, CONF_UNIT, DOMAIN
 from .inverter import Inverter
-from .line import Endpoint, Framing, Gateways, Line, Refused
+from .line import Endpoint, Framing, Gateways, Line, Parity, Refused
 from .registers import (
     SUNSPEC,
     SUNSPEC_UNREAD,
@@ -26,6 +26,8 @@ from .registers import (
 )
 
 GATEWAYS: HassKey[Gateways] = HassKey(DOMAIN)
+
+PARITIES: Mapping[str, Parity] = {"n": "N", "e": "E", "o": "O"}
 
 SAY_NOT_THERE = {1, 2, 3}
 """Exceptions that say that there is nothing at an address (Modbus Application Protocol V1.1b3, section 7)."""
@@ -63,7 +65,15 @@ def _problem(map_id: str, reason: str) -> Problem:
 
 
 def endpoint_of(data: Mapping[str, Any]) -> Endpoint:
-    """The gateway that an entry's data name."""
+    """The gateway or adapter that an entry's data name."""
+    if data[CONF_FRAMING] == Framing.SERIAL:
+        return Endpoint(
+            framing=Framing.SERIAL,
+            device=data[CONF_DEVICE],
+            baud=int(data[CONF_BAUD]),
+            parity=PARITIES[data[CONF_PARITY]],
+            stop_bits=int(data[CONF_STOP_BITS]),
+        )
     return Endpoint(host=data[CONF_HOST], port=int(data[CONF_PORT]), framing=Framing(data[CONF_FRAMING]))
 
 

@@ -7,6 +7,7 @@ DOMAIN = "chargehand"
 PLATFORMS = [
     Platform.BINARY_SENSOR,
     Platform.BUTTON,
+    Platform.CALENDAR,
     Platform.EVENT,
     Platform.NUMBER,
     Platform.SELECT,
@@ -15,10 +16,16 @@ PLATFORMS = [
     Platform.TIME,
 ]
 
+EVENT_CLOCK = "chargehand_clock"
+"""Fired on Home Assistant's bus when an inverter's clock was set; the logbook tells it in words."""
+
 EVENT_SCHEDULE = "chargehand_schedule"
 """Fired on Home Assistant's bus when something has happened to a schedule; the logbook tells it in words."""
 
 CONF_FRAMING = "framing"
+CONF_BAUD = "baud"
+CONF_PARITY = "parity"
+CONF_STOP_BITS = "stop_bits"
 CONF_UNIT = "unit"
 CONF_REGISTER_MAP = "register_map"
 CONF_ALLOW_CONTROL = "allow_control"
@@ -28,6 +35,7 @@ CONF_SET_CLOCK_SECONDS = "set_clock_seconds"
 CONF_FAST_SECONDS = "fast_seconds"
 CONF_SLOW_SECONDS = "slow_seconds"
 
+DEFAULT_BAUD = 9600
 DEFAULT_PORT = 502
 DEFAULT_FAST_SECONDS = 5
 DEFAULT_SLOW_SECONDS = 60

@@ -2,9 +2,10 @@
 
 import logging
 from collections import Counter
-from collections.abc import Awaitable, Callable, Sequence
+from collections.abc import Awaitable, Callable, Mapping, Sequence
 from dataclasses import asdict, replace
 from datetime import timedelta
+from typing import override
 
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant, callback
@@ -20,6 +21,7 @@ from .const import (
     DEFAULT_FAST_SECONDS,
     DEFAULT_SLOW_SECONDS,
     DOMAIN,
+    EVENT_CLOCK,
     EVENT_SCHEDULE,
 )
 from .inverter import CLOCK, SCHEDULE, Committed, Inverter, Polled
@@ -36,7 +38,7 @@ from .schedule.request import ScheduleRequest
 from .schedule.windows import Change, Schedule, changes
 from .snapshot import ReadingValue, Snapshot
 from .standing import ScheduleEvent, ScheduleStatus, Standing
-from .words import changes_text
+from .words import changes_text, clock_text, diary_text, schedule_text
 
 _LOGGER = logging.getLogger(__name__)
 
@@ -82,6 +84,10 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         """Of all entities that the map and the options have now, enabled or not."""
 
         self.data = Snapshot()
+        self.new_keys: frozenset[str] | None = None
+        """Readings and controls whose values the listeners have not seen yet; None: all."""
+
+        self._told: tuple[bool, Mapping[str, ReadingValue]] = (False, {})
         self._slow_seconds = float(entry.options.get(CONF_SLOW_SECONDS, DEFAULT_SLOW_SECONDS))
         self._slow_due = 0.0
         self._put_back_due = 0.0
@@ -104,7 +110,7 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         if not wanted <= self._read_slow:
             rates.add(Poll.ONCE)
         try:
-            polled = await self.inverter.poll(wanted, rates)
+            polled = await self.inverter.poll(wanted, rates, silent_for=self._failed_polls)
         except LineError as error:
             self._failed_polls += 1
             self._look_at_line(error)
@@ -146,7 +152,7 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         except (LineError, NotTaken, NoImage) as fault:
             _LOGGER.warning("The clock of %s could not be set: %s", self.config_entry.title, fault)
             return snapshot
-        _LOGGER.info("The clock of %s was %.0f s off and was set", self.config_entry.title, before)
+        self._tell_clock(before, after, "its options")
         return replace(snapshot, clock_offset=after)
 
     def _look_at_line(self, failure: LineError | None) -> None:
@@ -172,6 +178,16 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
             )
         elif not unasked:
             clear_issue(self.hass, entry.entry_id, TWO_MASTERS)
+
+    @callback
+    @override
+    def async_update_listeners(self) -> None:
+        """Tell the entities, and which values are new: most of two hundred are as they were."""
+        (succeeded, told), values = self._told, self.data.values
+        self._told = self.last_update_success, values
+        changed = frozenset(key for key, _ in values.items() ^ told.items())
+        self.new_keys = changed if succeeded == self.last_update_success else None
+        super().async_update_listeners()
 
     def wanted_keys(self) -> frozenset[str]:
         """Keys that some enabled entity shows, and what the schedule needs."""
@@ -206,7 +222,12 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         if self.inverter.same(image, confirmed):
             self._changed_to = None
             if self.standing.status is not ScheduleStatus.CONFIRMED:
+                again = self.standing.status is not ScheduleStatus.UNKNOWN
                 self._stand(ScheduleStatus.CONFIRMED, "read back")
+                if again:
+                    self._tell(
+                        ScheduleEvent.CONFIRMED, f"has the confirmed schedule again: {self._held(image)}", changes=()
+                    )
                 clear_issue(self.hass, self.config_entry.entry_id, CHANGED)
         elif self._changed_to is None or not self.inverter.same(image, self._changed_to):
             self._changed_to = image
@@ -215,11 +236,12 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
     def _tell_changed(self, confirmed: Image, image: Image) -> None:
         self._stand(ScheduleStatus.CHANGED_ELSEWHERE, "elsewhere")
         try:
-            found = changes(self.inverter.schedule_of(confirmed), self.inverter.schedule_of(image))
-            told = changes_text(found)
+            was, now = self.inverter.schedule_of(confirmed), self.inverter.schedule_of(image)
+            found = changes(was, now)
+            told, diary = changes_text(found), diary_text(was, now)
         except NoImage as fault:
-            found, told = (), str(fault)
-        self._tell(ScheduleEvent.CHANGED_ELSEWHERE, f"was changed elsewhere: {told}", changes=found)
+            found, told, diary = (), str(fault), str(fault)
+        self._tell(ScheduleEvent.CHANGED_ELSEWHERE, f"was changed elsewhere: {diary}", changes=found)
         raise_issue(self.hass, self.config_entry.entry_id, CHANGED, inverter=self.config_entry.title, changes=told)
 
     async def _settle(self, unfinished: Entry) -> None:
@@ -243,11 +265,14 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         elif verdict is Verdict.AFTER:
             await self.ledger.confirm(image, unfinished.before)
             self._stand(ScheduleStatus.CONFIRMED, "unfinished commit")
-            self._tell(ScheduleEvent.CONFIRMED, "has the new schedule after all", changes=())
+            self._tell(ScheduleEvent.CONFIRMED, f"has the new schedule after all: {self._held(image)}", changes=())
         else:
             await self.ledger.confirm(image)
             self._stand(ScheduleStatus.CONFIRMED, "unfinished commit")
-            self._tell(ScheduleEvent.RESTORED, "has the earlier schedule again; the change did not take", changes=())
+            held = self._held(image)
+            self._tell(
+                ScheduleEvent.RESTORED, f"has the earlier schedule again; the change did not take: {held}", changes=()
+            )
 
     # ---- writing
 
@@ -278,6 +303,8 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         self._changed_to = None
         self._stand(ScheduleStatus.CONFIRMED, by)
         clear_issue(self.hass, self.config_entry.entry_id, CHANGED)
+        kept = f"keeps the schedule that was found on it: {self._held(image)}, asked by {by}"
+        self._tell(ScheduleEvent.CONFIRMED, kept, changes=())
 
     async def _committed(self, work: Awaitable[Committed], by: str) -> Receipt:
         entry_id = self.config_entry.entry_id
@@ -286,13 +313,13 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         except NotTaken as fault:
             await self.ledger.confirm(fault.image)
             self._stand(ScheduleStatus.CONFIRMED, by)
-            self._tell(
-                ScheduleEvent.RESTORED, f"kept its earlier schedule: the change did not take ({fault})", changes=()
-            )
+            kept = f"kept its earlier schedule: the change did not take ({fault}), asked by {by}"
+            self._tell(ScheduleEvent.RESTORED, kept, changes=())
             raise
         except Uncertain as fault:
             self._stand(ScheduleStatus.UNCONFIRMED, by)
-            self._tell(ScheduleEvent.UNCERTAIN, f"may hold either schedule or a mixture: {fault}", changes=())
+            unsure = f"may hold either schedule or a mixture: {fault}, asked by {by}"
+            self._tell(ScheduleEvent.UNCERTAIN, unsure, changes=())
             raise_issue(self.hass, entry_id, UNCERTAIN, inverter=self.config_entry.title, reason=str(fault))
             raise
         changed = done.receipt.registers_written > 0
@@ -305,10 +332,22 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
             replace(self.data, schedule=done.schedule, values={**self.data.values, **self._arming(done.image)})
         )
         if changed:
-            told = changes_text(done.receipt.changes)
+            told = f"{self._became(done)}, confirmed in {done.receipt.seconds:.1f} s, asked by {by}"
             self._tell(ScheduleEvent.CONFIRMED, f"has a new schedule: {told}", changes=done.receipt.changes)
             self._count_commit(by)
         return done.receipt
+
+    def _became(self, done: Committed) -> str:
+        try:
+            return diary_text(self.inverter.schedule_of(done.before), done.schedule)
+        except NoImage as fault:
+            return f"{schedule_text(done.schedule)} (was no schedule: {fault})"
+
+    def _held(self, image: Image) -> str:
+        try:
+            return schedule_text(self.inverter.schedule_of(image))
+        except NoImage as fault:
+            return str(fault)
 
     def _count_written(self, registers: int) -> None:
         self.ledger.count(dt_util.now().date().isoformat(), registers=registers)
@@ -350,9 +389,20 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         self.async_set_updated_data(replace(self.data, values={**self.data.values, key: value}))
 
     @callback
-    def take_clock_offset(self, seconds: float) -> None:
-        """Show the clock's offset that was just read."""
-        self.async_set_updated_data(replace(self.data, clock_offset=seconds))
+    def take_clock(self, before: float, after: float, by: str) -> None:
+        """Show the clock's offset that was read after setting it, and tell the logbook."""
+        self.async_set_updated_data(replace(self.data, clock_offset=after))
+        self._tell_clock(before, after, by)
+
+    def _tell_clock(self, before: float, after: float, by: str) -> None:
+        self.hass.bus.async_fire(
+            EVENT_CLOCK,
+            {
+                "inverter": self.config_entry.title,
+                "entity_id": self._entity_id("sensor", "clock_offset"),
+                "message": f"had its clock set: {clock_text(before, after)}, asked by {by}",
+            },
+        )
 
     # ---- events
 
@@ -367,10 +417,11 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         details: dict[str, object] = {"message": message, "changes": [asdict(change) for change in changes]}
         for listener in list(self._event_listeners):
             listener(event, details)
-        entity_id = er.async_get(self.hass).async_get_entity_id(
-            "event", DOMAIN, f"{self.config_entry.unique_id}_schedule_event"
-        )
+        entity_id = self._entity_id("event", "schedule_event")
         self.hass.bus.async_fire(
             EVENT_SCHEDULE,
             {"inverter": self.config_entry.title, "entity_id": entity_id, "type": str(event), **details},
         )
+
+    def _entity_id(self, platform: str, key: str) -> str | None:
+        return er.async_get(self.hass).async_get_entity_id(platform, DOMAIN, f"{self.config_entry.unique_id}_{key}")

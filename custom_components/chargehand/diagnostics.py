@@ -4,7 +4,7 @@ from dataclasses import asdict
 from typing import Any
 
 from homeassistant.components.diagnostics import async_redact_data
-from homeassistant.const import CONF_HOST
+from homeassistant.const import CONF_DEVICE, CONF_HOST
 from homeassistant.core import HomeAssistant
 
 from .actions import schedule_data
@@ -12,7 +12,7 @@ from .const import CONF_FAST_SECONDS, CONF_SLOW_SECONDS, DEFAULT_FAST_SECONDS, D
 from .coordinator import ChargehandConfigEntry
 from .line_share import line_share
 
-TO_REDACT = {CONF_HOST, "unique_id", "title"}
+TO_REDACT = {CONF_DEVICE, CONF_HOST, "unique_id", "title"}
 
 
 async def async_get_config_entry_diagnostics(hass: HomeAssistant, entry: ChargehandConfigEntry) -> dict[str, Any]:

@@ -5,7 +5,7 @@ from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, tzinfo
 
-from .line import Line, LineCounts, LineError
+from .line import Line, LineCounts, LineError, NoAnswer
 from .registers import (
     Address,
     Batch,
@@ -77,13 +77,18 @@ CLOCK = "clock"
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class _Plan:
-    """How some keys are read: by which batches, which of them each key needs, what was read last, and what each key said."""
+    """How some keys are read: by which batches, which registers and batches each key needs, and what was read last."""
 
     batches: tuple[Batch, ...]
+    addresses: Mapping[str, tuple[Address, ...]]
     needs: Mapping[str, frozenset[Batch]]
     clock: frozenset[Batch]
     read: dict[Batch, dict[Address, int]]
-    decoded: dict[str, ReadingValue]
+    decoded: dict[str, tuple[tuple[int, ...], ReadingValue]]
+    """Each key's registers and what they say."""
+
+
+_UNREAD: tuple[tuple[int, ...], ReadingValue] = ((), None)
 
 
 class NotSupported(Exception):
@@ -166,10 +171,12 @@ class Inverter:
         return batches(groups, self.map.line)
 
     async def read_batch(
-        self, batch: Batch, *, urgent: bool = False, counts: LineCounts | None = None
+        self, batch: Batch, *, urgent: bool = False, counts: LineCounts | None = None, retries: int | None = None
     ) -> dict[Address, int]:
         """Read one batch; answers with its registers by address."""
-        registers = await self.line.read(batch.table, batch.first, batch.count, urgent=urgent, counts=counts)
+        registers = await self.line.read(
+            batch.table, batch.first, batch.count, urgent=urgent, counts=counts, retries=retries
+        )
         self._seconds[batch] = self.line.last_seconds
         return {(batch.table, batch.first + index): value for index, value in enumerate(registers)}
 
@@ -185,10 +192,12 @@ class Inverter:
         """Whether what was read is what the map expects of its inverter."""
         return all(not item.expect or identity.get(item.key) in item.expect for item in self.map.identity)
 
-    async def poll(self, keys: Collection[str], rates: Collection[Poll]) -> Polled:
+    async def poll(self, keys: Collection[str], rates: Collection[Poll], *, silent_for: int = 0) -> Polled:
         """Read what is wanted of the given rates. A batch that fails leaves its values out, not the poll.
 
-        Raises LineError only when nothing at all could be read.
+        An inverter that was silent for some polls in a row is first asked once, a different batch each time: where that is not
+        answered the poll is over, so that it costs the others on its gateway one time-out. Raises LineError only when nothing at
+        all could be read.
         """
         plan = self._plan(frozenset(keys), frozenset(rates))
         commits, committing = self._commits, self._writing.locked()
@@ -197,11 +206,15 @@ class Inverter:
         clock_read = self._now()
         fresh = set[Batch]()
         lost = set[Batch]()
-        for batch in plan.batches:
+        at = silent_for % len(plan.batches) if plan.batches else 0
+        for batch in plan.batches[at:] + plan.batches[:at]:
             started = self._now()
+            doubted = silent_for > 0 and not raw
             try:
-                read = await self.read_batch(batch)
+                read = await self.read_batch(batch, retries=0 if doubted else None)
             except LineError as error:
+                if doubted and isinstance(error, NoAnswer):
+                    raise
                 failure = error
                 lost.add(batch)
                 continue
@@ -221,10 +234,12 @@ class Inverter:
         offset = self._offset(raw, clock_read) if CLOCK in shown else None
         for key in shown - {SCHEDULE, CLOCK}:
             # The same registers say the same: most of a poll is as it was.
-            if key not in plan.decoded or plan.needs[key] & fresh:
-                plan.decoded[key] = self._value(key).decode(raw)
+            if plan.needs[key] & fresh or key not in plan.decoded:
+                registers = tuple(raw[address] for address in plan.addresses[key])
+                if plan.decoded.get(key, _UNREAD)[0] != registers:
+                    plan.decoded[key] = registers, self._value(key).decode(raw)
         return Polled(
-            values={key: plan.decoded[key] for key in shown - {SCHEDULE, CLOCK}},
+            values={key: plan.decoded[key][1] for key in shown - {SCHEDULE, CLOCK}},
             missed=missed,
             failure=failure,
             schedule=schedule,
@@ -455,7 +470,8 @@ class Inverter:
             found = self.batches(wanted.values())
             serves = {(batch.table, batch.first + index): batch for batch in found for index in range(batch.count)}
             needs = {key: frozenset(serves[address] for address in addresses) for key, addresses in wanted.items()}
-            known = _Plan(batches=found, needs=needs, clock=needs.get(CLOCK, frozenset()), read={}, decoded={})
+            clock = needs.get(CLOCK, frozenset())
+            known = _Plan(batches=found, addresses=wanted, needs=needs, clock=clock, read={}, decoded={})
             self._plans[keys, rates] = known
         return known
 

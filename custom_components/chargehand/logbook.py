@@ -1,18 +1,18 @@
-"""The logbook: what has happened to the schedule, in words."""
+"""The logbook: what has happened to the schedule and the clock, as a diary."""
 
 from collections.abc import Callable
 
 from homeassistant.components.logbook import LOGBOOK_ENTRY_ENTITY_ID, LOGBOOK_ENTRY_MESSAGE, LOGBOOK_ENTRY_NAME
 from homeassistant.core import Event, HomeAssistant, callback
 
-from .const import DOMAIN, EVENT_SCHEDULE
+from .const import DOMAIN, EVENT_CLOCK, EVENT_SCHEDULE
 
 
 @callback
 def async_describe_events(
     hass: HomeAssistant, async_describe_event: Callable[[str, str, Callable[[Event], dict[str, str]]], None]
 ) -> None:
-    """Describe Chargehand's own event."""
+    """Describe Chargehand's own events."""
 
     @callback
     def describe(event: Event) -> dict[str, str]:
@@ -22,4 +22,5 @@ def async_describe_events(
             LOGBOOK_ENTRY_ENTITY_ID: event.data["entity_id"],
         }
 
-    async_describe_event(DOMAIN, EVENT_SCHEDULE, describe)
+    for kind in (EVENT_SCHEDULE, EVENT_CLOCK):
+        async_describe_event(DOMAIN, kind, describe)

@@ -7,7 +7,6 @@ from datetime import timedelta
 from statistics import median
 from typing import Any
 
-from homeassistant.const import CONF_HOST, CONF_PORT
 from homeassistant.core import HomeAssistant
 
 from .connection import close_inverter, complete_map, endpoint_of, open_inverter, read_map
@@ -45,7 +44,7 @@ class Found:
 
     def unique_id(self, data: Mapping[str, Any]) -> str:
         """The serial number, or gateway and unit where there is none."""
-        return self.serial or f"{data[CONF_HOST]}:{data[CONF_PORT]}-{self.unit}"
+        return self.serial or f"{endpoint_of(data)}-{self.unit}"
 
 
 class NotFound(Exception):
@@ -128,6 +127,8 @@ async def _level(inverter: Inverter) -> object:
 
 async def _answers_in_other_framing(hass: HomeAssistant, data: Mapping[str, Any], register_map: RegisterMap) -> bool:
     here = endpoint_of(data)
+    if here.framing not in OTHER_FRAMING:
+        return False
     there = Endpoint(host=here.host, port=here.port, framing=OTHER_FRAMING[here.framing])
     inverter = open_inverter(hass, data, register_map, there)
     try:

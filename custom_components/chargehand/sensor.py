@@ -20,6 +20,7 @@ from homeassistant.util import dt as dt_util
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .entity import ChargehandEntity, MapEntity
 from .inverter import CLOCK, SCHEDULE
+from .reckoned_energy import ReckonedEnergy, reckonings
 from .registers import KNOWN_READINGS, KnownReading, Reading
 from .schedule.acting import next_charge_start
 from .standing import ScheduleStatus
@@ -157,6 +158,7 @@ async def async_setup_entry(
         for description in OWN_SENSORS
         if all(possible[key] is not None for key in description.needs)
     )
+    async_add_entities(ReckonedEnergy(coordinator, reckoning) for reckoning in reckonings(register_map))
 
 
 def describe(reading: Reading) -> SensorEntityDescription:

@@ -10,9 +10,9 @@ CHANGES_TOLD = 8
 UNITS = {"current": "A", "power": "W"}
 
 
-def window_text(window: Window) -> str:
-    """One window: `23:40–05:10 40 A to 95 %`."""
-    parts = [f"{time_text(window.start)}–{time_text(window.end)}"]
+def window_text(window: Window, joint: str = "") -> str:
+    """One window: `23:40–05:10 40 A to 95 %`; `joint` comes before what it charges at."""
+    parts = [f"{time_text(window.start)}–{time_text(window.end)}{joint}"]
     for name, unit in UNITS.items():
         value = getattr(window, name)
         if value is not None:
@@ -50,3 +50,44 @@ def _value(value: str | float | bool | None) -> str:
     if isinstance(value, bool):
         return "on" if value else "off"
     return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def diary_text(was: Schedule, now: Schedule) -> str:
+    """What became of a schedule: `charge window 1 now 23:40–05:10 at 40 A to 90 % (was 23:00–05:00 at 40 A to 100 %)`."""
+    told = []
+    if was.armed != now.armed:
+        told.append(f"windows now {_armed(now)} (were {_armed(was)})")
+    for (side, number, old), (_, _, new) in zip(was.places(), now.places(), strict=True):
+        if old != new and (old.used or new.used):
+            told.append(f"{side} window {number} now {_told(new)} (was {_told(old)})")
+    return ", ".join(told) if told else "its windows as they were"
+
+
+def clock_text(before: float, after: float) -> str:
+    """What became of a clock, from its offsets in s: `was 65 s ahead and is now 1 s off`."""
+    return f"was {abs(before):.0f} s {'ahead' if before > 0 else 'behind'} and is now {abs(after):.0f} s off"
+
+
+def _told(window: Window) -> str:
+    return window_text(window, " at") if window.used else "unused"
+
+
+def _armed(schedule: Schedule) -> str:
+    return "not armed" if schedule.armed is False else "armed"
+
+
+def charge_text(window: Window) -> str:
+    """What a charge window asks for: `Charge to 90 % at 40 A`."""
+    parts = ["Charge"]
+    if window.stop_level is not None:
+        parts.append(f"to {window.stop_level:g} %")
+    parts += [
+        f"at {getattr(window, name):g} {unit}" for name, unit in UNITS.items() if getattr(window, name) is not None
+    ]
+    return " ".join(parts)
+
+
+def charged_text(reached: float | None, wanted: float | None) -> str:
+    """What a charge window brought: `Charged to 87 % (wanted 90 %)`."""
+    told = "Charged, level at the end not seen" if reached is None else f"Charged to {reached:g} %"
+    return told if wanted is None else f"{told} (wanted {wanted:g} %)"

@@ -3,7 +3,7 @@
 Hands out `Line`, which reads and writes registers of one unit; entries on one gateway share its connection.
 """
 
-from .endpoint import Endpoint, Framing
+from .endpoint import Endpoint, Framing, Parity
 from .errors import LineError, Lost, NoAnswer, NoConnection, Refused
 from .gateway import Gateway
 from .health import LineHealth
@@ -22,5 +22,6 @@ __all__ = [
     "Lost",
     "NoAnswer",
     "NoConnection",
+    "Parity",
     "Refused",
 ]

@@ -1,0 +1,109 @@
+"""Charge windows that have acted: when, and what level they brought. Kept over restarts for the calendar."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict, dataclass, replace
+from datetime import datetime, timedelta
+from typing import Any
+
+from homeassistant.core import HomeAssistant
+from homeassistant.helpers.storage import Store
+
+from .const import DOMAIN
+from .schedule.days import Acting
+
+VERSION = 1
+WRITE_DELAY = 1
+"""Seconds until a window that began or ended is written to disk."""
+
+KEPT = timedelta(days=400)
+
+LEVEL_HOLDS = timedelta(minutes=5)
+"""A level read later than this after the end of a window says nothing about it."""
+
+SAME_END = timedelta(seconds=90)
+"""A window that just ended is not begun again by a clock offset that is read a little different."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Charged:
+    """A window that acted from `start` to `end`, in UTC. Levels in %; None: it has no stop level, or nobody saw the level."""
+
+    number: int
+    start: datetime
+    end: datetime
+    wanted: float | None
+    reached: float | None = None
+
+    @classmethod
+    def from_dict(cls, data: Mapping[str, Any]) -> Charged:
+        """From what was kept. Raises KeyError, TypeError, ValueError."""
+        times = {key: datetime.fromisoformat(data[key]) for key in ("start", "end")}
+        return cls(number=data["number"], wanted=data["wanted"], reached=data["reached"], **times)
+
+    def as_dict(self) -> dict[str, Any]:
+        """For keeping."""
+        return asdict(self) | {"start": self.start.isoformat(), "end": self.end.isoformat()}
+
+
+class PastWindows:
+    """One inverter's past windows and those under way, kept in Home Assistant's storage."""
+
+    def __init__(self, hass: HomeAssistant, entry_id: str) -> None:
+        """Prepare; `load` reads it."""
+        self._store = Store[dict[str, Any]](hass, VERSION, f"{DOMAIN}.{entry_id}.windows", atomic_writes=True)
+        self._looked: datetime | None = None
+        self.past: list[Charged] = []
+        self.running: dict[int, Charged] = {}
+        """Under way, by the window's number."""
+
+    async def load(self) -> None:
+        """Read what was kept. What cannot be understood any more is left behind."""
+        data = await self._store.async_load() or {}
+        try:
+            self.past = [Charged.from_dict(one) for one in data.get("past", ())]
+            self.running = {one["number"]: Charged.from_dict(one) for one in data.get("running", ())}
+        except KeyError, TypeError, ValueError:
+            self.past, self.running = [], {}
+
+    def follow(self, acting: Iterable[Acting], now: datetime, level: float | None) -> None:
+        """Take note of the windows that act now, and of the level (%) read now."""
+        before = dict(self.running)
+        acts = {one.number: one for one in acting}
+        for number, begun in before.items():
+            one = acts.get(number)
+            if one is not None and begun.end > now:
+                self.running[number] = replace(begun, end=one.end, wanted=one.window.stop_level)
+            else:
+                del self.running[number]
+                end = min(begun.end, now)
+                self._add(replace(begun, end=end, reached=level if now - end <= LEVEL_HOLDS else None), now)
+        for number, one in acts.items():
+            if number not in self.running and not self._just_ended(one):
+                # One that was not acting at the last look, though its time had come, was armed or set since.
+                start = one.start if self._looked is None or one.start > self._looked else now
+                self.running[number] = Charged(number=number, start=start, end=one.end, wanted=one.window.stop_level)
+        self._looked = now
+        if self.running != before:
+            self._store.async_delay_save(self._data, WRITE_DELAY)
+
+    def _just_ended(self, one: Acting) -> bool:
+        last = next((past for past in reversed(self.past) if past.number == one.number), None)
+        return last is not None and timedelta() <= one.end - last.end < SAME_END
+
+    def _add(self, ended: Charged, now: datetime) -> None:
+        self.past = [one for one in self.past if one.end > now - KEPT]
+        self.past.append(ended)
+
+    async def save(self) -> None:
+        """Write what waits to be written."""
+        await self._store.async_save(self._data())
+
+    async def forget(self) -> None:
+        """Delete the file; the inverter was removed."""
+        await self._store.async_remove()
+
+    def _data(self) -> dict[str, Any]:
+        return {
+            "past": [one.as_dict() for one in self.past],
+            "running": [one.as_dict() for one in self.running.values()],
+        }

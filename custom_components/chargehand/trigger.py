@@ -1,0 +1,142 @@
+"""Triggers that the automation editor offers for an inverter."""
+
+from enum import StrEnum
+from typing import ClassVar, override
+
+import voluptuous as vol
+from homeassistant.const import CONF_OPTIONS, STATE_OFF, STATE_ON, Platform
+from homeassistant.core import HomeAssistant, State
+from homeassistant.helpers.automation import DomainSpec
+from homeassistant.helpers.trigger import (
+    ENTITY_STATE_TRIGGER_SCHEMA,
+    EntityTriggerBase,
+    NotTriggeredReasonReporter,
+    StatelessEntityTriggerBase,
+    Trigger,
+    TriggerConfig,
+)
+
+from .standing import ScheduleEvent
+from .targets import showing
+
+ON_BINARY_SENSOR = {str(Platform.BINARY_SENSOR): DomainSpec()}
+ON_EVENT = {str(Platform.EVENT): DomainSpec()}
+ON_SENSOR = {str(Platform.SENSOR): DomainSpec()}
+
+CONF_LEVEL = "level"
+CONF_DIRECTION = "direction"
+
+
+class Direction(StrEnum):
+    """Which way a level is reached."""
+
+    RISING = "rising"
+    FALLING = "falling"
+
+
+LEVEL_SCHEMA = ENTITY_STATE_TRIGGER_SCHEMA.extend(
+    {
+        vol.Required(CONF_OPTIONS): {
+            vol.Required(CONF_LEVEL): vol.All(vol.Coerce(float), vol.Range(min=0, max=100)),
+            vol.Optional(CONF_DIRECTION, default=Direction.RISING): vol.Coerce(Direction),
+        }
+    }
+)
+
+
+class WindowTrigger(EntityTriggerBase):
+    """The battery begins, or ends, to charge by schedule. Windows that follow each other without a gap are one."""
+
+    _domain_specs = ON_BINARY_SENSOR
+    _schema = ENTITY_STATE_TRIGGER_SCHEMA
+    _to: ClassVar[str]
+
+    @override
+    def entity_filter(self, entities: set[str]) -> set[str]:
+        return showing(self._hass, Platform.BINARY_SENSOR, "charging_by_schedule", entities)
+
+    @override
+    def is_valid_state(self, state: State, report_not_triggered: NotTriggeredReasonReporter) -> bool:
+        return state.state == self._to
+
+
+class WindowStarted(WindowTrigger):
+    """A charge window starts to act."""
+
+    _to = STATE_ON
+
+
+class WindowEnded(WindowTrigger):
+    """A charge window acts no longer."""
+
+    _to = STATE_OFF
+
+
+class LevelReached(EntityTriggerBase):
+    """The battery's level comes to a value from below (rising), or from above (falling)."""
+
+    _domain_specs = ON_SENSOR
+    _schema = LEVEL_SCHEMA
+
+    def __init__(self, hass: HomeAssistant, config: TriggerConfig) -> None:
+        """Take the level in % and the direction."""
+        super().__init__(hass, config)
+        self._level: float = self._options[CONF_LEVEL]
+        self._rising = self._options[CONF_DIRECTION] is Direction.RISING
+
+    @override
+    def entity_filter(self, entities: set[str]) -> set[str]:
+        return showing(self._hass, Platform.SENSOR, "battery_level", entities)
+
+    @override
+    def is_valid_state(self, state: State, report_not_triggered: NotTriggeredReasonReporter) -> bool:
+        return self._there(state)
+
+    @override
+    def is_valid_transition(self, from_state: State, to_state: State) -> bool:
+        return not self._there(from_state)
+
+    def _there(self, state: State) -> bool:
+        level = float(state.state)
+        return level >= self._level if self._rising else level <= self._level
+
+
+class ScheduleTrigger(StatelessEntityTriggerBase):
+    """Something happens to the schedule."""
+
+    _domain_specs = ON_EVENT
+    _event: ClassVar[ScheduleEvent]
+
+    @override
+    def entity_filter(self, entities: set[str]) -> set[str]:
+        return showing(self._hass, Platform.EVENT, "schedule_event", entities)
+
+    @override
+    def is_valid_state(self, state: State, report_not_triggered: NotTriggeredReasonReporter) -> bool:
+        return state.attributes.get("event_type") == self._event
+
+
+class ScheduleChangedElsewhere(ScheduleTrigger):
+    """Another hand changed the schedule."""
+
+    _event = ScheduleEvent.CHANGED_ELSEWHERE
+
+
+class ScheduleConfirmed(ScheduleTrigger):
+    """A change of the schedule was read back from the inverter."""
+
+    _event = ScheduleEvent.CONFIRMED
+
+
+TRIGGERS: dict[str, type[Trigger]] = {
+    "charge_window_started": WindowStarted,
+    "charge_window_ended": WindowEnded,
+    "level_reached": LevelReached,
+    "schedule_changed_elsewhere": ScheduleChangedElsewhere,
+    "schedule_confirmed": ScheduleConfirmed,
+}
+
+
+async def async_get_triggers(hass: HomeAssistant) -> dict[str, type[Trigger]]:
+    """The triggers, by name."""
+    return TRIGGERS

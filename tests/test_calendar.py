@@ -1,0 +1,318 @@
+"""The calendar: windows to come, across both changes of summer time, and those that were with the level they brought."""
+
+import asyncio
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+from homeassistant.core import HomeAssistant
+from pytest_homeassistant_custom_component.common import MockConfigEntry
+from pytest_homeassistant_custom_component.typing import WebSocketGenerator
+
+from custom_components.chargehand.registers import Keeps
+from custom_components.chargehand.schedule.clock import inverter_time, shift_minutes
+from custom_components.chargehand.schedule.days import acting_times
+from custom_components.chargehand.schedule.windows import Schedule, Window
+from tests.bench.remote import Bench
+from tests.conftest import AddInverter
+from tests.house import act, entity_id, state
+from tests.moved_time import HouseTime
+
+LONDON = ZoneInfo("Europe/London")
+TONIGHT = {"start": "23:40", "end": "05:10", "current": 40, "stop_level": 90}
+
+# Clocks go forward at 01:00 UTC on the last Sunday of March and back at 01:00 UTC on that of October (Directive 2000/84/EC).
+SPRING = datetime(2026, 3, 29, 1, 0, tzinfo=UTC)
+AUTUMN = datetime(2026, 10, 25, 1, 0, tzinfo=UTC)
+
+
+def keeping(keeps: Keeps, zone: ZoneInfo) -> Callable[[datetime], datetime]:
+    return lambda at: inverter_time(keeps, at, zone)
+
+
+def of_the_house(start: str, end: str) -> Window:
+    (a, b), (c, d) = (map(int, text.split(":")) for text in (start, end))
+    return Window(start=a * 60 + b, end=c * 60 + d, current=40, stop_level=90)
+
+
+@pytest.mark.parametrize(
+    ("zone", "moved"),
+    [
+        ("Europe/London", SPRING),
+        ("Europe/London", AUTUMN),
+        # Lord Howe Island moves its clocks by half an hour, at 02:00 local time (IANA time zone database).
+        ("Australia/Lord_Howe", datetime(2026, 4, 4, 15, 0, tzinfo=UTC)),
+        ("Australia/Lord_Howe", datetime(2026, 10, 3, 15, 30, tzinfo=UTC)),
+    ],
+)
+@pytest.mark.parametrize("keeps", list(Keeps))
+@pytest.mark.parametrize(
+    "times", [("23:40", "05:10"), ("01:15", "01:45"), ("01:30", "05:00"), ("22:00", "01:30"), ("00:00", "24:00")]
+)
+def test_a_window_acts_in_exactly_the_minutes_that_the_clock_shows(
+    zone: str, moved: datetime, keeps: Keeps, times: tuple[str, str]
+) -> None:
+    """Against the time zone database, minute by minute: what the inverter's clock shows decides, and nothing else."""
+    house = ZoneInfo(zone)
+    seen_at = moved - timedelta(days=1)
+    window = of_the_house(*times)
+    shift = shift_minutes(keeps, seen_at, house)
+    first, last = moved - timedelta(hours=20), moved + timedelta(hours=28)
+    found = acting_times(Schedule(charge=(window,), armed=True), keeping(keeps, house), shift, first, last)
+    standard = datetime(2026, 6 if house.key.startswith("Aus") else 1, 15, tzinfo=house).utcoffset()
+    assert standard is not None
+    for minute in range(int((last - first).total_seconds() // 60)):
+        at = first + timedelta(minutes=minute)
+        shown = {
+            Keeps.LOCAL: at.astimezone(house).replace(tzinfo=None),
+            Keeps.STANDARD: at.replace(tzinfo=None) + standard,
+            Keeps.UTC: at.replace(tzinfo=None),
+        }[keeps]
+        on_the_inverter = (shown.hour * 60 + shown.minute - shift) % 1440
+        expected = window.start <= on_the_inverter < window.end or (
+            window.end < window.start and (on_the_inverter < window.end or on_the_inverter >= window.start)
+        )
+        acts = [one for one in found if one.start <= at < one.end]
+        assert len(acts) == expected, (at, acts)
+
+
+def lengths(window: Window, keeps: Keeps, moved: datetime) -> list[tuple[str, str]]:
+    """How a night around a change reads on the house's clock."""
+    shift = shift_minutes(keeps, moved - timedelta(days=1), LONDON)
+    found = acting_times(
+        Schedule(charge=(window,), armed=True),
+        keeping(keeps, LONDON),
+        shift,
+        moved - timedelta(hours=4),
+        moved + timedelta(hours=36),
+    )
+    return [(f"{one.start.astimezone(LONDON):%a %H:%M}", f"{one.end.astimezone(LONDON):%a %H:%M}") for one in found]
+
+
+@pytest.mark.parametrize(
+    ("keeps", "moved", "expected"),
+    [
+        (Keeps.LOCAL, SPRING, [("Sat 23:40", "Sun 05:10"), ("Sun 23:40", "Mon 05:10")]),
+        (Keeps.LOCAL, AUTUMN, [("Sat 23:40", "Sun 05:10"), ("Sun 23:40", "Mon 05:10")]),
+        # A clock without summer time: the same windows are an hour later by the house in summer, an hour earlier in winter.
+        (Keeps.STANDARD, SPRING, [("Sat 23:40", "Sun 06:10"), ("Mon 00:40", "Mon 06:10")]),
+        (Keeps.STANDARD, AUTUMN, [("Sat 23:40", "Sun 04:10"), ("Sun 22:40", "Mon 04:10")]),
+        (Keeps.UTC, AUTUMN, [("Sat 23:40", "Sun 04:10"), ("Sun 22:40", "Mon 04:10")]),
+    ],
+)
+def test_nights_of_a_change_of_summer_time_read_right(
+    keeps: Keeps, moved: datetime, expected: list[tuple[str, str]]
+) -> None:
+    assert lengths(of_the_house("23:40", "05:10"), keeps, moved) == expected
+
+
+def test_a_window_in_the_hour_that_is_missing_does_not_act_and_in_the_doubled_one_acts_twice() -> None:
+    window = of_the_house("01:15", "01:45")
+    assert lengths(window, Keeps.LOCAL, SPRING) == [("Mon 01:15", "Mon 01:45")]
+    assert lengths(window, Keeps.LOCAL, AUTUMN) == [
+        ("Sun 01:15", "Sun 01:45"),
+        ("Sun 01:15", "Sun 01:45"),
+        ("Mon 01:15", "Mon 01:45"),
+    ]
+
+
+# ---- in the house
+
+
+async def events(hass: HomeAssistant, first: datetime, last: datetime) -> list[tuple[str, str, str]]:
+    """What the calendar answers to the platform's own action."""
+    calendar = entity_id(hass, "calendar", "schedule")
+    answer: Any = await hass.services.async_call(
+        "calendar",
+        "get_events",
+        {"entity_id": calendar, "start_date_time": first.isoformat(), "end_date_time": last.isoformat()},
+        blocking=True,
+        return_response=True,
+    )
+    return [(one["start"][:16], one["end"][:16], one["summary"]) for one in answer[calendar]["events"]]
+
+
+async def at(
+    hass: HomeAssistant, bench: Bench, house_time: HouseTime, entry: MockConfigEntry | None, moment: datetime
+) -> None:
+    """Let it be `moment` for the house and the inverter."""
+    house_time.move_to(moment)
+    await bench.clock(local=moment.astimezone(LONDON).replace(tzinfo=None))
+    if entry is not None:
+        entry.runtime_data._slow_due = 0.0
+        await entry.runtime_data.async_refresh()
+        await hass.async_block_till_done()
+
+
+EVENING = datetime(2026, 1, 10, 22, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def house_time(monkeypatch: pytest.MonkeyPatch) -> HouseTime:
+    return HouseTime(monkeypatch, EVENING)
+
+
+@pytest.fixture
+async def evening(hass: HomeAssistant, bench: Bench, house_time: HouseTime) -> None:
+    """10 January 2026, 22:00."""
+    await at(hass, bench, house_time, None, EVENING)
+
+
+async def test_armed_windows_of_the_coming_days_are_events_and_unarmed_ones_are_not(
+    hass: HomeAssistant, bench: Bench, evening: None, entry: MockConfigEntry
+) -> None:
+    await act(hass, entry, "apply_schedule", charge=[TONIGHT, {**TONIGHT, "start": "13:00", "end": "14:00"}])
+    found = await events(hass, EVENING, EVENING + timedelta(days=2))
+    assert found == [
+        ("2026-01-10T23:40", "2026-01-11T05:10", "Charge to 90 % at 40 A"),
+        ("2026-01-11T13:00", "2026-01-11T14:00", "Charge to 90 % at 40 A"),
+        ("2026-01-11T23:40", "2026-01-12T05:10", "Charge to 90 % at 40 A"),
+        ("2026-01-12T13:00", "2026-01-12T14:00", "Charge to 90 % at 40 A"),
+    ]
+    shown = state(hass, "calendar", "schedule")
+    assert shown.state == "off"
+    assert shown.attributes["message"] == "Charge to 90 % at 40 A"
+    assert shown.attributes["start_time"] == "2026-01-10 23:40:00"
+    assert shown.attributes.get("supported_features", 0) == 0, "nothing can be added, changed or deleted"
+    assert len(await events(hass, EVENING, EVENING + timedelta(days=400))) == 2 * 31, "a month ahead, not for ever"
+    await act(hass, entry, "apply_schedule", armed=False)
+    assert await events(hass, EVENING, EVENING + timedelta(days=2)) == []
+
+
+async def test_a_clock_that_is_wrong_moves_the_events_to_when_the_inverter_will_act(
+    hass: HomeAssistant, bench: Bench, evening: None, entry: MockConfigEntry
+) -> None:
+    await act(hass, entry, "apply_schedule", charge=[TONIGHT])
+    await bench.clock(local=EVENING.replace(tzinfo=None) + timedelta(hours=1))
+    entry.runtime_data._slow_due = 0.0
+    await entry.runtime_data.async_refresh()
+    await hass.async_block_till_done()
+    found = await events(hass, EVENING, EVENING + timedelta(hours=12))
+    assert found == [("2026-01-10T22:40", "2026-01-11T04:10", "Charge to 90 % at 40 A")]
+
+
+async def test_a_window_that_ended_is_kept_with_its_level_over_a_restart(
+    hass: HomeAssistant, bench: Bench, evening: None, entry: MockConfigEntry, house_time: HouseTime
+) -> None:
+    await act(hass, entry, "apply_schedule", charge=[TONIGHT])
+    await at(hass, bench, house_time, entry, EVENING + timedelta(hours=2))
+    assert state(hass, "calendar", "schedule").state == "on"
+    # Home Assistant is away for three hours of the window.
+    await hass.config_entries.async_unload(entry.entry_id)
+    await at(hass, bench, house_time, None, EVENING + timedelta(hours=5))
+    await hass.config_entries.async_setup(entry.entry_id)
+    await hass.async_block_till_done()
+    await bench.battery(level=87)
+    await at(hass, bench, house_time, entry, datetime(2026, 1, 11, 5, 10, 4, tzinfo=UTC))
+    assert state(hass, "calendar", "schedule").state == "off"
+    kept = ("2026-01-10T23:40", "2026-01-11T05:10", "Charged to 87 % (wanted 90 %)")
+    night = (EVENING, EVENING + timedelta(hours=12))
+    assert await events(hass, *night) == [kept]
+    await hass.config_entries.async_reload(entry.entry_id)
+    await hass.async_block_till_done()
+    # What is wanted now is no part of what was.
+    await act(hass, entry, "apply_schedule", charge=[], armed=False)
+    await bench.battery(level=20)
+    await at(hass, bench, house_time, entry, datetime(2026, 1, 12, 9, 0, tzinfo=UTC))
+    assert await events(hass, *night) == [kept]
+
+
+async def test_a_window_that_ended_unseen_claims_no_level(
+    hass: HomeAssistant, bench: Bench, evening: None, entry: MockConfigEntry, house_time: HouseTime
+) -> None:
+    await act(hass, entry, "apply_schedule", charge=[TONIGHT])
+    await at(hass, bench, house_time, entry, EVENING + timedelta(hours=2))
+    await bench.battery(level=33)
+    await bench.fault("exception", code=4, count=None)
+    for minutes in (0, 1, 2):
+        await at(hass, bench, house_time, entry, EVENING + timedelta(hours=7, minutes=9 + minutes))
+    assert state(hass, "calendar", "schedule").state == "unavailable"
+    await bench.clear_faults()
+    await at(hass, bench, house_time, entry, EVENING + timedelta(hours=9))
+    assert (await events(hass, EVENING, EVENING + timedelta(hours=12)))[0] == (
+        "2026-01-10T23:40",
+        "2026-01-11T05:10",
+        "Charged, level at the end not seen (wanted 90 %)",
+    )
+
+
+async def test_a_window_that_was_disarmed_ends_there_and_one_armed_late_starts_there(
+    hass: HomeAssistant, bench: Bench, evening: None, entry: MockConfigEntry, house_time: HouseTime
+) -> None:
+    await act(hass, entry, "apply_schedule", charge=[TONIGHT])
+    await at(hass, bench, house_time, entry, EVENING + timedelta(hours=2))
+    await bench.battery(level=55)
+    await at(hass, bench, house_time, entry, EVENING + timedelta(hours=3))
+    await act(hass, entry, "apply_schedule", armed=False)
+    await at(hass, bench, house_time, entry, EVENING + timedelta(hours=4))
+    await act(hass, entry, "apply_schedule", armed=True)
+    await at(hass, bench, house_time, entry, EVENING + timedelta(hours=5))
+    # Its end is moved while it is under way: that is still the same window.
+    await act(hass, entry, "apply_schedule", charge=[{**TONIGHT, "end": "06:00", "stop_level": 80}])
+    assert await events(hass, EVENING, EVENING + timedelta(hours=12)) == [
+        ("2026-01-10T23:40", "2026-01-11T01:00", "Charged to 55 % (wanted 90 %)"),
+        ("2026-01-11T02:00", "2026-01-11T06:00", "Charge to 80 % at 40 A"),
+    ]
+
+
+async def test_windows_older_than_400_days_are_forgotten(
+    hass: HomeAssistant, bench: Bench, evening: None, hass_storage: dict[str, Any], add_inverter: AddInverter
+) -> None:
+    entry = await add_inverter(bench.port)
+    await hass.config_entries.async_unload(entry.entry_id)
+    old = [
+        {
+            "number": 1,
+            "start": "2024-12-05T01:00:00+00:00",
+            "end": "2024-12-05T05:00:00+00:00",
+            "wanted": 90,
+            "reached": 1,
+        },
+        {
+            "number": 1,
+            "start": "2025-01-05T01:00:00+00:00",
+            "end": "2025-01-05T05:00:00+00:00",
+            "wanted": 90,
+            "reached": 2,
+        },
+    ]
+    ends = {
+        "number": 1,
+        "start": "2026-01-10T20:00:00+00:00",
+        "end": "2026-01-10T21:59:00+00:00",
+        "wanted": 90,
+        "reached": None,
+    }
+    key = f"chargehand.{entry.entry_id}.windows"
+    hass_storage[key]["data"] = {"past": old, "running": [ends]}
+    await hass.config_entries.async_setup(entry.entry_id)
+    await hass.async_block_till_done()
+    await hass.config_entries.async_unload(entry.entry_id)
+    assert [one["start"][:10] for one in hass_storage[key]["data"]["past"]] == ["2025-01-05", "2026-01-10"]
+    hass_storage[key]["data"] = {"past": [{"number": 1}], "running": []}
+    await hass.config_entries.async_setup(entry.entry_id)
+    await hass.async_block_till_done()
+    assert len(await events(hass, EVENING, EVENING + timedelta(days=1))) == 1, (
+        "a file that is not understood stops nothing"
+    )
+    await hass.config_entries.async_remove(entry.entry_id)
+    await hass.async_block_till_done()
+    assert key not in hass_storage
+
+
+async def test_nobody_can_write_into_the_calendar(
+    hass: HomeAssistant, entry: MockConfigEntry, hass_ws_client: WebSocketGenerator
+) -> None:
+    client = await hass_ws_client(hass)
+    await client.send_json_auto_id(
+        {
+            "type": "calendar/event/create",
+            "entity_id": entity_id(hass, "calendar", "schedule"),
+            "event": {"summary": "x", "dtstart": "2026-01-10T22:00:00", "dtend": "2026-01-10T23:00:00"},
+        }
+    )
+    async with asyncio.timeout(5):
+        answer = await client.receive_json()
+    assert answer["error"]["code"] == "not_supported"

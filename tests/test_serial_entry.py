@@ -1,0 +1,84 @@
+"""An adapter that is plugged into the house's computer: a real pseudo-terminal, with the bench's RTU frames at its far end."""
+
+import asyncio
+import os
+import tty
+from collections.abc import AsyncIterator
+
+import pytest
+from homeassistant.config_entries import SOURCE_USER, ConfigFlowResult
+from homeassistant.core import HomeAssistant
+from homeassistant.data_entry_flow import FlowResultType
+
+from tests.bench.remote import Bench
+from tests.conftest import QUICK, SERIAL
+from tests.house import state
+
+
+@pytest.fixture
+async def device(socket_enabled: None) -> AsyncIterator[str]:
+    """The device file of an adapter whose bus ends in the bench."""
+    async with await Bench.start(**QUICK, gateway="transparent") as bench:
+        far, near = os.openpty()
+        tty.setraw(near)
+        reader, writer = await asyncio.open_connection("127.0.0.1", bench.port)
+        loop = asyncio.get_running_loop()
+        loop.add_reader(far, lambda: writer.write(os.read(far, 512)))
+
+        async def back() -> None:
+            while data := await reader.read(512):
+                os.write(far, data)
+
+        bringing = asyncio.create_task(back())
+        yield os.ttyname(near)
+        loop.remove_reader(far)
+        writer.close()
+        await bringing
+        os.close(far)
+        os.close(near)
+
+
+async def first_form(hass: HomeAssistant, **changed: object) -> ConfigFlowResult:
+    form = await hass.config_entries.flow.async_init("chargehand", context={"source": SOURCE_USER})
+    data = {"host": "", "port": 502, "framing": "serial", "register_map": "teasel_t5"} | changed
+    return await hass.config_entries.flow.async_configure(form["flow_id"], data)
+
+
+async def test_an_inverter_on_an_adapter_is_found_added_and_committed_to(
+    hass: HomeAssistant, device: str, london: None
+) -> None:
+    form = await first_form(hass)
+    assert form["step_id"] == "serial"
+    adapter = {"device": device, "baud": "9600", "parity": "n", "stop_bits": "1"}
+    form = await hass.config_entries.flow.async_configure(form["flow_id"], adapter)
+    assert form["step_id"] == "confirm", form["errors"]
+    done = await hass.config_entries.flow.async_configure(form["flow_id"], {"allow_control": True})
+    assert done["type"] is FlowResultType.CREATE_ENTRY
+    entry = done["result"]
+    await hass.async_block_till_done()
+    assert entry.unique_id == SERIAL
+    assert entry.data == {
+        "framing": "serial", "register_map": "teasel_t5", "device": device, "baud": 9600, "parity": "n", "stop_bits": 1
+    }  # fmt: skip
+    assert float(state(hass, "sensor", "battery_voltage").state) > 40
+    await hass.services.async_call(
+        "number", "set_value", {"entity_id": "number.teasel_t5_charge_window_1_stop_level", "value": 91}, blocking=True
+    )
+    assert state(hass, "sensor", "schedule_status").state == "confirmed"
+    assert await hass.config_entries.async_unload(entry.entry_id)
+
+
+async def test_an_adapter_that_is_not_there_is_told(hass: HomeAssistant, london: None) -> None:
+    form = await first_form(hass)
+    adapter = {"device": "/dev/no-such-adapter", "baud": "9600", "parity": "n", "stop_bits": "1"}
+    form = await hass.config_entries.flow.async_configure(form["flow_id"], adapter)
+    assert form["errors"] == {"base": "cannot_open"}
+    form = await hass.config_entries.flow.async_configure(form["flow_id"], adapter | {"baud": "fast"})
+    assert form["errors"] == {"baud": "no_baud_rate"}
+    hass.config_entries.flow.async_abort(form["flow_id"])
+
+
+async def test_without_gateway_and_adapter_the_form_says_what_is_missing(hass: HomeAssistant) -> None:
+    form = await first_form(hass, framing="tcp", host="  ")
+    assert form["errors"] == {"host": "host_missing"}
+    hass.config_entries.flow.async_abort(form["flow_id"])
