@@ -1,0 +1,1 @@
+"""The blueprints, used as a house uses them."""

@@ -1,0 +1,46 @@
+"""The house whose time is moved."""
+
+from collections.abc import AsyncIterator, Awaitable, Callable
+from pathlib import Path
+
+import pytest
+from freezegun import freeze_time
+from freezegun.api import TickingDateTimeFactory
+from homeassistant.core import HomeAssistant
+
+from tests.bench.remote import Bench
+from tests.blueprints.house import MovedHouse, london
+from tests.conftest import QUICK, AddInverter
+
+type MoveIn = Callable[..., Awaitable[MovedHouse]]
+
+
+@pytest.fixture
+async def move_in(
+    hass: HomeAssistant, socket_enabled: None, add_inverter: AddInverter, tmp_path: Path
+) -> AsyncIterator[MoveIn]:
+    """A house at a moment of its time, with a bench whose clock shows the same."""
+    hass.config.config_dir = str(tmp_path)
+    opened: list[Bench] = []
+    frozen = freeze_time("2026-01-10 12:00:00", tick=True)
+    clock = frozen.start()
+    assert isinstance(clock, TickingDateTimeFactory)
+
+    async def begin(at: str, *, level: float = 40, load: float = 300, solar: float = 0) -> MovedHouse:
+        moment = london(at)
+        clock.move_to(moment)
+        bench = await Bench.start(**QUICK, clock=moment.replace(tzinfo=None))
+        opened.append(bench)
+        await bench.battery(level=level)
+        await bench.house(load=load, solar=solar)
+        entry = await add_inverter(bench.port, fast_seconds=60, slow_seconds=60)
+        house = MovedHouse(hass=hass, bench=bench, entry=entry, clock=clock)
+        hass.bus.async_listen("test_told", lambda event: house.told.append(dict(event.data)))
+        return house
+
+    yield begin
+    if hass.states.async_all("automation"):
+        await hass.services.async_call("automation", "turn_off", {"entity_id": "all"}, blocking=True)
+    frozen.stop()
+    for bench in opened:
+        await bench.stop()

@@ -1,0 +1,228 @@
+"""Winter night charge: the level in the morning, and what the user was told.
+
+`plan_charge` is a stand-in here, registered by `plan_with`: it answers in the shape of the action, and computes nothing.
+"""
+
+from datetime import datetime
+from typing import Any
+
+import pytest
+from homeassistant.core import ServiceCall
+
+from tests.blueprints.conftest import MoveIn
+from tests.blueprints.house import MovedHouse
+
+FIXED = {"way": "fixed", "fixed_level": 90, "lowest": 50, "limit": 60}
+HELD = [23, 30, 5, 30, 600, 90]
+
+
+def plan(target: float, *windows: dict[str, Any]) -> dict[str, Any]:
+    """What `plan_charge` answers, as far as the blueprint reads it."""
+    return {
+        "target_level": target,
+        "windows": list(windows),
+        "grid_charge_kwh": 3.0 if windows else 0.0,
+        "why": "Tomorrow is dark and dear.",
+        "basis": {"load_days": 14, "solar": "history", "fallback": False},
+    }
+
+
+NIGHT_WINDOW = {"start": "01:00", "end": "04:00", "current": 80, "stop_level": 70}
+
+
+async def night(house: MovedHouse, evening: str, morning: str) -> None:
+    """From one evening to the next morning."""
+    for moment in (f"{evening} 22:59:50", f"{evening} 23:01"):
+        await house.go(moment)
+    await wake(house, morning)
+
+
+async def wake(house: MovedHouse, morning: str) -> None:
+    """To just after the end of the cheap hours; the level of a minute before has been read."""
+    await house.go(f"{morning} 05:29")
+    await house.go(f"{morning} 05:30:30")
+
+
+async def test_a_week_in_january_is_written_once_and_full_every_morning(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 22:30", level=40, load=300)
+    await house.automate("winter_night_charge", **FIXED)
+    for day in range(10, 17):
+        await night(house, f"2026-01-{day}", f"2026-01-{day + 1}")
+        assert await house.level() == pytest.approx(90, abs=1)
+    assert await house.writes() == 1
+    assert await house.bench.registers("holding", 220, 6) == HELD
+    assert house.told == []
+
+
+async def test_a_week_in_july_is_switched_off_once_and_told_once(move_in: MoveIn) -> None:
+    house = await move_in("2026-07-10 22:30", level=60, load=300)
+    await house.automate("winter_night_charge", **FIXED)
+    for day in range(10, 17):
+        before = await house.level()
+        await house.go(f"2026-07-{day} 22:59:50")
+        await house.go(f"2026-07-{day} 23:01")
+        await wake(house, f"2026-07-{day + 1}")
+        assert await house.level() <= before
+        await house.bench.battery(level=60)
+    assert await house.writes() == 1
+    assert await house.bench.registers("holding", 200) == [0]
+    assert [one["title"] for one in house.told] == ["The night charge is switched off"]
+
+
+@pytest.mark.parametrize(
+    ("start", "morning", "begin", "planned", "level"),
+    [
+        # The inverter's clock knows no summer time: its hours end at 04:30 by the house's, and an hour is lived on the battery.
+        ("2026-10-24 22:50", "2026-10-25", "00:30:00", "2026-10-25 00:01", 88),
+        ("2026-03-28 22:50", "2026-03-29", "00:30:00", "2026-03-29 00:01", 90),
+        ("2026-03-28 22:50", "2026-03-29", "01:45:00", "2026-03-29 03:01", 90),
+        ("2028-02-28 22:50", "2028-02-29", "23:30:00", "2028-02-28 23:01", 90),
+        ("2028-02-29 22:50", "2028-03-01", "23:30:00", "2028-02-29 23:01", 90),
+    ],
+    ids=["clocks back", "clocks forward", "no such minute that night", "before the leap day", "after the leap day"],
+)
+async def test_odd_nights_reach_the_level(
+    move_in: MoveIn, start: str, morning: str, begin: str, planned: str, level: float
+) -> None:
+    house = await move_in(start, level=45, load=200)
+    await house.bench.set(200, [0])
+    await house.automate("winter_night_charge", window_start=begin, **(FIXED | {"limit": 100}))
+    await house.go(planned)
+    hour, minute = map(int, begin.split(":")[:2])
+    assert await house.bench.registers("holding", 220, 6) == [hour, minute, 5, 30, 1000, 90]
+    await wake(house, morning)
+    assert await house.level() == pytest.approx(level, abs=1)
+    assert house.told == []
+
+
+async def test_an_inverter_that_is_away_at_planning_is_tried_again_until_it_takes(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 22:50", level=40)
+    await house.automate("winter_night_charge", **FIXED)
+    await house.bench.gateway(down=True)
+    for minute in ("23:00:30", "23:02", "23:05"):
+        await house.go(f"2026-01-10 {minute}")
+    await house.bench.gateway(down=False)
+    for minute in ("23:08", "23:16"):
+        await house.go(f"2026-01-10 {minute}")
+    assert await house.bench.registers("holding", 220, 6) == HELD
+    await wake(house, "2026-01-11")
+    assert await house.level() == pytest.approx(90, abs=1)
+    assert house.told == []
+
+
+async def test_an_inverter_that_is_away_when_the_hours_begin_is_told_and_tried_on(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 22:50", level=40)
+    await house.automate("winter_night_charge", **FIXED)
+    await house.bench.gateway(down=True)
+    for minute in ("23:00:30", "23:02", "23:05", "23:08", "23:16", "23:29:30", "23:31:30", "23:33"):
+        await house.go(f"2026-01-10 {minute}")
+    (told,) = house.told
+    assert told["title"] == "The night charge is not on the inverter"
+    assert "does not answer" in told["message"]
+    assert "could not be read" in told["message"]
+    await house.bench.gateway(down=False)
+    await house.go("2026-01-11 00:30")
+    assert "took after all" in house.told[1]["message"]
+    await wake(house, "2026-01-11")
+    assert await house.level() == pytest.approx(90, abs=1)
+    assert len(house.told) == 2
+
+
+async def test_a_write_that_does_not_take_is_told_with_what_the_inverter_holds(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 22:50", level=40)
+    house.hurry()
+    await house.automate("winter_night_charge", **FIXED)
+    await house.bench.fault("write_ignored", count=None)
+    for minute in ("23:00:30", "23:02", "23:05", "23:08", "23:16", "23:29:30", "23:31:30"):
+        await house.go(f"2026-01-10 {minute}")
+    (told,) = house.told
+    assert "did not take" in told["message"]
+    assert "charge 23:00–05:00 40 A to 100 %; discharge never; armed" in told["message"]
+
+
+async def test_no_plan_falls_back_to_the_fixed_level_and_says_so(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 22:50", level=40)
+    house.plan_with(None)
+    await house.automate("winter_night_charge", **(FIXED | {"way": "planned"}))
+    await night(house, "2026-01-10", "2026-01-11")
+    assert await house.level() == pytest.approx(90, abs=1)
+    (told,) = house.told
+    assert told["title"] == "Night charge without a plan"
+    assert "fixed level" in told["message"]
+
+
+async def test_the_planned_level_is_charged_to_and_never_less_than_the_lowest(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 22:50", level=40)
+    answers = [plan(70, NIGHT_WINDOW), plan(15)]
+
+    def planned(call: ServiceCall) -> dict[str, Any]:
+        return answers.pop(0)
+
+    house.plan_with(planned)
+    await house.automate("winter_night_charge", **(FIXED | {"way": "planned", "tell_plan": True}))
+    await night(house, "2026-01-10", "2026-01-11")
+    assert await house.level() == pytest.approx(70, abs=1)
+    assert "dark and dear" in house.told[0]["message"]
+    await house.bench.battery(level=30)
+    await night(house, "2026-01-11", "2026-01-12")
+    assert await house.level() == pytest.approx(50, abs=1)
+
+
+async def test_planned_hours_are_taken_with_the_lower_limit(move_in: MoveIn) -> None:
+    house = await move_in("2026-06-10 22:50", level=40)
+    answers = [plan(70, NIGHT_WINDOW), plan(40)]
+    house.plan_with(lambda call: answers.pop(0))
+    await house.automate("winter_night_charge", **(FIXED | {"way": "planned_hours", "when": "pays"}))
+    await house.go("2026-06-10 22:59:50")
+    await house.go("2026-06-10 23:00:20")
+    assert await house.bench.registers("holding", 220, 6) == [1, 0, 4, 0, 600, 70]
+    await house.go("2026-06-11 03:59")
+    assert await house.level() == pytest.approx(70, abs=1)
+    await house.go("2026-06-11 22:59:50")
+    await house.go("2026-06-11 23:00:20")
+    assert await house.bench.registers("holding", 200) == [0], "it does not pay"
+    assert [one["title"] for one in house.told] == ["The night charge is switched off"]
+
+
+async def test_a_restart_within_the_hours_does_not_lose_the_night(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 23:50", level=40)
+    await house.bench.set(200, [0])
+    await house.start_with("winter_night_charge", window_start="23:40:00", **FIXED)
+    await house.go("2026-01-10 23:51")
+    assert await house.bench.registers("holding", 200) == [1]
+    await wake(house, "2026-01-11")
+    assert await house.level() == pytest.approx(90, abs=1)
+    assert house.told == []
+
+
+async def test_a_start_by_day_does_nothing(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 12:00", level=40)
+    await house.start_with("winter_night_charge", **FIXED)
+    assert await house.writes() == 0
+
+
+async def test_a_clock_that_is_off_is_set_before(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 22:50", level=40)
+    await house.bench.clock(datetime.fromisoformat("2026-01-10 22:30"))
+    await house.automate("winter_night_charge", **FIXED)
+    await house.go("2026-01-10 22:55")
+    await night(house, "2026-01-10", "2026-01-11")
+    clock = await house.bench.clock()
+    assert clock["clock"].startswith("2026-01-11T05:30")
+    assert await house.level() == pytest.approx(90, abs=1)
+    assert house.told == []
+
+
+async def test_a_data_logger_that_puts_its_own_back_is_named_in_the_morning(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 22:50", level=20)
+    await house.automate("winter_night_charge", **(FIXED | {"limit": 20}))
+    await house.bench.logger_overwrite(220, [3, 0, 3, 30, 100, 100], at=datetime.fromisoformat("2026-01-11 01:00"))
+    await house.go("2026-01-10 23:01")
+    await house.go("2026-01-11 01:00:10")
+    await house.go("2026-01-11 01:05")
+    await wake(house, "2026-01-11")
+    assert await house.level() < 50
+    (told,) = house.told
+    assert told["title"] == "The battery is lower than it should be"
+    assert "was changed elsewhere: charge window 1 now 03:00–03:30 at 10 A to 100 % (was 23:30–" in told["message"]
+    assert "charge 03:00–03:30 10 A to 100 %" in told["message"]
