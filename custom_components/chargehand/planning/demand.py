@@ -1,0 +1,80 @@
+"""What the house may use in the coming steps: days like the coming one, from its own history."""
+
+from collections.abc import Mapping, Sequence
+from datetime import UTC, date, datetime, tzinfo
+
+import numpy as np
+
+from .history import Hour, check_history, courses, main_day
+from .horizon import Horizon
+from .outlook import Outlook, given
+from .tariff import Floats
+
+MOST_DAYS = 30
+HALF_LIFE_DAYS = 14.0
+SAME_KIND, OTHER_KIND = 1.0, 0.2
+"""Weights of days that are workdays (or not) like the coming one, and of those that are not."""
+ALIKE_KELVIN = 3.0
+"""A day whose mean outdoor temperature is off by this much weighs exp(-1/2)."""
+
+_SATURDAY = 5
+# A house's day by local hour, in shares of 24 h: invented, for when there is no history.
+_SHAPE = (
+    *(0.6, 0.5, 0.5, 0.5, 0.5, 0.6, 0.8, 1.1, 1.1, 1.0, 1.0, 1.1),
+    *(1.2, 1.1, 1.0, 1.0, 1.1, 1.4, 1.7, 1.7, 1.6, 1.4, 1.1, 0.8),
+)
+
+
+def load_from_history(
+    history: Sequence[Hour], horizon: Horizon, *, outdoor: Mapping[datetime, float] | None = None
+) -> Outlook | None:
+    """Courses of the load for a horizon, each an earlier day; None with too few usable days.
+
+    A day's weight is the product of three: 1/2 for each HALF_LIFE_DAYS of age, its kind of day, and, where `outdoor` (degC by aware start
+    of an hour, past and coming) knows both days, how near its temperature was.
+    """
+    zone = horizon.start.tzinfo
+    checked = check_history(history, zone)
+    if not checked.enough:
+        return None
+    coming = main_day(horizon)
+    ages = np.array([max((coming - day).days, 0) for day in checked.dates])
+    kinds = np.array([SAME_KIND if _free(day) == _free(coming) else OTHER_KIND for day in checked.dates])
+    weights = 0.5 ** (ages / HALF_LIFE_DAYS) * kinds * _warmth(checked.dates, coming, outdoor or {}, zone)
+    kwh = courses(checked, weights, horizon)
+    best = np.sort(np.argsort(-weights, kind="stable")[:MOST_DAYS])
+    kept = weights[best]
+    return Outlook(
+        weights=kept / kept.sum(),
+        kwh=kwh[best],
+        days=checked.days,
+        left_out=checked.left_out,
+        filled=checked.filled,
+    )
+
+
+def given_load(kwh_a_day: float, horizon: Horizon) -> Outlook:
+    """One course of so many kWh a day, in the shape of a house's day; raises BadOutlook."""
+    shape = np.array([_SHAPE[start.hour] for start in horizon.starts])
+    return given(kwh_a_day * shape / sum(_SHAPE) * horizon.step_hours)
+
+
+def _free(day: date) -> bool:
+    return day.weekday() >= _SATURDAY
+
+
+def _warmth(dates: Sequence[date], coming: date, outdoor: Mapping[datetime, float], zone: tzinfo | None) -> Floats:
+    by_day: dict[date, list[float]] = {}
+    for start, celsius in outdoor.items():
+        if np.isfinite(celsius):
+            by_day.setdefault(start.astimezone(UTC).astimezone(zone).date(), []).append(celsius)
+    means = {day: sum(values) / len(values) for day, values in by_day.items()}
+    if coming not in means:
+        return np.ones(len(dates))
+    # A day without a temperature is taken to be off by as much as counts for half.
+    unknown = ALIKE_KELVIN * np.sqrt(2 * np.log(2))
+    off = np.array([means[day] - means[coming] if day in means else unknown for day in dates])
+    # Only how the days differ counts, also where none is near.
+    square = (off / ALIKE_KELVIN) ** 2
+    alike: Floats = np.exp(-(square - square.min()) / 2)
+    return alike

@@ -1,0 +1,40 @@
+"""What can be wrong with what a plan is asked for. Each text says what to do."""
+
+from datetime import datetime
+
+
+class PlanningFault(ValueError):
+    """A plan cannot be made from what was given."""
+
+
+class BadBattery(PlanningFault):
+    """The battery's figures make no battery."""
+
+
+class BadTariff(PlanningFault):
+    """The bands make no tariff."""
+
+
+class BadHorizon(PlanningFault):
+    """The time to plan for is not one that can be planned for."""
+
+
+class BadOutlook(PlanningFault):
+    """What is given for load, solar or their scenarios is no amount of energy."""
+
+
+class BadLimits(PlanningFault):
+    """What the inverter is said to hold is nothing to plan with."""
+
+
+class PriceGap(PlanningFault):
+    """Dated prices leave a time without a price."""
+
+    def __init__(self, start: datetime, end: datetime) -> None:
+        """A gap from an aware moment to another."""
+        super().__init__(
+            f"no price from {start:%Y-%m-%d %H:%M%z} to {end:%Y-%m-%d %H:%M%z}: "
+            "give prices that cover the whole horizon, or ask for fewer hours"
+        )
+        self.start = start
+        self.end = end

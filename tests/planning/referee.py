@@ -1,0 +1,109 @@
+"""Two referees that use nothing of the planner: the least cost there is (linear programme, HiGHS), and a battery played step by step."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from math import exp
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import linprog
+from scipy.sparse import csr_array, eye_array, hstack, vstack
+
+from custom_components.chargehand.planning import Battery, PlannedWindow
+
+type Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Days:
+    """Steps of `hours` each: aware `starts`, prices, and kWh of house and roof."""
+
+    hours: float
+    starts: tuple[datetime, ...]
+    buy: Floats
+    sell: Floats
+    load: Floats
+    solar: Floats
+
+
+def least_cost(battery: Battery, days: Days, begun: float, ended: float, most_kw: float | None = None) -> float:
+    """The least that any control can pay that knows everything; `begun` kWh stored at first, `ended` or more at last.
+
+    It may do what no window can: charge at any power at any time, and hold back what it likes. It may not sell what it has stored.
+    """
+    count, hours = len(days.buy), days.hours
+    lack = days.load - days.solar
+    surplus, need = np.maximum(-lack, 0), np.maximum(lack, 0)
+    power = (battery.charge_kw if most_kw is None else most_kw) * hours
+    low = min(battery.reserve_level / 100 * battery.capacity_kwh, begun)
+    # Unknowns: from grid, from roof, to house (all kWh in or out of the cells), stored at the end of each step.
+    costs = np.concatenate(
+        (
+            days.buy / battery.charge_efficiency,
+            days.sell / battery.charge_efficiency,
+            (battery.wear - days.buy) * battery.discharge_efficiency,
+            np.zeros(count),
+        )
+    )
+    one, none = eye_array(count, format="csr"), csr_array((count, count))
+    before = eye_array(count, k=-1, format="csr")
+    balance = hstack((-one, -one, one, one - before))
+    start = np.zeros(count)
+    start[0] = begun
+    slope, most = _taper(battery, hours)
+    room = hstack((one, one, none, slope * before))
+    room_most = np.full(count, most)
+    room_most[0] -= slope * begun
+    both = hstack((one, one, none, none))
+    solved = linprog(
+        costs,
+        A_ub=vstack((room, both)),
+        b_ub=np.concatenate((room_most, np.full(count, battery.charge_kw * hours))),
+        A_eq=balance,
+        b_eq=start,
+        bounds=[
+            *((0, power) for _ in range(count)),
+            *((0, most_in * battery.charge_efficiency) for most_in in surplus),
+            *((0, min(wanted / battery.discharge_efficiency, battery.discharge_kw * hours)) for wanted in need),
+            *((low, battery.capacity_kwh) for _ in range(count - 1)),
+            (ended, battery.capacity_kwh),
+        ],
+        method="highs",
+    )
+    assert solved.status == 0, solved.message
+    return float(solved.fun + days.buy @ need - days.sell @ surplus)
+
+
+def played(battery: Battery, days: Days, begun: float, windows: Sequence[PlannedWindow]) -> tuple[float, float]:
+    """Cost and what is stored at the end, under windows: charge to the stop level and rest there; else follow the load."""
+    stored, cost = begun, 0.0
+    slope, most = _taper(battery, days.hours)
+    reserve = battery.reserve_level / 100 * battery.capacity_kwh
+    for start, buy, sell, load, solar in zip(days.starts, days.buy, days.sell, days.load, days.solar, strict=True):
+        armed = [window for window in windows if window.start <= start < window.end]
+        room = max(min(most - slope * stored, battery.capacity_kwh - stored), 0.0)
+        into = out = 0.0
+        if armed:
+            stop = armed[0].stop_level / 100 * battery.capacity_kwh
+            into = max(min(room, armed[0].power_kw * days.hours, stop - stored), 0.0)
+        elif solar > load:
+            into = min(room, (solar - load) * battery.charge_efficiency, battery.charge_kw * days.hours)
+        else:
+            wanted = (load - solar) / battery.discharge_efficiency
+            out = min(max(stored - reserve, 0.0), wanted, battery.discharge_kw * days.hours)
+        stored += into - out
+        net = load - solar + into / battery.charge_efficiency - out * battery.discharge_efficiency
+        cost += buy * max(net, 0.0) + sell * min(net, 0.0)
+        cost += battery.wear * out * battery.discharge_efficiency
+    return cost, stored
+
+
+def _taper(battery: Battery, hours: float) -> tuple[float, float]:
+    """Slope and height of the most that goes in within a step: power falls linearly, so what is missing falls exponentially."""
+    if battery.taper_from >= 100:
+        return 1.0, battery.capacity_kwh
+    bend = battery.taper_from / 100 * battery.capacity_kwh
+    falls = battery.charge_kw * (1 - battery.taper_to) / (battery.capacity_kwh - bend)
+    share = (1 - exp(-falls * hours)) / falls
+    return share * falls, share * (battery.charge_kw + falls * bend)

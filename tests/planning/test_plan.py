@@ -1,0 +1,227 @@
+"""Plans: the worked nights of docs/planning.md, no window where none is worth it, what an inverter can hold, and their reasons."""
+
+import re
+from dataclasses import replace
+from datetime import datetime, time, timedelta
+
+import numpy as np
+import pytest
+
+from custom_components.chargehand.planning import (
+    BadBattery,
+    BadLimits,
+    Band,
+    Battery,
+    HeldBack,
+    Horizon,
+    Limits,
+    Plan,
+    ReasonKey,
+    Scenarios,
+    Tariff,
+    make_plan,
+    tariff_prices,
+    why,
+)
+
+from .given import BATTERY, BERLIN, EVENING, NIGHT_RATE, plan_of
+
+HAND = Battery(capacity_kwh=10, charge_kw=2.5, discharge_kw=2.5, taper_from=100)
+
+
+def even(kwh_an_hour: float, level: float = 10.0, *, battery: Battery = HAND, limits: Limits | None = None) -> Plan:
+    """The plan of a house that uses the same in every hour."""
+    horizon = Horizon(start=EVENING)
+    load = np.full((1, horizon.steps), kwh_an_hour / 2)
+    scenarios = Scenarios(weights=np.ones(1), load=load, solar=np.zeros_like(load))
+    return make_plan(battery, level, tariff_prices(NIGHT_RATE, horizon), scenarios, limits)
+
+
+def test_worked_night_that_fills_the_battery() -> None:
+    """By hand: 9 kWh above the reserve give 9 x 0.94 = 8.46 kWh of the 18.5 x 0.5 = 9.25 kWh that the dear hours want: 100 %.
+
+    The meter: 9 / 0.94 = 9.574 kWh at 0.11 = 1.053; spared 8.46 at 0.31 = 2.623; saved 1.570.
+    """
+    plan = even(0.5)
+    assert plan.target_level == 100
+    assert plan.grid_charge_kwh == pytest.approx(9 / 0.94, abs=0.001)
+    assert plan.saving == pytest.approx(8.46 * 0.31 - 9 / 0.94 * 0.11, abs=0.001)
+    assert (plan.reason.buy_now, plan.reason.buy_later) == (pytest.approx(0.11), pytest.approx(0.31))
+    assert (plan.reason.key, plan.reason.held_back) == (ReasonKey.CHARGE, HeldBack.CAPACITY)
+    last = plan.windows[-1]
+    assert plan.windows[0].start >= datetime(2026, 1, 14, 23, 30, tzinfo=BERLIN)
+    assert last.end == datetime(2026, 1, 15, 5, 0, tzinfo=BERLIN)
+    assert why(plan.reason, "EUR") == (
+        "Tomorrow likely needs 12.0 kWh, the roof likely gives 0.0 kWh; charging to 100 % at 0.11 instead of 0.31 "
+        "saves about 1.57 EUR; more would not fit the battery."
+    )
+
+
+def test_worked_night_that_fills_a_part() -> None:
+    """By hand: 18.5 x 0.3 = 5.55 kWh to the house are 5.904 kWh stored, 69.04 % with the reserve.
+
+    What is charged above that is left for the night after, and so neither lost nor gained: 2 % are within what the plan can tell.
+    """
+    plan = even(0.3)
+    assert plan.target_level == pytest.approx(69.04, abs=2)
+    assert plan.grid_charge_kwh == pytest.approx((plan.target_level / 10 - 1) / 0.94, abs=0.001)
+    assert plan.reason.held_back is HeldBack.NOTHING
+
+
+def test_fuller_start_costs_less_by_what_it_holds() -> None:
+    """Half of what is spared at 0.31, the rest is a charge less at 0.11 / 0.94: 2.5 kWh stored are worth between both."""
+    costs = [even(0.5, level).expected_cost for level in (10, 35, 60)]
+    for fuller, emptier in ((costs[1], costs[0]), (costs[2], costs[1])):
+        assert 2.5 / 0.94 * 0.11 - 0.01 <= emptier - fuller <= 2.5 * 0.94 * 0.31 + 0.01
+
+
+@pytest.mark.parametrize("wear", [0.0, 0.05])
+@pytest.mark.parametrize("above", [-0.02, 0.02])
+def test_break_even(wear: float, above: float) -> None:
+    """A charge pays if buy_now / (eff_c x eff_d) + wear < buy_later: here just below and just above (energy balance)."""
+    battery = replace(BATTERY, wear=wear)
+    later = 0.20 / 0.94**2 + wear + above
+    tariff = Tariff(bands=(Band(start=time(1), end=time(5), buy=0.20),), buy=later)
+    plan = plan_of(battery=battery, tariff=tariff)
+    assert bool(plan.windows) is (above > 0)
+    assert battery.worth_it(0.20, later) is (above > 0)
+    if not plan.windows:
+        assert plan.reason.key is ReasonKey.NOT_WORTH_IT
+        assert (plan.target_level, plan.grid_charge_kwh, plan.saving) == (10.0, 0.0, 0.0)
+        assert "is not worth it" in why(plan.reason)
+
+
+def test_no_window_with_a_full_battery_and_a_bright_day() -> None:
+    plan = plan_of(level=95, load=7, solar=14, start=datetime(2026, 6, 20, 20, tzinfo=BERLIN))
+    assert plan.windows == ()
+    assert plan.reason.key is ReasonKey.NO_NEED
+    assert "no need to charge" in why(plan.reason)
+
+
+def test_window_that_only_holds() -> None:
+    """All that is stored is worth more by day, and a cheap night is hardly cheaper than a charge: it is kept, not bought."""
+    tariff = Tariff(bands=(Band(start=time(22), end=time(6), buy=0.29),), buy=0.32)
+    plan = plan_of(level=60, tariff=tariff, battery=replace(BATTERY, charge_efficiency=0.8))
+    assert plan.windows
+    assert plan.grid_charge_kwh < 0.05
+    assert plan.reason.key is ReasonKey.HOLD
+    assert "keeping what is stored" in why(plan.reason)
+
+
+def test_window_too_short_and_power_too_low_are_told() -> None:
+    short = Tariff(bands=(Band(start=time(2), end=time(3), buy=0.11),), buy=0.31)
+    plan = plan_of(tariff=short, load=16)
+    assert plan.reason.held_back is HeldBack.WINDOW_TOO_SHORT
+    assert plan.grid_charge_kwh == pytest.approx(2.5 / 0.94, rel=0.02)
+    slow = plan_of(load=16, limits=Limits(most_kw=0.5))
+    assert slow.reason.held_back is HeldBack.POWER
+    assert all(window.power_kw <= 0.5 for window in slow.windows)
+
+
+def test_charge_below_the_reserve_serves_no_one() -> None:
+    """From 5 % to a reserve of 60 % the first 5.5 kWh only lift the battery; a price that hardly pays is not paid for more."""
+    tariff = Tariff(bands=(Band(start=time(1), end=time(5), buy=0.2),), buy=0.2 / 0.94**2 + 0.03)
+    plan = plan_of(level=5, battery=replace(BATTERY, reserve_level=60), tariff=tariff)
+    assert plan.saving < 4 * 0.94 * 0.03
+    assert plan.target_level == 5 or plan.reason.held_back is not HeldBack.NOTHING
+
+
+def test_highest_level_is_not_passed() -> None:
+    plan = plan_of(battery=replace(BATTERY, highest_level=80), load=18)
+    assert plan.target_level == 80
+    assert max(hour.level for hour in plan.hours) <= 80 + 1e-6
+
+
+def test_charge_slows_down_near_full() -> None:
+    """From 90 % on 2.5 kW fall linearly to 5 %: 95 % of 1 kWh takes ln(20) / (2.375 / h) = 1.26 h (solved by hand)."""
+    battery = Battery(capacity_kwh=10, charge_kw=2.5, discharge_kw=2.5)
+    most, slope = battery.taper(1.26)
+    assert most - slope * 9.0 == pytest.approx(1.0, abs=0.003)
+    straight = Battery(capacity_kwh=10, charge_kw=2.5, discharge_kw=2.5, taper_to=1.0).taper(1)
+    assert straight == (10, 1.0)
+    assert HAND.taper(1) == (10, 1.0)
+
+
+@pytest.mark.parametrize("windows", [0, 1, 2, 3])
+def test_no_more_windows_than_the_inverter_holds(windows: int) -> None:
+    tariff = Tariff(bands=tuple(Band(start=time(at), end=time(at + 1), buy=0.1) for at in (0, 3, 6, 12, 15)), buy=0.4)
+    plan = plan_of(tariff=tariff, load=20, limits=Limits(windows=windows))
+    assert len(plan.windows) == windows
+    for before, after in zip(plan.windows, plan.windows[1:], strict=False):
+        assert before.end <= after.start
+
+
+def test_window_over_midnight_counts_as_two_where_it_is_split() -> None:
+    plan = plan_of(limits=Limits(windows=1, splits_at_midnight=True))
+    assert len(plan.windows) == 1
+    window = plan.windows[0]
+    assert (window.end - timedelta(minutes=1)).date() == window.start.date()
+
+
+def test_windows_start_where_the_inverter_can() -> None:
+    plan = plan_of(limits=Limits(step_minutes=60, lowest_stop_level=40))
+    assert plan.windows
+    for window in plan.windows:
+        assert window.start.minute == window.end.minute == 0
+        assert window.stop_level >= 40
+
+
+@pytest.mark.parametrize("day", [datetime(2026, 3, 28, 20, tzinfo=BERLIN), datetime(2026, 10, 24, 20, tzinfo=BERLIN)])
+@pytest.mark.parametrize("hours", [24, 48])
+def test_plan_over_a_change_of_the_clock(day: datetime, hours: float) -> None:
+    plan = plan_of(start=day, hours=hours)
+    assert len(plan.hours) == hours
+    assert plan.target_level > 60
+    assert max(hour.grid_charge_kwh for hour in plan.hours if hour.buy > 0.3) < 0.05
+    assert plan.saving > 1
+
+
+def test_hours_add_up() -> None:
+    plan = plan_of(start=EVENING + timedelta(minutes=30), load=12, solar=2)
+    assert len(plan.hours) == 37
+    assert sum(hour.load_kwh for hour in plan.hours[:25]) == pytest.approx(12, rel=0.1)
+    assert plan.saving == pytest.approx(plan.cost_without - plan.expected_cost)
+    levels = [hour.level for hour in plan.hours]
+    assert max(levels) == pytest.approx(plan.target_level, abs=1.5)
+
+
+def test_uncertainty_never_lowers_the_expected_cost() -> None:
+    """The mean house is one that a plan can be made for exactly; a house that may be either can at best cost as much."""
+    horizon = Horizon(start=EVENING)
+    prices = tariff_prices(NIGHT_RATE, horizon)
+    rng = np.random.default_rng(7)
+    for _ in range(3):
+        load = rng.uniform(0.05, 0.45, (6, horizon.steps)) * rng.uniform(0.4, 1.6, (6, 1))
+        spread = Scenarios(weights=np.full(6, 1 / 6), load=load, solar=np.zeros_like(load))
+        mean = load.mean(axis=0, keepdims=True)
+        certain = Scenarios(weights=np.ones(1), load=mean, solar=np.zeros_like(mean))
+        costs = [make_plan(BATTERY, 20, prices, one).expected_cost for one in (spread, certain)]
+        assert costs[0] >= costs[1] - 0.01
+
+
+@pytest.mark.parametrize(
+    ("changes", "says"),
+    [
+        ({"capacity_kwh": float("nan")}, "capacity_kwh is not a number"),
+        ({"charge_kw": 0.0}, "above 0"),
+        ({"charge_efficiency": 94.0}, "0.94 for 94 %"),
+        ({"reserve_level": 90.0, "highest_level": 80.0}, "reserve must be the lower"),
+        ({"taper_from": 120.0}, "taper_from"),
+        ({"wear": -0.1}, "wear is -0.1"),
+    ],
+)
+def test_what_is_no_battery(changes: dict[str, float], says: str) -> None:
+    with pytest.raises(BadBattery, match=re.escape(says)):
+        replace(BATTERY, **changes)
+
+
+@pytest.mark.parametrize("level", [-1.0, 100.5, float("nan")])
+def test_level_that_none_can_have(level: float) -> None:
+    with pytest.raises(BadBattery, match="give 0 to 100"):
+        plan_of(level=level)
+
+
+@pytest.mark.parametrize("changes", [{"windows": -1}, {"step_minutes": 0}, {"lowest_stop_level": 101}, {"most_kw": 0}])
+def test_limits_that_are_none(changes: dict[str, int]) -> None:
+    with pytest.raises(BadLimits):
+        Limits(**changes)

@@ -1,0 +1,139 @@
+"""Plans on certain input against the least cost that a linear programme finds (HiGHS through scipy.optimize.linprog)."""
+
+from datetime import UTC, datetime, time, timedelta
+
+import numpy as np
+import pytest
+
+from custom_components.chargehand.planning import (
+    Band,
+    Battery,
+    DatedPrice,
+    Horizon,
+    Prices,
+    Tariff,
+    dated_prices,
+    given_load,
+    given_solar,
+    joint,
+    make_plan,
+    tariff_prices,
+)
+from custom_components.chargehand.planning.search import WINDOW_EARNS_KWH
+
+from .given import BATTERY, EVENING, NIGHT_RATE
+from .referee import Days, least_cost, played
+
+NIGHTS = 4
+
+TARIFFS = {
+    "night rate": NIGHT_RATE,
+    "two cheap times": Tariff(
+        bands=(
+            Band(start=time(1), end=time(5), buy=0.12),
+            Band(start=time(12), end=time(15), buy=0.14),
+            Band(start=time(17), end=time(20), buy=0.42),
+        ),
+        buy=0.29,
+        sell=0.05,
+    ),
+    "dear evening": Tariff(bands=(Band(start=time(16), end=time(21), buy=0.45),), buy=0.25),
+    "flat": Tariff(buy=0.30, sell=0.08),
+}
+
+
+def half_hourly(horizon: Horizon) -> Prices:
+    """Invented prices with a valley at night and a lower one at noon, the same every day, no two half-hours alike."""
+    rows = []
+    for start in horizon.starts:
+        hour = start.hour + start.minute / 60
+        buy = (
+            0.27
+            - 0.10 * np.exp(-(((hour - 3) / 2.5) ** 2))
+            - 0.13 * np.exp(-(((hour - 13) / 2) ** 2))
+            + 0.15 * np.exp(-(((hour - 18.5) / 1.5) ** 2))
+            + 0.004 * np.sin(7 * hour)
+        )
+        end = start.astimezone(UTC) + timedelta(minutes=30)
+        rows.append(DatedPrice(start=start, end=end, buy=float(buy), sell=0.04))
+    return dated_prices(rows, horizon)
+
+
+def prices_of(name: str, horizon: Horizon) -> Prices:
+    """Prices by the name of a case."""
+    return half_hourly(horizon) if name == "half-hourly" else tariff_prices(TARIFFS[name], horizon)
+
+
+def both_costs(name: str, battery: Battery, *, load: float, solar: float, level: float = 30.0) -> tuple[float, float]:
+    """Cost of some nights planned one after the other, and the least there is that ends with as much stored."""
+    stored = begun = battery.energy(level)
+    total = 0.0
+    parts: list[Days] = []
+    start = EVENING
+    for _ in range(NIGHTS):
+        horizon = Horizon(start=start)
+        prices = prices_of(name, horizon)
+        scenarios = joint(given_load(load, horizon), given_solar(solar, horizon))
+        plan = make_plan(battery, battery.level(stored), prices, scenarios)
+        day = slice(0, horizon.first_day)
+        parts.append(
+            Days(
+                hours=0.5,
+                starts=horizon.starts[day],
+                buy=prices.buy[day],
+                sell=prices.sell[day],
+                load=scenarios.load[0, day],
+                solar=scenarios.solar[0, day],
+            )
+        )
+        cost, stored = played(battery, parts[-1], stored, plan.windows)
+        total += cost
+        start = horizon.at(horizon.first_day)
+    whole = Days(
+        hours=0.5,
+        starts=tuple(at for part in parts for at in part.starts),
+        buy=np.concatenate([part.buy for part in parts]),
+        sell=np.concatenate([part.sell for part in parts]),
+        load=np.concatenate([part.load for part in parts]),
+        solar=np.concatenate([part.solar for part in parts]),
+    )
+    return total, least_cost(battery, whole, begun, stored)
+
+
+@pytest.mark.parametrize(("load", "solar"), [(8.0, 0.0), (12.0, 3.0), (16.0, 1.0)])
+@pytest.mark.parametrize("name", [*TARIFFS, "half-hourly"])
+def test_cost_is_within_a_hundredth_of_the_least_there_is(name: str, load: float, solar: float) -> None:
+    total, least = both_costs(name, BATTERY, load=load, solar=solar)
+    assert least - 1e-6 <= total <= least + 0.01 * abs(least)
+
+
+@pytest.mark.parametrize("name", [*TARIFFS, "half-hourly"])
+def test_sunny_days_cost_no_more_than_the_least_and_what_a_window_must_earn(name: str) -> None:
+    """What is sold nearly pays what is bought, so a share of the cost says nothing: the loss a night is below a window's threshold."""
+    total, least = both_costs(name, BATTERY, load=9.0, solar=14.0)
+    assert least - 1e-6 <= total <= least + NIGHTS * WINDOW_EARNS_KWH * 0.27
+
+
+@pytest.mark.parametrize(
+    "battery",
+    [
+        Battery(capacity_kwh=14, charge_kw=1.6, discharge_kw=3, reserve_level=20),
+        Battery(capacity_kwh=5, charge_kw=3, discharge_kw=2, wear=0.06, charge_efficiency=0.9),
+        Battery(capacity_kwh=9.5, charge_kw=2.5, discharge_kw=2.5, taper_from=75, taper_to=0.1),
+    ],
+    ids=["slow", "worn", "tapered"],
+)
+@pytest.mark.parametrize("name", ["night rate", "half-hourly"])
+def test_other_batteries_are_as_near_to_the_least(name: str, battery: Battery) -> None:
+    total, least = both_costs(name, battery, load=13.0, solar=4.0)
+    assert least - 1e-6 <= total <= least + 0.01 * abs(least)
+
+
+def test_referee_finds_a_battery_left_alone_to_be_dear() -> None:
+    """The referee would notice: the same nights without windows cost a tenth more at least."""
+    horizon = Horizon(start=datetime(2026, 1, 14, 20, tzinfo=EVENING.tzinfo))
+    prices = tariff_prices(NIGHT_RATE, horizon)
+    load = given_load(12.0, horizon).kwh[0]
+    days = Days(hours=0.5, starts=horizon.starts, buy=prices.buy, sell=prices.sell, load=load, solar=0 * load)
+    cost, stored = played(BATTERY, days, 3.0, ())
+    assert cost > 1.1 * least_cost(BATTERY, days, 3.0, stored)
