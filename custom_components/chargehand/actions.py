@@ -1,8 +1,5 @@
 """The actions: a whole schedule applied, read, and the inverter's clock set; each answers with data."""
 
-from dataclasses import asdict
-from typing import Any
-
 import voluptuous as vol
 from homeassistant.config_entries import ConfigEntryState
 from homeassistant.const import ATTR_DEVICE_ID
@@ -13,13 +10,14 @@ from homeassistant.helpers import device_registry as dr
 from homeassistant.helpers.service import async_register_admin_service
 from homeassistant.util.json import JsonValueType
 
+from .answers import receipt_data
 from .callers import caller
 from .clock import set_clock
 from .const import DOMAIN
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .failures import control_not_allowed, translated
 from .finding import COMPARE_FIELDS, READ_FIELDS, compare_registers, read_registers
-from .schedule.receipt import Receipt
+from .plan_charge import PLAN_FIELDS, plan_charge
 from .schedule.request import ScheduleRequest, WindowRequest
 from .schedule.windows import Schedule, Side, Window, time_text
 
@@ -59,6 +57,13 @@ def async_setup_actions(hass: HomeAssistant) -> None:
     )
     hass.services.async_register(
         DOMAIN, "set_clock", _set_clock, DEVICE_SCHEMA, supports_response=SupportsResponse.OPTIONAL
+    )
+    hass.services.async_register(
+        DOMAIN,
+        "plan_charge",
+        _plan_charge,
+        DEVICE_SCHEMA.extend(PLAN_FIELDS),
+        supports_response=SupportsResponse.ONLY,
     )
     for action, answer, fields in (
         ("read_registers", _read_registers, READ_FIELDS),
@@ -114,6 +119,10 @@ async def _restore_schedule(call: ServiceCall) -> ServiceResponse:
         return receipt_data(await coordinator.restore_schedule(await _by(call)))
 
 
+async def _plan_charge(call: ServiceCall) -> ServiceResponse:
+    return await plan_charge(_coordinator(call), call.data, await _by(call))
+
+
 async def _by(call: ServiceCall) -> str:
     return await caller(call.hass, call.context, f"action {call.service}")
 
@@ -147,18 +156,4 @@ def window_data(window: Window) -> dict[str, JsonValueType]:
         "start": time_text(window.start),
         "end": time_text(window.end),
         **{limit: value for limit, value in limits.items() if value is not None},
-    }
-
-
-def receipt_data(receipt: Receipt) -> dict[str, Any]:
-    """A receipt as an action answers it."""
-    return {
-        "outcome": str(receipt.outcome),
-        "changes": [asdict(change) for change in receipt.changes],
-        "registers_written": receipt.registers_written,
-        "registers_read_back": receipt.registers_read_back,
-        "requests": {"reads": receipt.reads, "writes": receipt.writes, "retries": receipt.retries},
-        "adjusted": [asdict(adjustment) for adjustment in receipt.adjusted],
-        "seconds": receipt.seconds,
-        "at": receipt.at.isoformat(),
     }

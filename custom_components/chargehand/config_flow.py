@@ -1,6 +1,6 @@
 """Adding an inverter in the user interface, changing its gateway or map, and its options."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import voluptuous as vol
@@ -30,6 +30,7 @@ from .const import (
 from .coordinator import ChargehandConfigEntry
 from .line import Framing
 from .line_share import MOST, LineShare, line_share
+from .plan_options import BATTERY, BATTERY_SCHEMA, TARIFF, TARIFF_SCHEMA, battery_of, checked_tariff
 from .probe import Found, NotFound, offset_text, probe
 from .registers import SUNSPEC, MapInvalid
 
@@ -239,7 +240,7 @@ class ChargehandOptionsFlow(OptionsFlow):
 
     async def async_step_init(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
         """Offer the forms."""
-        return self.async_show_menu(step_id="init", menu_options=["polling", "control"])
+        return self.async_show_menu(step_id="init", menu_options=["polling", "control", BATTERY, TARIFF])
 
     async def async_step_polling(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
         """How often to read."""
@@ -281,6 +282,39 @@ class ChargehandOptionsFlow(OptionsFlow):
             data_schema=_control_schema(
                 allowed=options.get(CONF_ALLOW_CONTROL, False), clock_seconds=options.get(CONF_SET_CLOCK_SECONDS, 0)
             ),
+        )
+
+    async def async_step_battery(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
+        """The battery as a plan sees it, and where the house's energies are kept."""
+        return self._planned(BATTERY, BATTERY_SCHEMA, battery_of, user_input)
+
+    async def async_step_tariff(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
+        """What energy costs, and when."""
+        return self._planned(TARIFF, TARIFF_SCHEMA, checked_tariff, user_input)
+
+    def _planned(
+        self,
+        step: str,
+        schema: vol.Schema,
+        made: Callable[[Mapping[str, Any]], object],
+        user_input: dict[str, Any] | None,
+    ) -> ConfigFlowResult:
+        """A form whose input is kept when a plan can be made of it."""
+        errors: dict[str, str] = {}
+        detail = ""
+        if user_input is not None:
+            try:
+                made(user_input)
+            except ValueError as fault:
+                errors["base"], detail = f"{step}_rejected", str(fault)
+            else:
+                return self._stored({step: user_input})
+        shown = user_input or self.config_entry.options.get(step, {})
+        return self.async_show_form(
+            step_id=step,
+            data_schema=self.add_suggested_values_to_schema(schema, shown),
+            errors=errors,
+            description_placeholders={"detail": detail},
         )
 
     def _share(self) -> LineShare | None:

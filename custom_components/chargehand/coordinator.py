@@ -5,7 +5,7 @@ from collections import Counter
 from collections.abc import Awaitable, Callable, Mapping, Sequence
 from dataclasses import asdict, replace
 from datetime import timedelta
-from typing import override
+from typing import Any, override
 
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant, callback
@@ -80,6 +80,9 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         self.ledger = ledger
         self.allow_control = bool(entry.options.get(CONF_ALLOW_CONTROL, False))
         self.standing = Standing()
+        self.plan: Mapping[str, Any] | None = None
+        """What `plan_charge` answered last; None before the first."""
+
         self.unique_ids: set[str] = set()
         """Of all entities that the map and the options have now, enabled or not."""
 
@@ -387,6 +390,12 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
     def take_control_value(self, key: str, value: ReadingValue) -> None:
         """Show a control's value that was just read back, without waiting for the next slow poll."""
         self.async_set_updated_data(replace(self.data, values={**self.data.values, key: value}))
+
+    @callback
+    def take_plan(self, plan: Mapping[str, Any]) -> None:
+        """Show a plan that was just made."""
+        self.plan = plan
+        self.async_update_listeners()
 
     @callback
     def take_clock(self, before: float, after: float, by: str) -> None:

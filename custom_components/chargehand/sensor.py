@@ -11,7 +11,7 @@ from homeassistant.components.sensor import (
     SensorEntityDescription,
     SensorStateClass,
 )
-from homeassistant.const import PERCENTAGE, EntityCategory, UnitOfTime
+from homeassistant.const import PERCENTAGE, EntityCategory, UnitOfEnergy, UnitOfTime
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 from homeassistant.helpers.typing import StateType
@@ -45,6 +45,16 @@ def _next_start(coordinator: ChargehandCoordinator) -> datetime | None:
     if data.schedule is None:
         return None
     return next_charge_start(data.schedule, dt_util.now(), data.clock_offset or 0.0)
+
+
+def _planned(key: str) -> Callable[[ChargehandCoordinator], StateType]:
+    """What the last plan says of `key`."""
+    return lambda coordinator: None if coordinator.plan is None else coordinator.plan[key]
+
+
+def _plan_attributes(coordinator: ChargehandCoordinator) -> Mapping[str, Any] | None:
+    plan = coordinator.plan
+    return None if plan is None else {key: plan[key] for key in ("why", "windows", "basis", "hours")}
 
 
 def _line_now(coordinator: ChargehandCoordinator) -> float:
@@ -108,6 +118,34 @@ OWN_SENSORS: tuple[OwnSensorDescription, ...] = (
             None if coordinator.data.clock_offset is None else round(coordinator.data.clock_offset)
         ),
         available_fn=lambda coordinator: coordinator.data.clock_offset is not None,
+    ),
+    OwnSensorDescription(
+        key="planned_level",
+        translation_key="planned_level",
+        device_class=SensorDeviceClass.BATTERY,
+        native_unit_of_measurement=PERCENTAGE,
+        needs=frozenset({SCHEDULE}),
+        value_fn=_planned("target_level"),
+        attributes_fn=_plan_attributes,
+        always=True,
+    ),
+    OwnSensorDescription(
+        key="planned_grid_energy",
+        translation_key="planned_grid_energy",
+        # Not of the class energy: that is for meters, and a plan may be less than the one before.
+        native_unit_of_measurement=UnitOfEnergy.KILO_WATT_HOUR,
+        suggested_display_precision=1,
+        needs=frozenset({SCHEDULE}),
+        value_fn=_planned("grid_charge_kwh"),
+        always=True,
+    ),
+    OwnSensorDescription(
+        key="expected_saving",
+        translation_key="expected_saving",
+        suggested_display_precision=2,
+        needs=frozenset({SCHEDULE}),
+        value_fn=_planned("saving"),
+        always=True,
     ),
     OwnSensorDescription(
         key="line_round_trip",
@@ -199,6 +237,7 @@ class OwnSensor(ChargehandEntity, SensorEntity):
     """A sensor beyond the map."""
 
     entity_description: OwnSensorDescription
+    _unrecorded_attributes = frozenset({"hours", "windows", "basis"})
 
     def __init__(self, coordinator: ChargehandCoordinator, description: OwnSensorDescription) -> None:
         """Show what `description` says."""

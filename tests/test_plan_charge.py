@@ -1,0 +1,146 @@
+"""plan_charge in a real Home Assistant: what it answers, what it lacks, and that an applied plan is on the inverter."""
+
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from homeassistant.core import HomeAssistant
+from homeassistant.data_entry_flow import FlowResultType
+from homeassistant.exceptions import ServiceValidationError
+from homeassistant.util import dt as dt_util
+from pytest_homeassistant_custom_component.common import MockConfigEntry
+
+from tests.bench.remote import Bench
+from tests.conftest import AddInverter
+from tests.house import act, state
+
+BATTERY = {
+    "capacity_kwh": 9.5, "charge_kw": 2.5, "discharge_kw": 2.5, "charge_efficiency": 94, "discharge_efficiency": 94,
+    "reserve_level": 10, "highest_level": 100, "wear": 0, "fallback_level": 85,
+}  # fmt: skip
+TARIFF = {
+    "buy": 0.31, "sell": 0.06, "keeps": "local", "bands": [{"start": "23:30", "end": "05:00", "buy": 0.11}]
+}  # fmt: skip
+
+
+async def plan(hass: HomeAssistant, entry: MockConfigEntry, **asked: Any) -> dict[str, Any]:
+    answer = await act(hass, entry, "plan_charge", **asked)
+    assert isinstance(answer, dict)
+    return answer
+
+
+@pytest.fixture
+async def planned(bench: Bench, add_inverter: AddInverter) -> MockConfigEntry:
+    await bench.battery(level=20)
+    return await add_inverter(bench.port, battery=BATTERY, tariff=TARIFF)
+
+
+async def test_a_dear_dark_day_is_charged_for_at_the_night_rate(hass: HomeAssistant, planned: MockConfigEntry) -> None:
+    answer = await plan(hass, planned, load_kwh=9, solar_kwh=0)
+    assert answer["basis"] == {"load_days": 0, "solar": "given", "fallback": False, "hours_left_out": 0}
+    assert answer["target_level"] > 60
+    for window in answer["windows"]:
+        # The cheap hours and no others.
+        assert window["start"] >= "23:30" or window["start"] < "05:00"
+        assert window["end"] > "23:30" or window["end"] <= "05:00"
+    assert answer["saving"] == pytest.approx(answer["cost_without"] - answer["expected_cost"], abs=1e-3)
+    assert answer["saving"] > 0.5
+    assert sum(hour["load_kwh"] for hour in answer["hours"][:24]) == pytest.approx(9, rel=0.05)
+    assert "0.11" in answer["why"]
+    assert "0.31" in answer["why"]
+    assert state(hass, "sensor", "planned_level").state == str(answer["target_level"])
+    assert float(state(hass, "sensor", "expected_saving").state) == answer["saving"]
+    assert state(hass, "sensor", "planned_level").attributes["why"] == answer["why"]
+
+
+async def test_a_sunny_day_needs_no_window(hass: HomeAssistant, bench: Bench, planned: MockConfigEntry) -> None:
+    await bench.battery(level=80)
+    await planned.runtime_data.async_refresh()
+    answer = await plan(hass, planned, load_kwh=4, solar_kwh=25)
+    assert answer["windows"] == []
+    assert answer["grid_charge_kwh"] == 0
+
+
+async def test_an_applied_plan_is_on_the_inverter(hass: HomeAssistant, bench: Bench, planned: MockConfigEntry) -> None:
+    answer = await plan(hass, planned, load_kwh=9, solar_kwh=0, apply=True)
+    assert answer["receipt"]["outcome"] == "confirmed"
+    (window,) = answer["windows"]
+    hour, minute = map(int, window["start"].split(":"))
+    held = await bench.registers("holding", 220, 6)
+    assert held[:2] == [hour, minute]
+    assert held[5] == window["stop_level"]
+    again = await plan(hass, planned, load_kwh=9, solar_kwh=0, apply=True)
+    assert again["receipt"]["outcome"] in {"unchanged", "confirmed"}
+
+
+async def test_prices_of_ones_own_must_cover_the_horizon(hass: HomeAssistant, planned: MockConfigEntry) -> None:
+    start = dt_util.now().replace(minute=0, second=0, microsecond=0)
+    hours = [
+        {"start": (start + timedelta(hours=h)).isoformat(), "end": (start + timedelta(hours=h + 1)).isoformat(),
+         "buy": 0.10 if h in {5, 6, 7} else 0.40}
+        for h in range(48)
+    ]  # fmt: skip
+    answer = await plan(hass, planned, load_kwh=9, solar_kwh=0, prices=hours)
+    (window,) = answer["windows"]
+    assert window["start"] >= f"{start + timedelta(hours=5):%H:%M}" or start.hour > 16
+    with pytest.raises(ServiceValidationError) as told:
+        await plan(hass, planned, load_kwh=9, solar_kwh=0, prices=hours[:10])
+    assert told.value.translation_key == "plan_rejected"
+    assert f"{start + timedelta(hours=10):%H:%M}" in str(told.value)
+
+
+async def test_with_too_little_history_the_fixed_level_is_charged_to(
+    hass: HomeAssistant, planned: MockConfigEntry
+) -> None:
+    answer = await plan(hass, planned, solar_kwh=0)
+    assert answer["basis"]["fallback"]
+    assert answer["target_level"] == 85
+    (window,) = answer["windows"]
+    assert (window["start"], window["end"], window["stop_level"]) == ("23:30", "05:00", 85)
+    assert answer["expected_cost"] is None
+    assert state(hass, "sensor", "expected_saving").state == "unknown"
+
+
+@pytest.mark.parametrize(
+    ("options", "key"),
+    [({}, "plan_no_battery"), ({"battery": BATTERY}, "plan_no_tariff")],
+)
+async def test_what_is_missing_is_named(
+    hass: HomeAssistant, bench: Bench, add_inverter: AddInverter, options: dict[str, Any], key: str
+) -> None:
+    entry = await add_inverter(bench.port, **options)
+    with pytest.raises(ServiceValidationError) as told:
+        await plan(hass, entry)
+    assert told.value.translation_key == key
+
+
+async def test_a_read_only_entry_plans_but_does_not_apply(
+    hass: HomeAssistant, bench: Bench, add_inverter: AddInverter
+) -> None:
+    entry = await add_inverter(bench.port, battery=BATTERY, tariff=TARIFF, allow_control=False)
+    assert (await plan(hass, entry, load_kwh=9, solar_kwh=0))["target_level"] > 0
+    with pytest.raises(ServiceValidationError) as told:
+        await plan(hass, entry, load_kwh=9, solar_kwh=0, apply=True)
+    assert told.value.translation_key == "control_not_allowed"
+
+
+async def test_the_options_keep_what_a_plan_can_be_made_of(hass: HomeAssistant, entry: MockConfigEntry) -> None:
+    async def submit(step: str, given: dict[str, Any]) -> Any:
+        menu = await hass.config_entries.options.async_init(entry.entry_id)
+        form = await hass.config_entries.options.async_configure(menu["flow_id"], {"next_step_id": step})
+        assert form["step_id"] == step
+        return await hass.config_entries.options.async_configure(form["flow_id"], given)
+
+    wrong = await submit("battery", BATTERY | {"reserve_level": 90, "highest_level": 80})
+    assert wrong["errors"] == {"base": "battery_rejected"}
+    assert "reserve" in wrong["description_placeholders"]["detail"]
+    overlapping = [*TARIFF["bands"], {"start": "04:00", "end": "06:00", "buy": 0.2}]  # type: ignore[misc]
+    wrong = await submit("tariff", TARIFF | {"bands": overlapping})
+    assert wrong["errors"] == {"base": "tariff_rejected"}
+    assert (await submit("battery", BATTERY))["type"] is FlowResultType.CREATE_ENTRY
+    await hass.async_block_till_done()
+    assert (await submit("tariff", TARIFF))["type"] is FlowResultType.CREATE_ENTRY
+    await hass.async_block_till_done()
+    assert entry.options["battery"] == BATTERY
+    assert entry.options["tariff"] == TARIFF
+    assert entry.options["allow_control"]
