@@ -1,15 +1,20 @@
 """The bench in a process of its own, and a real Home Assistant with Chargehand on it."""
 
-from collections.abc import AsyncIterator, Awaitable, Callable
+from collections.abc import AsyncIterator, Awaitable, Callable, Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
 from homeassistant.config_entries import ConfigEntryState
 from homeassistant.core import HomeAssistant
 from hypothesis import settings
+from pymodbus.pdu import ModbusPDU
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 import custom_components  # noqa: F401 - the one in this repository, before the test tools can bring another
+from custom_components import chargehand
+from custom_components.chargehand.line.ear import Ear
+from custom_components.chargehand.registers import find_maps, load_map
 from tests.bench.remote import Bench
 
 # How long an example takes says how busy the machine is, not whether it holds.
@@ -22,6 +27,54 @@ QUICK = {"baud": 115200, "turnaround_ms": 1}
 SERIAL = "T5-AM-2611-0042"
 
 type AddInverter = Callable[..., Awaitable[MockConfigEntry]]
+
+
+RAW = {"tests/line", "tests/test_bench.py"}
+"""Tests that write registers of their own choice, by the line alone or as another client of the bench."""
+
+WRITES = {5, 6, 15, 16, 22, 23}
+"""Functions that change something (Modbus Application Protocol V1.1b3, 6)."""
+
+
+def _declared() -> frozenset[int]:
+    """Holding registers that the bundled maps let Chargehand write: schedule, controls, clock."""
+    found: set[int] = set()
+    for path in find_maps(Path(), Path(chargehand.__file__).parent / "maps").values():
+        register_map = load_map(path)
+        for addresses in (
+            *(control.point.addresses for control in register_map.controls.values()),
+            () if register_map.clock is None else register_map.clock.point.addresses,
+            () if register_map.schedule is None else register_map.schedule.addresses,
+        ):
+            found.update(number for table, number in addresses if table == "holding")
+    return frozenset(found)
+
+
+DECLARED = _declared()
+
+
+@pytest.fixture(autouse=True)
+def _only_what_is_declared_is_ever_written(
+    request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch
+) -> Iterator[None]:
+    """Look at every frame that leaves, in the whole suite: each write is to registers that a map declares as Chargehand's."""
+    sent: list[tuple[int, int, int]] = []
+    build = Ear.buildFrame
+
+    def seen(ear: Ear, message: ModbusPDU) -> bytes:
+        if message.function_code in WRITES:
+            first = int.from_bytes(message.encode()[:2])
+            count = int.from_bytes(message.encode()[2:4]) if message.function_code == 16 else 1
+            sent.append((message.function_code, first, count))
+        return build(ear, message)
+
+    monkeypatch.setattr(Ear, "buildFrame", seen)
+    yield
+    if any(place in request.node.nodeid for place in RAW):
+        return
+    for function, first, count in sent:
+        assert function in {6, 16}, f"function {function} is never sent"
+        assert DECLARED.issuperset(range(first, first + count)), f"{count} registers from {first} are not declared"
 
 
 @pytest.fixture(autouse=True)
