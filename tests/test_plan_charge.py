@@ -101,6 +101,35 @@ async def test_with_too_little_history_the_fixed_level_is_charged_to(
     assert state(hass, "sensor", "expected_saving").state == "unknown"
 
 
+async def test_the_fixed_level_takes_enough_cheap_hours_that_are_next_to_each_other(
+    hass: HomeAssistant, planned: MockConfigEntry
+) -> None:
+    """6.2 kWh at 2.5 kW take 2.5 h: not the one cheapest half hour, and none of the dear ones."""
+    start = dt_util.now().replace(minute=0, second=0, microsecond=0)
+    cheap = {3: 0.05, **dict.fromkeys(range(8, 14), 0.12), 20: 0.12}
+    rows = [
+        {
+            "start": (start + timedelta(minutes=30 * half)).isoformat(),
+            "end": (start + timedelta(minutes=30 * half + 30)).isoformat(),
+            "buy": cheap.get(half, 0.40),
+        }
+        for half in range(96)
+    ]
+    (window,) = (await plan(hass, planned, solar_kwh=0, prices=rows))["windows"]
+    assert window["start"] == f"{start + timedelta(hours=4):%H:%M}"
+    assert window["end"] == f"{start + timedelta(hours=7):%H:%M}"
+
+
+async def test_a_plan_without_a_charge_leaves_the_schedule_disarmed(
+    hass: HomeAssistant, bench: Bench, planned: MockConfigEntry
+) -> None:
+    await act(hass, planned, "apply_schedule", charge=[], armed=False)
+    await bench.battery(level=80)
+    await planned.runtime_data.async_refresh()
+    await plan(hass, planned, load_kwh=4, solar_kwh=25, apply=True)
+    assert not (await bench.registers("holding", 200))[0] & 1
+
+
 @pytest.mark.parametrize(
     ("options", "key"),
     [({}, "plan_no_battery"), ({"battery": BATTERY}, "plan_no_tariff")],

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import groupby
 from typing import Any
 
 import voluptuous as vol
@@ -108,9 +109,11 @@ async def plan_charge(coordinator: ChargehandCoordinator, asked: Mapping[str, An
     coordinator.take_plan(answer)
     if asked["apply"]:
         windows = [WindowRequest(**window) for window in answer["windows"]]
+        schedule = coordinator.data.schedule
+        # Nothing to charge: the windows go, and whether discharge windows are armed stays as it is.
+        armed = bool(windows) or schedule is None or schedule.armed is not False
         with translated(coordinator):
-            # Nothing to charge: the windows go, and what arms discharge windows stays as it is.
-            receipt = await coordinator.apply_schedule(ScheduleRequest(charge=windows), by)
+            receipt = await coordinator.apply_schedule(ScheduleRequest(charge=windows, armed=armed), by)
         answer["receipt"] = receipt_data(receipt)
     return answer
 
@@ -249,29 +252,21 @@ def _window(window: PlannedWindow) -> dict[str, Any]:
 
 def _fallen_back(known: _Known) -> dict[str, Any]:
     """Without a demand to plan for: the fixed level, in the cheapest hours of the coming day. Costs are not known."""
-    prices, horizon = known.prices, known.prices.horizon
-    buy = prices.buy[: horizon.first_day]
-    cheapest = float(buy.min())
-    first = int(buy.argmin())
-    last = first
-    while last < len(buy) and float(buy[last]) == cheapest:
-        last += 1
     level = round(known.fallback_level)
-    worth = level > known.level and float(buy.max()) > cheapest
-    window = {
-        "start": f"{horizon.at(first):%H:%M}",
-        "end": f"{horizon.at(last):%H:%M}",
-        "power": float(int(known.limits.power(known.battery) * 1000)),
-        "stop_level": level,
-    }
+    run = _cheap_run(known, level)
+    window: dict[str, Any] = {}
+    if run is not None:
+        first, last = (known.prices.horizon.at(step) for step in run)
+        power = float(int(known.limits.power(known.battery) * 1000))
+        window = {"start": f"{first:%H:%M}", "end": f"{last:%H:%M}", "power": power, "stop_level": level}
     reason = (
         f"Too little is known of what this house uses: charging to the fixed level of {level} % in the cheapest hours"
-        if worth
+        if window
         else "Too little is known of what this house uses, and no hour is cheap enough to charge to the fixed level"
     )
     return {
-        "target_level": level if worth else known.level,
-        "windows": [window] if worth else [],
+        "target_level": level if window else known.level,
+        "windows": [window] if window else [],
         "grid_charge_kwh": None,
         "expected_cost": None,
         "cost_without": None,
@@ -279,6 +274,25 @@ def _fallen_back(known: _Known) -> dict[str, Any]:
         "why": f"{reason}.",
         "hours": [],
     }
+
+
+def _cheap_run(known: _Known, level: float) -> tuple[int, int] | None:
+    """Steps (first, end) of the coming day in which to charge to `level`: the cheapest that are next to each other and long enough.
+
+    None where the level is reached already, or no price is far enough below the dearest to be worth a charge.
+    """
+    battery, horizon = known.battery, known.prices.horizon
+    buy = [float(price) for price in known.prices.buy[: horizon.first_day]]
+    missing = battery.energy(level) - battery.energy(known.level)
+    steps = missing / known.limits.power(battery) / horizon.step_hours
+    best: tuple[int, int] | None = None
+    for most in sorted({price for price in buy if battery.worth_it(price, max(buy))}):
+        grouped = groupby(range(len(buy)), [price <= most for price in buy].__getitem__)
+        runs = [(group[0], group[-1] + 1) for cheap, found in grouped if cheap and (group := list(found))]
+        best = max(runs, key=lambda run: run[1] - run[0])
+        if best[1] - best[0] >= steps:
+            break
+    return best if missing > 0 else None
 
 
 def _wrong(key: str, **values: str) -> ServiceValidationError:

@@ -122,7 +122,7 @@ OWN_SENSORS: tuple[OwnSensorDescription, ...] = (
     OwnSensorDescription(
         key="planned_level",
         translation_key="planned_level",
-        device_class=SensorDeviceClass.BATTERY,
+        # Not of the class battery: that is for what a battery holds, and the platform takes a device's first one for its level.
         native_unit_of_measurement=PERCENTAGE,
         needs=frozenset({SCHEDULE}),
         value_fn=_planned("target_level"),
