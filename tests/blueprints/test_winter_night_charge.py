@@ -3,11 +3,13 @@
 `plan_charge` is a stand-in here, registered by `plan_with`: it answers in the shape of the action, and computes nothing.
 """
 
-from datetime import datetime
+from collections.abc import Callable
+from datetime import UTC, datetime
 from typing import Any
 
 import pytest
 from homeassistant.core import ServiceCall
+from homeassistant.util import dt as dt_util
 
 from tests.blueprints.conftest import MoveIn
 from tests.blueprints.house import MovedHouse
@@ -25,6 +27,12 @@ def plan(target: float, *windows: dict[str, Any]) -> dict[str, Any]:
         "why": "Tomorrow is dark and dear.",
         "basis": {"load_days": 14, "solar": "history", "fallback": False},
     }
+
+
+def by_night(noon: str, first: dict[str, Any], second: dict[str, Any]) -> Callable[[ServiceCall], dict[str, Any]]:
+    """The first answer until a noon (UTC), the second after it: a plan may be asked for more than once a night."""
+    until = datetime.fromisoformat(noon).replace(tzinfo=UTC)
+    return lambda call: first if dt_util.utcnow() < until else second
 
 
 NIGHT_WINDOW = {"start": "01:00", "end": "04:00", "current": 80, "stop_level": 70}
@@ -153,12 +161,7 @@ async def test_no_plan_falls_back_to_the_fixed_level_and_says_so(move_in: MoveIn
 
 async def test_the_planned_level_is_charged_to_and_never_less_than_the_lowest(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 22:50", level=40)
-    answers = [plan(70, NIGHT_WINDOW), plan(15)]
-
-    def planned(call: ServiceCall) -> dict[str, Any]:
-        return answers.pop(0)
-
-    house.plan_with(planned)
+    house.plan_with(by_night("2026-01-11 12:00", plan(70, NIGHT_WINDOW), plan(15)))
     await house.automate("winter_night_charge", **(FIXED | {"way": "planned", "tell_plan": True}))
     await night(house, "2026-01-10", "2026-01-11")
     assert await house.level() == pytest.approx(70, abs=1)
@@ -170,8 +173,7 @@ async def test_the_planned_level_is_charged_to_and_never_less_than_the_lowest(mo
 
 async def test_planned_hours_are_taken_with_the_lower_limit(move_in: MoveIn) -> None:
     house = await move_in("2026-06-10 22:50", level=40)
-    answers = [plan(70, NIGHT_WINDOW), plan(40)]
-    house.plan_with(lambda call: answers.pop(0))
+    house.plan_with(by_night("2026-06-11 12:00", plan(70, NIGHT_WINDOW), plan(40)))
     await house.automate("winter_night_charge", **(FIXED | {"way": "planned_hours", "when": "pays"}))
     await house.go("2026-06-10 22:59:50")
     await house.go("2026-06-10 23:00:20")
