@@ -4,7 +4,6 @@ import voluptuous as vol
 from homeassistant.config_entries import ConfigEntryState
 from homeassistant.const import ATTR_DEVICE_ID
 from homeassistant.core import HomeAssistant, ServiceCall, ServiceResponse, SupportsResponse, callback
-from homeassistant.exceptions import ServiceValidationError
 from homeassistant.helpers import config_validation as cv
 from homeassistant.helpers import device_registry as dr
 from homeassistant.helpers.service import async_register_admin_service
@@ -15,7 +14,7 @@ from .callers import caller
 from .clock import set_clock
 from .const import DOMAIN
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
-from .failures import control_not_allowed, translated
+from .failures import control_not_allowed, refused, translated
 from .finding import COMPARE_FIELDS, READ_FIELDS, compare_registers, read_registers
 from .plan_charge import PLAN_FIELDS, plan_charge
 from .schedule.request import ScheduleRequest, WindowRequest
@@ -82,13 +81,9 @@ def _coordinator(call: ServiceCall) -> ChargehandCoordinator:
         else call.hass.config_entries.async_get_entry(device.config_entry_id)
     )
     if entry is None or entry.domain != DOMAIN:
-        raise ServiceValidationError(
-            translation_domain=DOMAIN, translation_key="unknown_device", translation_placeholders={"device": device_id}
-        )
+        raise refused("unknown_device", device=device_id)
     if entry.state is not ConfigEntryState.LOADED:
-        raise ServiceValidationError(
-            translation_domain=DOMAIN, translation_key="not_running", translation_placeholders={"inverter": entry.title}
-        )
+        raise refused("not_running", inverter=entry.title)
     return entry.runtime_data
 
 

@@ -28,6 +28,7 @@ from .const import (
     DOMAIN,
 )
 from .coordinator import ChargehandConfigEntry
+from .forms import box
 from .line import Framing
 from .line_share import MOST, LineShare, line_share
 from .plan_options import BATTERY, BATTERY_SCHEMA, TARIFF, TARIFF_SCHEMA, battery_of, checked_tariff
@@ -38,13 +39,6 @@ NOTHING = "–"
 BAUD_RATES = ["9600", "19200", "38400", "57600", "115200"]
 ON_SERIAL = {"cannot_connect": "cannot_open", "connection_refused_busy": "cannot_open", "no_answer": "no_answer_serial"}
 """What some errors are called where there is no gateway."""
-
-
-def _box(low: float, high: float, unit: str | None = None) -> selector.NumberSelector:
-    config = selector.NumberSelectorConfig(min=low, max=high, step=1, mode=selector.NumberSelectorMode.BOX)
-    if unit is not None:
-        config["unit_of_measurement"] = unit
-    return selector.NumberSelector(config)
 
 
 def _titles(hass: HomeAssistant) -> list[selector.SelectOptionDict]:
@@ -63,11 +57,11 @@ def _schema(maps: list[selector.SelectOptionDict]) -> vol.Schema:
     return vol.Schema(
         {
             vol.Optional(CONF_HOST, default=""): selector.TextSelector(),
-            vol.Required(CONF_PORT, default=DEFAULT_PORT): _box(1, 65535),
+            vol.Required(CONF_PORT, default=DEFAULT_PORT): box(1, 65535),
             vol.Required(CONF_FRAMING, default=str(Framing.TCP)): selector.SelectSelector(
                 selector.SelectSelectorConfig(options=[str(framing) for framing in Framing], translation_key="framing")
             ),
-            vol.Optional(CONF_UNIT): _box(0, 247),
+            vol.Optional(CONF_UNIT): box(0, 247),
             vol.Required(CONF_REGISTER_MAP): selector.SelectSelector(
                 selector.SelectSelectorConfig(options=maps, mode=selector.SelectSelectorMode.DROPDOWN)
             ),
@@ -97,7 +91,7 @@ def _control_schema(*, allowed: bool, clock_seconds: float) -> vol.Schema:
     return vol.Schema(
         {
             vol.Required(CONF_ALLOW_CONTROL, default=allowed): selector.BooleanSelector(),
-            vol.Required(CONF_SET_CLOCK_SECONDS, default=clock_seconds): _box(0, 3600, "s"),
+            vol.Required(CONF_SET_CLOCK_SECONDS, default=clock_seconds): box(0, 3600, "s"),
         }
     )
 
@@ -246,8 +240,8 @@ class ChargehandOptionsFlow(OptionsFlow):
         """How often to read."""
         schema = vol.Schema(
             {
-                vol.Required(CONF_FAST_SECONDS, default=DEFAULT_FAST_SECONDS): _box(1, 600, "s"),
-                vol.Required(CONF_SLOW_SECONDS, default=DEFAULT_SLOW_SECONDS): _box(10, 3600, "s"),
+                vol.Required(CONF_FAST_SECONDS, default=DEFAULT_FAST_SECONDS): box(1, 600, "s"),
+                vol.Required(CONF_SLOW_SECONDS, default=DEFAULT_SLOW_SECONDS): box(10, 3600, "s"),
             }
         )
         errors: dict[str, str] = {}

@@ -5,7 +5,7 @@ from collections import Counter
 from collections.abc import Awaitable, Callable, Mapping, Sequence
 from dataclasses import asdict, replace
 from datetime import timedelta
-from typing import Any, override
+from typing import Any
 
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant, callback
@@ -87,10 +87,6 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         """Of all entities that the map and the options have now, enabled or not."""
 
         self.data = Snapshot()
-        self.new_keys: frozenset[str] | None = None
-        """Readings and controls whose values the listeners have not seen yet; None: all."""
-
-        self._told: tuple[bool, Mapping[str, ReadingValue]] = (False, {})
         self._slow_seconds = float(entry.options.get(CONF_SLOW_SECONDS, DEFAULT_SLOW_SECONDS))
         self._slow_due = 0.0
         self._put_back_due = 0.0
@@ -181,16 +177,6 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
             )
         elif not unasked:
             clear_issue(self.hass, entry.entry_id, TWO_MASTERS)
-
-    @callback
-    @override
-    def async_update_listeners(self) -> None:
-        """Tell the entities, and which values are new: most of two hundred are as they were."""
-        (succeeded, told), values = self._told, self.data.values
-        self._told = self.last_update_success, values
-        changed = frozenset(key for key, _ in values.items() ^ told.items())
-        self.new_keys = changed if succeeded == self.last_update_success else None
-        super().async_update_listeners()
 
     def wanted_keys(self) -> frozenset[str]:
         """Keys that some enabled entity shows, and what the schedule needs."""

@@ -63,11 +63,10 @@ class MapEntity(ChargehandEntity):
         """Whether the value could be read."""
         return super().available and self.key in self.coordinator.data.values
 
-    @callback
-    def _handle_coordinator_update(self) -> None:
-        """Write the state when the value is new, or has come or gone."""
-        if self.coordinator.new_keys is None or self.key in self.coordinator.new_keys:
-            super()._handle_coordinator_update()
+    @property
+    def basis(self) -> object:
+        """Whether it is there, and the value."""
+        return self.available, self.shown
 
     @property
     def shown(self) -> ReadingValue:

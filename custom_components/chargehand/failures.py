@@ -72,6 +72,11 @@ def translated(coordinator: ChargehandCoordinator, about: str = "schedule") -> I
         raise _raised(ServiceValidationError, "value_rejected", reason=str(fault)) from fault
 
 
+def refused(key: str, **values: str) -> HomeAssistantError:
+    """What was asked for cannot be done as it was asked; nothing was sent."""
+    return _raised(ServiceValidationError, key, **values)
+
+
 def control_not_allowed() -> HomeAssistantError:
     """The entry is read-only."""
-    return _raised(ServiceValidationError, "control_not_allowed")
+    return refused("control_not_allowed")

@@ -8,14 +8,13 @@ from typing import Any
 import voluptuous as vol
 from homeassistant.const import ATTR_DEVICE_ID
 from homeassistant.core import HomeAssistant
-from homeassistant.exceptions import ServiceValidationError
 from homeassistant.helpers import config_validation as cv
 from homeassistant.util.hass_dict import HassKey
 from homeassistant.util.json import JsonObjectType
 
 from .const import DOMAIN
 from .coordinator import ChargehandCoordinator
-from .failures import translated
+from .failures import refused, translated
 from .inverter import Inverter
 from .line import LineError, NoConnection, Refused
 from .registers import LineRules, Table
@@ -92,9 +91,9 @@ async def compare_registers(
     try:
         before = snapshot_values(snapshot, stretch, rules)
     except SnapshotWrong as fault:
-        raise _refused(fault.key, **fault.values_) from fault
+        raise refused(fault.key, **fault.values_) from fault
     if snapshot.get("device_id") not in {None, data["device_id"]}:
-        raise _refused("snapshot_other_inverter", inverter=coordinator.config_entry.title)
+        raise refused("snapshot_other_inverter", inverter=coordinator.config_entry.title)
     search = await _searched(hass, coordinator, stretch)
     answer = _answer(search, data)
     found = await hass.async_add_executor_job(changes, before, search.values)
@@ -107,10 +106,10 @@ def _stretch(rules: LineRules, data: Mapping[str, Any]) -> Stretch:
     """What is asked for, on the wire. Raises ServiceValidationError when it is too much, or not there."""
     first, count = int(data["first"]), int(data["count"])
     if count > MOST_REGISTERS:
-        raise _refused("too_many_registers", count=str(count), most=str(MOST_REGISTERS))
+        raise refused("too_many_registers", count=str(count), most=str(MOST_REGISTERS))
     base = rules.first_number
     if first < base or first - base + count - 1 > LAST_ADDRESS:
-        raise _refused(
+        raise refused(
             "no_such_registers",
             first=str(first),
             last=str(first + count - 1),
@@ -194,7 +193,3 @@ def _meaning(meaning: Meaning, rules: LineRules) -> JsonObjectType:
 
 def _span(first: int, last: int, rules: LineRules) -> JsonObjectType:
     return {"first": first + rules.first_number, "last": last + rules.first_number}
-
-
-def _refused(key: str, **values: str) -> ServiceValidationError:
-    return ServiceValidationError(translation_domain=DOMAIN, translation_key=key, translation_placeholders=values)

@@ -22,17 +22,13 @@ async def hourly_energy(hass: HomeAssistant, statistic_id: str) -> list[Hour]:
     from homeassistant.components.recorder import get_instance  # noqa: PLC0415 - a house may run without the recorder
     from homeassistant.components.recorder.statistics import statistics_during_period  # noqa: PLC0415
 
-    rows = await get_instance(hass).async_add_executor_job(
-        statistics_during_period,
-        hass,
-        dt_util.utcnow() - timedelta(days=HISTORY_DAYS),
-        None,
-        {statistic_id},
-        "hour",
-        {"energy": "kWh"},
-        {"change"},
-    )
-    return [(dt_util.utc_from_timestamp(row["start"]), row.get("change")) for row in rows.get(statistic_id, ())]
+    first = dt_util.utcnow() - timedelta(days=HISTORY_DAYS)
+
+    def hours() -> list[Hour]:
+        rows = statistics_during_period(hass, first, None, {statistic_id}, "hour", {"energy": "kWh"}, {"change"})
+        return [(dt_util.utc_from_timestamp(row["start"]), row.get("change")) for row in rows.get(statistic_id, ())]
+
+    return await get_instance(hass).async_add_executor_job(hours)
 
 
 async def solar_forecast(hass: HomeAssistant) -> dict[datetime, float]:

@@ -1,34 +1,30 @@
 """The action that answers how much to charge tonight, when, and why; and puts it on the inverter when it is asked to."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import groupby
+from datetime import datetime
 from typing import Any
 
 import voluptuous as vol
-from homeassistant.core import HomeAssistant
-from homeassistant.exceptions import ServiceValidationError
 from homeassistant.helpers import config_validation as cv
 from homeassistant.util import dt as dt_util
 
 from .answers import receipt_data
-from .const import DOMAIN
 from .coordinator import ChargehandCoordinator
-from .failures import control_not_allowed, translated
+from .failures import control_not_allowed, refused, translated
 from .house_knows import hourly_energy, solar_forecast
 from .plan_options import BATTERY, FALLBACK_LEVEL, LOAD_SENSOR, SOLAR_SENSOR, TARIFF, battery_of, tariff_of
 from .planning import (
-    Battery,
     DatedPrice,
     Horizon,
+    Hour,
     Limits,
     Outlook,
     Plan,
     PlannedWindow,
-    PlanningFault,
-    Prices,
     check_history,
     dated_prices,
+    fixed_window,
     given_load,
     given_solar,
     joint,
@@ -66,22 +62,18 @@ PLAN_FIELDS = {
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class _Known:
-    """What a plan is made from. `load` is None where too little is known of it."""
+class _Told:
+    """What a plan is made from, as the options, the request, the inverter and the house tell it."""
 
-    battery: Battery
+    options: Mapping[str, Any]
+    asked: Mapping[str, Any]
+    now: datetime
+    latitude: float
     level: float
-    prices: Prices
-    load: Outlook | None
-    solar: Outlook
-    solar_from: str
-    load_days: int
-    left_out: int
     limits: Limits
-    stops: bool
-    """Whether the inverter's windows have a stop level."""
-
-    fallback_level: float
+    load: Sequence[Hour]
+    solar: Sequence[Hour]
+    forecast: Mapping[datetime, float]
 
 
 async def plan_charge(coordinator: ChargehandCoordinator, asked: Mapping[str, Any], by: str) -> dict[str, Any]:
@@ -89,23 +81,19 @@ async def plan_charge(coordinator: ChargehandCoordinator, asked: Mapping[str, An
     if asked["apply"] and not coordinator.allow_control:
         raise control_not_allowed()
     hass = coordinator.hass
+    points = coordinator.inverter.map.schedule
+    if points is None or not points.charge:
+        raise refused("no_schedule")
     try:
-        known = await _known(coordinator, asked)
+        told = await _told(coordinator, points, asked)
         # Numbers for a third of a second: not on the event loop.
-        plan = None if known.load is None else await hass.async_add_executor_job(_plan, known)
-    except (PlanningFault, ValueError) as fault:
-        raise _wrong("plan_rejected", reasons=str(fault)) from fault
-    answer = _fallen_back(known) if plan is None else _answer(plan, hass.config.currency)
-    if not known.stops:
+        answer = await hass.async_add_executor_job(_planned, told, hass.config.currency)
+    except ValueError as fault:
+        raise refused("plan_rejected", reasons=str(fault)) from fault
+    if points.charge[0].stop_level is None:
         answer["windows"] = [
             {key: window[key] for key in window if key != "stop_level"} for window in answer["windows"]
         ]
-    answer["basis"] = {
-        "load_days": known.load_days,
-        "solar": known.solar_from,
-        "fallback": plan is None,
-        "hours_left_out": known.left_out,
-    }
     coordinator.take_plan(answer)
     if asked["apply"]:
         windows = [WindowRequest(**window) for window in answer["windows"]]
@@ -118,40 +106,50 @@ async def plan_charge(coordinator: ChargehandCoordinator, asked: Mapping[str, An
     return answer
 
 
-async def _known(coordinator: ChargehandCoordinator, asked: Mapping[str, Any]) -> _Known:
-    hass, options = coordinator.hass, coordinator.config_entry.options
-    points = coordinator.inverter.map.schedule
-    if points is None or not points.charge:
-        raise _wrong("no_schedule")
+async def _told(coordinator: ChargehandCoordinator, points: SchedulePoints, asked: Mapping[str, Any]) -> _Told:
+    hass, options, values = coordinator.hass, coordinator.config_entry.options, coordinator.data.values
     if BATTERY not in options:
-        raise _wrong("plan_no_battery")
+        raise refused("plan_no_battery")
     if "prices" not in asked and TARIFF not in options:
-        raise _wrong("plan_no_tariff")
-    level = coordinator.data.values.get("battery_level")
+        raise refused("plan_no_tariff")
+    level = values.get("battery_level")
     if isinstance(level, bool) or not isinstance(level, int | float):
-        raise _wrong("plan_no_level")
+        raise refused("plan_no_level")
     given = options[BATTERY]
+    load, solar = given.get(LOAD_SENSOR), given.get(SOLAR_SENSOR)
+    forecast = {} if "solar_kwh" in asked else await solar_forecast(hass)
+    return _Told(
+        options=options,
+        asked=asked,
+        now=dt_util.now(),
+        latitude=hass.config.latitude,
+        level=float(level),
+        limits=_limits(points, values.get("battery_voltage")),
+        load=() if load is None or "load_kwh" in asked else await hourly_energy(hass, load),
+        solar=() if solar is None or forecast or "solar_kwh" in asked else await hourly_energy(hass, solar),
+        forecast=forecast,
+    )
+
+
+def _planned(told: _Told, currency: str) -> dict[str, Any]:
+    """The answer. Takes a while. Raises PlanningFault, ValueError."""
+    given, asked = told.options[BATTERY], told.asked
     battery = battery_of(given, **{name: asked[name] for name in ("reserve_level", "highest_level") if name in asked})
-    horizon = Horizon(start=dt_util.now(), hours=asked["hours"])
+    horizon = Horizon(start=told.now, hours=asked["hours"])
     if "prices" in asked:
         prices = dated_prices([DatedPrice(**_aware(price)) for price in asked["prices"]], horizon)
     else:
-        prices = tariff_prices(tariff_of(options[TARIFF]), horizon)
-    load, days, left_out = await _load(hass, given.get(LOAD_SENSOR), asked.get("load_kwh"), horizon)
-    solar, solar_from = await _solar(hass, given.get(SOLAR_SENSOR), asked.get("solar_kwh"), horizon)
-    return _Known(
-        battery=battery,
-        level=float(level),
-        prices=prices,
-        load=load,
-        solar=solar,
-        solar_from=solar_from,
-        load_days=days,
-        left_out=left_out,
-        limits=_limits(points, coordinator.data.values.get("battery_voltage")),
-        stops=points.charge[0].stop_level is not None,
-        fallback_level=min(float(given[FALLBACK_LEVEL]), battery.highest_level),
-    )
+        prices = tariff_prices(tariff_of(told.options[TARIFF]), horizon)
+    load, basis = _load(told, horizon)
+    solar, basis["solar"] = _solar(told, horizon)
+    basis["fallback"] = load is None
+    if load is not None:
+        answer = _answer(make_plan(battery, told.level, prices, joint(load, solar), told.limits), currency)
+    else:
+        level = round(min(float(given[FALLBACK_LEVEL]), battery.highest_level))
+        window = fixed_window(battery, told.level, level, prices, told.limits)
+        answer = _fallen_back(told.level, level, window)
+    return answer | {"basis": basis}
 
 
 def _aware(price: Mapping[str, Any]) -> dict[str, Any]:
@@ -166,33 +164,24 @@ def _aware(price: Mapping[str, Any]) -> dict[str, Any]:
     }
 
 
-async def _load(
-    hass: HomeAssistant, sensor: str | None, kwh: float | None, horizon: Horizon
-) -> tuple[Outlook | None, int, int]:
-    """The load to come, from how many days, and how many hours of the history were left out."""
-    if kwh is not None:
-        return given_load(kwh, horizon), 0, 0
-    if sensor is None:
-        return None, 0, 0
-    history = await hourly_energy(hass, sensor)
-    if not history:
-        return None, 0, 0
-    checked = check_history(history, horizon.start.tzinfo)
-    left_out = checked.left_out.missing + checked.left_out.reset + checked.left_out.absurd
-    return await hass.async_add_executor_job(load_from_history, history, horizon), checked.days, left_out
+def _load(told: _Told, horizon: Horizon) -> tuple[Outlook | None, dict[str, Any]]:
+    """The load to come (None: too little is known of it), from how many days, and how many hours of the history were left out."""
+    if "load_kwh" in told.asked:
+        return given_load(told.asked["load_kwh"], horizon), {"load_days": 0, "hours_left_out": 0}
+    checked = check_history(told.load, horizon.start.tzinfo)
+    left_out = checked.left_out
+    basis = {"load_days": checked.days, "hours_left_out": left_out.missing + left_out.reset + left_out.absurd}
+    return load_from_history(told.load, horizon), basis
 
 
-async def _solar(hass: HomeAssistant, sensor: str | None, kwh: float | None, horizon: Horizon) -> tuple[Outlook, str]:
+def _solar(told: _Told, horizon: Horizon) -> tuple[Outlook, str]:
     """The solar energy to come, and where it is known from."""
-    if kwh is not None:
-        return given_solar(kwh, horizon, latitude=hass.config.latitude), "given"
-    if forecast := await solar_forecast(hass):
-        return solar_from_forecast(forecast, horizon), "forecast"
-    if sensor is not None and (history := await hourly_energy(hass, sensor)):
-        found = await hass.async_add_executor_job(solar_from_history, history, horizon)
-        if found is not None:
-            return found, "history"
-    return no_solar(horizon), "none"
+    if "solar_kwh" in told.asked:
+        return given_solar(told.asked["solar_kwh"], horizon, latitude=told.latitude), "given"
+    if told.forecast:
+        return solar_from_forecast(told.forecast, horizon), "forecast"
+    found = solar_from_history(told.solar, horizon)
+    return (no_solar(horizon), "none") if found is None else (found, "history")
 
 
 def _limits(points: SchedulePoints, volts: object) -> Limits:
@@ -210,11 +199,6 @@ def _limits(points: SchedulePoints, volts: object) -> Limits:
         lowest_stop_level=first.stop_level.minimum if first.stop_level is not None else 10.0,
         most_kw=most,
     )
-
-
-def _plan(known: _Known) -> Plan:
-    assert known.load is not None
-    return make_plan(known.battery, known.level, known.prices, joint(known.load, known.solar), known.limits)
 
 
 def _answer(plan: Plan, currency: str) -> dict[str, Any]:
@@ -250,23 +234,16 @@ def _window(window: PlannedWindow) -> dict[str, Any]:
     }
 
 
-def _fallen_back(known: _Known) -> dict[str, Any]:
+def _fallen_back(now: float, level: int, window: PlannedWindow | None) -> dict[str, Any]:
     """Without a demand to plan for: the fixed level, in the cheapest hours of the coming day. Costs are not known."""
-    level = round(known.fallback_level)
-    run = _cheap_run(known, level)
-    window: dict[str, Any] = {}
-    if run is not None:
-        first, last = (known.prices.horizon.at(step) for step in run)
-        power = float(int(known.limits.power(known.battery) * 1000))
-        window = {"start": f"{first:%H:%M}", "end": f"{last:%H:%M}", "power": power, "stop_level": level}
     reason = (
-        f"Too little is known of what this house uses: charging to the fixed level of {level} % in the cheapest hours"
-        if window
-        else "Too little is known of what this house uses, and no hour is cheap enough to charge to the fixed level"
+        "Too little is known of what this house uses, and no hour is cheap enough to charge to the fixed level"
+        if window is None
+        else f"Too little is known of what this house uses: charging to the fixed level of {level} % in the cheapest hours"
     )
     return {
-        "target_level": level if window else known.level,
-        "windows": [window] if window else [],
+        "target_level": now if window is None else level,
+        "windows": [] if window is None else [_window(window)],
         "grid_charge_kwh": None,
         "expected_cost": None,
         "cost_without": None,
@@ -274,26 +251,3 @@ def _fallen_back(known: _Known) -> dict[str, Any]:
         "why": f"{reason}.",
         "hours": [],
     }
-
-
-def _cheap_run(known: _Known, level: float) -> tuple[int, int] | None:
-    """Steps (first, end) of the coming day in which to charge to `level`: the cheapest that are next to each other and long enough.
-
-    None where the level is reached already, or no price is far enough below the dearest to be worth a charge.
-    """
-    battery, horizon = known.battery, known.prices.horizon
-    buy = [float(price) for price in known.prices.buy[: horizon.first_day]]
-    missing = battery.energy(level) - battery.energy(known.level)
-    steps = missing / known.limits.power(battery) / horizon.step_hours
-    best: tuple[int, int] | None = None
-    for most in sorted({price for price in buy if battery.worth_it(price, max(buy))}):
-        grouped = groupby(range(len(buy)), [price <= most for price in buy].__getitem__)
-        runs = [(group[0], group[-1] + 1) for cheap, found in grouped if cheap and (group := list(found))]
-        best = max(runs, key=lambda run: run[1] - run[0])
-        if best[1] - best[0] >= steps:
-            break
-    return best if missing > 0 else None
-
-
-def _wrong(key: str, **values: str) -> ServiceValidationError:
-    return ServiceValidationError(translation_domain=DOMAIN, translation_key=key, translation_placeholders=values)

@@ -1,13 +1,14 @@
 """The options that a plan needs: the battery and the tariff, as forms and as what the plan takes."""
 
 from collections.abc import Mapping
-from datetime import time, timedelta
+from datetime import time
 from typing import Any
 
 import voluptuous as vol
 from homeassistant.helpers import selector
 from homeassistant.util import dt as dt_util
 
+from .forms import box
 from .planning import Band, Battery, Days, Horizon, Keeps, Tariff, tariff_prices
 
 BATTERY = "battery"
@@ -19,35 +20,30 @@ SOLAR_SENSOR = "solar_sensor"
 FALLBACK_LEVEL = "fallback_level"
 
 
-def _number(low: float, high: float, step: float | str, unit: str | None = None) -> selector.NumberSelector:
-    config: dict[str, Any] = {"min": low, "max": high, "step": step, "mode": selector.NumberSelectorMode.BOX}
-    return selector.NumberSelector(config | ({} if unit is None else {"unit_of_measurement": unit}))  # type: ignore[arg-type]
-
-
 _ENERGY = selector.EntitySelector(selector.EntitySelectorConfig(domain="sensor", device_class="energy"))
 
 BATTERY_SCHEMA = vol.Schema(
     {
-        vol.Required("capacity_kwh", default=10): _number(0.5, 1000, 0.1, "kWh"),
-        vol.Required("charge_kw", default=2.5): _number(0.1, 500, 0.1, "kW"),
-        vol.Required("discharge_kw", default=2.5): _number(0.1, 500, 0.1, "kW"),
-        vol.Required("charge_efficiency", default=94): _number(50, 100, 0.5, "%"),
-        vol.Required("discharge_efficiency", default=94): _number(50, 100, 0.5, "%"),
-        vol.Required("reserve_level", default=10): _number(0, 99, 1, "%"),
-        vol.Required("highest_level", default=100): _number(1, 100, 1, "%"),
-        vol.Required("wear", default=0): _number(0, 10, "any"),
-        vol.Required(FALLBACK_LEVEL, default=90): _number(1, 100, 1, "%"),
+        vol.Required("capacity_kwh", default=10): box(0.5, 1000, "kWh", step=0.1),
+        vol.Required("charge_kw", default=2.5): box(0.1, 500, "kW", step=0.1),
+        vol.Required("discharge_kw", default=2.5): box(0.1, 500, "kW", step=0.1),
+        vol.Required("charge_efficiency", default=94): box(50, 100, "%", step=0.5),
+        vol.Required("discharge_efficiency", default=94): box(50, 100, "%", step=0.5),
+        vol.Required("reserve_level", default=10): box(0, 99, "%"),
+        vol.Required("highest_level", default=100): box(1, 100, "%"),
+        vol.Required("wear", default=0): box(0, 10, step="any"),
+        vol.Required(FALLBACK_LEVEL, default=90): box(1, 100, "%"),
         vol.Optional(LOAD_SENSOR): _ENERGY,
         vol.Optional(SOLAR_SENSOR): _ENERGY,
     }
 )
 
-_PRICE = {"number": {"min": -100, "max": 1000, "step": "any", "mode": "box"}}
+_PRICE = box(-100, 1000, step="any")
 
 TARIFF_SCHEMA = vol.Schema(
     {
-        vol.Required("buy", default=0.3): selector.NumberSelector(_PRICE["number"]),  # type: ignore[arg-type]
-        vol.Required("sell", default=0): selector.NumberSelector(_PRICE["number"]),  # type: ignore[arg-type]
+        vol.Required("buy", default=0.3): _PRICE,
+        vol.Required("sell", default=0): _PRICE,
         vol.Optional("bands", default=list): selector.ObjectSelector(
             selector.ObjectSelectorConfig(
                 multiple=True,
@@ -57,7 +53,7 @@ TARIFF_SCHEMA = vol.Schema(
                 fields={
                     "start": {"required": True, "selector": {"time": {}}},
                     "end": {"required": True, "selector": {"time": {}}},
-                    "buy": {"required": True, "selector": _PRICE},
+                    "buy": {"required": True, "selector": _PRICE.serialize()["selector"]},
                     "days": {
                         "selector": {"select": {"options": [str(days) for days in Days], "translation_key": "days"}}
                     },
@@ -111,8 +107,7 @@ def tariff_of(options: Mapping[str, Any]) -> Tariff:
 
 
 def checked_tariff(options: Mapping[str, Any]) -> Tariff:
-    """The same, and every day of a week can be priced by it. Raises as `tariff_of`."""
+    """The same, and its week can be priced. Raises as `tariff_of`."""
     tariff = tariff_of(options)
-    for days in range(0, 8, 2):
-        tariff_prices(tariff, Horizon(start=dt_util.now() + timedelta(days=days), hours=48))
+    tariff_prices(tariff, Horizon(start=dt_util.now()))
     return tariff

@@ -4,9 +4,8 @@ from enum import StrEnum
 from typing import ClassVar, override
 
 import voluptuous as vol
-from homeassistant.const import CONF_OPTIONS, STATE_OFF, STATE_ON, Platform
+from homeassistant.const import CONF_OPTIONS, STATE_OFF, STATE_ON
 from homeassistant.core import HomeAssistant, State
-from homeassistant.helpers.automation import DomainSpec
 from homeassistant.helpers.trigger import (
     ENTITY_STATE_TRIGGER_SCHEMA,
     EntityTriggerBase,
@@ -17,11 +16,7 @@ from homeassistant.helpers.trigger import (
 )
 
 from .standing import ScheduleEvent
-from .targets import showing
-
-ON_BINARY_SENSOR = {str(Platform.BINARY_SENSOR): DomainSpec()}
-ON_EVENT = {str(Platform.EVENT): DomainSpec()}
-ON_SENSOR = {str(Platform.SENSOR): DomainSpec()}
+from .targets import ON_BINARY_SENSOR, ON_EVENT, ON_SENSOR, OfOneKey
 
 CONF_LEVEL = "level"
 CONF_DIRECTION = "direction"
@@ -44,16 +39,13 @@ LEVEL_SCHEMA = ENTITY_STATE_TRIGGER_SCHEMA.extend(
 )
 
 
-class WindowTrigger(EntityTriggerBase):
+class WindowTrigger(OfOneKey, EntityTriggerBase):
     """The battery begins, or ends, to charge by schedule. Windows that follow each other without a gap are one."""
 
     _domain_specs = ON_BINARY_SENSOR
+    _key = "charging_by_schedule"
     _schema = ENTITY_STATE_TRIGGER_SCHEMA
     _to: ClassVar[str]
-
-    @override
-    def entity_filter(self, entities: set[str]) -> set[str]:
-        return showing(self._hass, Platform.BINARY_SENSOR, "charging_by_schedule", entities)
 
     @override
     def is_valid_state(self, state: State, report_not_triggered: NotTriggeredReasonReporter) -> bool:
@@ -72,10 +64,11 @@ class WindowEnded(WindowTrigger):
     _to = STATE_OFF
 
 
-class LevelReached(EntityTriggerBase):
+class LevelReached(OfOneKey, EntityTriggerBase):
     """The battery's level comes to a value from below (rising), or from above (falling)."""
 
     _domain_specs = ON_SENSOR
+    _key = "battery_level"
     _schema = LEVEL_SCHEMA
 
     def __init__(self, hass: HomeAssistant, config: TriggerConfig) -> None:
@@ -83,10 +76,6 @@ class LevelReached(EntityTriggerBase):
         super().__init__(hass, config)
         self._level: float = self._options[CONF_LEVEL]
         self._rising = self._options[CONF_DIRECTION] is Direction.RISING
-
-    @override
-    def entity_filter(self, entities: set[str]) -> set[str]:
-        return showing(self._hass, Platform.SENSOR, "battery_level", entities)
 
     @override
     def is_valid_state(self, state: State, report_not_triggered: NotTriggeredReasonReporter) -> bool:
@@ -101,15 +90,12 @@ class LevelReached(EntityTriggerBase):
         return level >= self._level if self._rising else level <= self._level
 
 
-class ScheduleTrigger(StatelessEntityTriggerBase):
+class ScheduleTrigger(OfOneKey, StatelessEntityTriggerBase):
     """Something happens to the schedule."""
 
     _domain_specs = ON_EVENT
+    _key = "schedule_event"
     _event: ClassVar[ScheduleEvent]
-
-    @override
-    def entity_filter(self, entities: set[str]) -> set[str]:
-        return showing(self._hass, Platform.EVENT, "schedule_event", entities)
 
     @override
     def is_valid_state(self, state: State, report_not_triggered: NotTriggeredReasonReporter) -> bool:

@@ -6,6 +6,7 @@ Hands out the battery, tariffs and horizons, outlooks of load and solar, the pla
 from .battery import Battery
 from .demand import given_load, load_from_history
 from .faults import BadBattery, BadHorizon, BadLimits, BadOutlook, BadTariff, PlanningFault, PriceGap
+from .fixed import fixed_window
 from .history import Checked, Hour, check_history
 from .horizon import Horizon
 from .outlook import LeftOut, Outlook, Scenarios, joint
@@ -47,6 +48,7 @@ __all__ = [
     "Tariff",
     "check_history",
     "dated_prices",
+    "fixed_window",
     "forecast_error",
     "given_load",
     "given_solar",

@@ -77,7 +77,7 @@ def cheap_runs(buy: Floats) -> list[list[Span]]:
     levels = np.unique(buy)[:-1]
     if len(levels) > MOST_THRESHOLDS:
         levels = np.unique(np.quantile(buy, np.linspace(0.04, 0.75, MOST_THRESHOLDS), method="lower"))
-    return [_runs(buy <= level) for level in levels]
+    return [runs(buy <= level) for level in levels]
 
 
 def parts(span: Span) -> Iterator[Span]:
@@ -94,7 +94,9 @@ def parts(span: Span) -> Iterator[Span]:
 
 def single_windows(choice: Choice, buy: Floats, stops: int, *, whole: bool = False) -> list[SlotSet]:
     """Each run (its parts too, unless `whole`) with so many stop levels, at full power."""
-    spans = dict.fromkeys(part for runs in cheap_runs(buy) for run in runs for part in ([run] if whole else parts(run)))
+    spans = dict.fromkeys(
+        part for cheap in cheap_runs(buy) for run in cheap for part in ([run] if whole else parts(run))
+    )
     lowest, highest = choice.stops
     levels = dict.fromkeys(round(level) for level in np.linspace(lowest, highest, stops))
     sets = [(Slot(begin=begin, end=end, stop=stop, power=choice.power),) for begin, end in spans for stop in levels]
@@ -106,9 +108,9 @@ def same_stop_sets(choice: Choice, buy: Floats, stops: int) -> list[SlotSet]:
     lowest, highest = choice.stops
     levels = dict.fromkeys(round(level) for level in np.linspace(lowest, highest, stops))
     found: list[SlotSet] = []
-    for runs in cheap_runs(buy):
+    for cheap in cheap_runs(buy):
         for count in range(2, choice.limits.windows + 1):
-            longest = sorted(sorted(runs, key=lambda run: run[0] - run[1])[:count])
+            longest = sorted(sorted(cheap, key=lambda run: run[0] - run[1])[:count])
             if len(longest) == count:
                 found += [
                     tuple(Slot(begin=begin, end=end, stop=stop, power=choice.power) for begin, end in longest)
@@ -140,6 +142,7 @@ def _changed(choice: Choice, slot: Slot) -> Iterator[Slot]:
         yield replace(slot, power=round(choice.power * share, 3))
 
 
-def _runs(cheap: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> list[Span]:
+def runs(cheap: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> list[Span]:
+    """The steps that are cheap, as runs of those next to each other."""
     edges = np.flatnonzero(np.diff(np.concatenate(([False], cheap, [False])).astype(np.int8)))
     return [(int(begin), int(end)) for begin, end in zip(edges[::2], edges[1::2], strict=True)]

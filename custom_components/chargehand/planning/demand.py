@@ -5,12 +5,11 @@ from datetime import UTC, date, datetime, tzinfo
 
 import numpy as np
 
-from .history import Hour, check_history, courses, main_day
+from .history import Hour, alike, check_history, main_day
 from .horizon import Horizon
 from .outlook import Outlook, given
 from .tariff import Floats
 
-MOST_DAYS = 30
 HALF_LIFE_DAYS = 14.0
 SAME_KIND, OTHER_KIND = 1.0, 0.2
 """Weights of days that are workdays (or not) like the coming one, and of those that are not."""
@@ -41,16 +40,7 @@ def load_from_history(
     ages = np.array([max((coming - day).days, 0) for day in checked.dates])
     kinds = np.array([SAME_KIND if _free(day) == _free(coming) else OTHER_KIND for day in checked.dates])
     weights = 0.5 ** (ages / HALF_LIFE_DAYS) * kinds * _warmth(checked.dates, coming, outdoor or {}, zone)
-    kwh = courses(checked, weights, horizon)
-    best = np.sort(np.argsort(-weights, kind="stable")[:MOST_DAYS])
-    kept = weights[best]
-    return Outlook(
-        weights=kept / kept.sum(),
-        kwh=kwh[best],
-        days=checked.days,
-        left_out=checked.left_out,
-        filled=checked.filled,
-    )
+    return alike(checked, weights, horizon)
 
 
 def given_load(kwh_a_day: float, horizon: Horizon) -> Outlook:

@@ -8,11 +8,13 @@ import numpy as np
 
 from .faults import BadOutlook
 from .horizon import Horizon
-from .outlook import LeftOut
+from .outlook import LeftOut, Outlook
 from .tariff import Floats
 
 FEWEST_DAYS = 7
 """With fewer there is nothing to learn from."""
+MOST_DAYS = 30
+"""So many of the days that weigh most are played."""
 FEWEST_HOURS = 20
 """A day with fewer known hours is not used; what is missing in the others is filled."""
 ABSURD_TIMES, ABSURD_QUANTILE, ABSURD_LEAST = 20, 0.9, 5.0
@@ -75,7 +77,20 @@ def check_history(history: Sequence[Hour], zone: tzinfo | None) -> Checked:
     return Checked(dates=dates, kwh=kwh_by_day, left_out=left_out, filled=int(np.isnan(kwh_by_day).sum()))
 
 
-def courses(checked: Checked, weights: Floats, horizon: Horizon) -> Floats:
+def alike(checked: Checked, weights: Floats, horizon: Horizon) -> Outlook:
+    """The horizon as it would go by the days that weigh most; `weights` (days) say how like the coming one each is."""
+    best = np.sort(np.argsort(-weights, kind="stable")[:MOST_DAYS])
+    kept = weights[best]
+    return Outlook(
+        weights=kept / kept.sum(),
+        kwh=_courses(checked, weights, horizon)[best],
+        days=checked.days,
+        left_out=checked.left_out,
+        filled=checked.filled,
+    )
+
+
+def _courses(checked: Checked, weights: Floats, horizon: Horizon) -> Floats:
     """(days, steps) kWh: how the horizon would go if its main day went like each usable day and the others like its neighbours.
 
     What a day or a neighbour lacks is the weighted mean of its hour. `weights` (days) are those of the days.

@@ -7,7 +7,7 @@ from math import acos, cos, isfinite, pi, radians, sin, sqrt, tan
 import numpy as np
 
 from .faults import BadOutlook
-from .history import Hour, check_history, courses, main_day
+from .history import Hour, alike, check_history, main_day
 from .horizon import Horizon
 from .outlook import Outlook, given
 from .tariff import Floats
@@ -21,7 +21,6 @@ LEAST_FORECAST = 0.25
 """Errors are relative to the forecast, or to this share of the mean forecast where that is more: a dull day's are not boundless."""
 SEASON_DAYS = 12.0
 """A day of history this far off in the year weighs exp(-1/2)."""
-MOST_DAYS = 30
 
 # Middles of seven equal parts of a standard normal distribution.
 _NORMAL = (-1.4652, -0.7916, -0.3661, 0.0, 0.3661, 0.7916, 1.4652)
@@ -80,16 +79,7 @@ def solar_from_history(history: Sequence[Hour], horizon: Horizon) -> Outlook | N
     apart = np.array([_apart(day, coming) for day in checked.dates])
     apart -= apart.min()
     weights = np.exp(-((apart / SEASON_DAYS) ** 2) / 2)
-    kwh = courses(checked, weights, horizon)
-    best = np.sort(np.argsort(-weights, kind="stable")[:MOST_DAYS])
-    kept = weights[best]
-    return Outlook(
-        weights=kept / kept.sum(),
-        kwh=kwh[best],
-        days=checked.days,
-        left_out=checked.left_out,
-        filled=checked.filled,
-    )
+    return alike(checked, weights, horizon)
 
 
 def given_solar(kwh_a_day: float, horizon: Horizon, *, latitude: float = 50.0) -> Outlook:

@@ -1,0 +1,30 @@
+"""A charge to a fixed level, for when too little is known of what the house uses."""
+
+import numpy as np
+
+from .battery import Battery
+from .choices import Span, runs
+from .result import PlannedWindow
+from .tariff import Prices
+from .windows import Limits
+
+
+def fixed_window(battery: Battery, level: float, target: int, prices: Prices, limits: Limits) -> PlannedWindow | None:
+    """The window of the coming day from `level` to `target` in %: the cheapest steps that are next to each other and long enough.
+
+    None where the level is reached already, or no price is far enough below the dearest to be worth a charge.
+    """
+    horizon = prices.horizon
+    buy, power = prices.buy[: horizon.first_day], limits.power(battery)
+    missing = battery.energy(target) - battery.energy(level)
+    steps = missing / power / horizon.step_hours
+    best: Span | None = None
+    for most in np.unique(buy):
+        if not battery.worth_it(float(most), float(buy.max())):
+            break
+        best = max(runs(buy <= most), key=lambda run: run[1] - run[0])
+        if best[1] - best[0] >= steps:
+            break
+    if best is None or missing <= 0:
+        return None
+    return PlannedWindow(start=horizon.at(best[0]), end=horizon.at(best[1]), power_kw=power, stop_level=target)
