@@ -45,6 +45,7 @@ class Gateway:
         self._ear = ear_for(endpoint, self.health, self._flooded)
         self._step = Step()
         self._client: ModbusBaseClient | None = None
+        self._at_work: set[asyncio.Task[None]] = set()
         self._closed = False
         self._delay = FIRST_DELAY
         self._not_before = 0.0
@@ -60,44 +61,63 @@ class Gateway:
         Raises NoConnection, NoAnswer or Refused.
         """
         terms = _Terms(unit=unit, timeout=timeout, retries=retries, pause=pause)
-        work = asyncio.ensure_future(self._in_turn(send, terms, urgent=urgent))
-        try:
-            return await asyncio.shield(work)
-        except asyncio.CancelledError:
-            # Nobody will ask for this outcome any more; an unread exception would be logged as a fault of ours.
-            work.add_done_callback(lambda done: done.cancelled() or done.exception())
-            raise
+        outcome: asyncio.Future[tuple[ModbusPDU, float]] = asyncio.get_running_loop().create_future()
+        # A task of its own and a plain future: a shield takes two more turns of the event loop for every request.
+        work = asyncio.create_task(self._carried_out(send, terms, urgent=urgent, outcome=outcome), eager_start=True)
+        self._at_work.add(work)
+        work.add_done_callback(self._at_work.discard)
+        return await outcome
 
     def close(self) -> None:
         """Close the connection for good; a request that is out ends with NoConnection."""
         self._closed = True
         self._drop(ConnectionResetError(str(self.endpoint)))
 
+    async def _carried_out(
+        self, send: Send, terms: _Terms, *, urgent: bool, outcome: asyncio.Future[tuple[ModbusPDU, float]]
+    ) -> None:
+        """Make the request and tell whoever still waits for it."""
+        quiet()
+        try:
+            answer = await self._in_turn(send, terms, urgent=urgent)
+        except LineError as failure:
+            if not outcome.done():
+                outcome.set_exception(failure)
+        except BaseException:
+            # The event loop is being closed, or a fault of ours, which it reports: nobody may wait for ever.
+            outcome.cancel()
+            raise
+        else:
+            if not outcome.done():
+                outcome.set_result(answer)
+
     async def _in_turn(self, send: Send, terms: _Terms, *, urgent: bool) -> tuple[ModbusPDU, float]:
         async with self._turns.take(urgent=urgent):
             self._busy = 0.0
             error: str | None = None
-            with quiet():
-                try:
-                    return await self._tried(send, terms)
-                except LineError as failure:
-                    kind = type(failure).__name__
-                    error = f"{kind}: {failure}" if isinstance(failure, Refused) else kind
-                    raise
-                finally:
-                    if self._busy:
-                        self.health.record(self._last_end, self._busy, error)
+            try:
+                return await self._tried(send, terms)
+            except LineError as failure:
+                kind = type(failure).__name__
+                error = f"{kind}: {failure}" if isinstance(failure, Refused) else kind
+                raise
+            finally:
+                if self._busy:
+                    self.health.record(self._last_end, self._busy, error)
 
     async def _tried(self, send: Send, terms: _Terms) -> tuple[ModbusPDU, float]:
         """Ask until there is an answer, or all retries are used up."""
         left = terms.retries
         while True:
             client = await self._connected(terms.timeout)
-            ask = partial(self._exchange, client, terms)
             try:
-                await self._step.regain(terms.unit, terms.timeout, self._ear, ask)
-                # Under the same id the library can ask again by itself: whichever answer comes, it is to this question.
-                response, seconds = await ask(send, left if self._ear.by_id else 0)
+                if self._step.kept(terms.unit, self._ear):
+                    # Under the same id the library can ask again by itself: whichever answer comes, it is to this question.
+                    response, seconds = await self._exchange(client, terms, send, left)
+                else:
+                    ask = partial(self._exchange, client, terms)
+                    await self._step.regain(terms.unit, terms.timeout, self._ear, ask)
+                    response, seconds = await ask(send, left if self._ear.by_id else 0)
             except NoAnswer:
                 asked_enough = self._ear.by_id or not left
                 self._went_unanswered(client, terms.unit)

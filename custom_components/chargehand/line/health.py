@@ -3,12 +3,12 @@
 from collections import Counter, deque
 from dataclasses import dataclass, field
 from statistics import median
+from typing import NamedTuple
 
 WINDOW_SECONDS = 60.0
 
 
-@dataclass(frozen=True, slots=True)
-class _Request:
+class _Request(NamedTuple):
     """One request that ended."""
 
     ended: float
@@ -93,9 +93,10 @@ class LineHealth:
         return round(min(100.0, busy / WINDOW_SECONDS * 100), 1)
 
     def _forget(self, now: float) -> None:
-        while self.requests and self.requests[0].ended < now - WINDOW_SECONDS:
+        before = now - WINDOW_SECONDS
+        while self.requests and self.requests[0].ended < before:
             self.requests.popleft()
-        while self.stray and self.stray[0].began < now - WINDOW_SECONDS:
+        while self.stray and self.stray[0].began < before:
             self.stray.popleft()
-        while self.spoilt and self.spoilt[0] < now - WINDOW_SECONDS:
+        while self.spoilt and self.spoilt[0] < before:
             self.spoilt.popleft()

@@ -5,8 +5,6 @@ what the coordinator says in one. Only what Chargehand's own connections cause i
 """
 
 import logging
-from collections.abc import Iterator
-from contextlib import contextmanager
 from contextvars import ContextVar
 
 _ours: ContextVar[bool] = ContextVar("chargehand_line", default=False)
@@ -24,11 +22,6 @@ class _OnlyOthers(logging.Filter):
 _library.addFilter(_OnlyOthers())
 
 
-@contextmanager
-def quiet() -> Iterator[None]:
-    """Mark what runs inside, and every callback of a connection that is opened inside, as Chargehand's."""
-    token = _ours.set(True)
-    try:
-        yield
-    finally:
-        _ours.reset(token)
+def quiet() -> None:
+    """Mark the rest of the running task, and every callback of a connection that it opens, as Chargehand's."""
+    _ours.set(True)

@@ -1,6 +1,7 @@
 """What an answer to a request must look like, as far as the request tells (Modbus Application Protocol V1.1b3, 6)."""
 
 from dataclasses import dataclass
+from functools import cache
 
 from pymodbus.pdu import ModbusPDU
 
@@ -31,6 +32,11 @@ def shape_of_answer(request: ModbusPDU) -> Shape:
     """A read is answered with a count of bytes and the registers, all else with the request's own first four bytes."""
     function = request.function_code
     if function in READS:
-        size = 2 * request.count
-        return Shape(head=bytes((function, size)), length=2 + size)
+        return _registers(function, request.count)
     return Shape(head=bytes((function,)) + request.encode()[:4], length=5)
+
+
+@cache
+def _registers(function: int, count: int) -> Shape:
+    size = 2 * count
+    return Shape(head=bytes((function, size)), length=2 + size)

@@ -62,14 +62,17 @@ class Step:
             self._met.add(unit)
             del self._unanswered[unit]
 
+    def kept(self, unit: int, ear: Ear) -> bool:
+        """Whether `unit` can be asked at once: whichever answer comes, it tells its request."""
+        if ear.by_id and self._missing_since:
+            self._missing_since.pop(unit, None)
+        return ear.by_id
+
     async def regain(self, unit: int, timeout: float, ear: Ear, ask: Ask) -> None:
         """Answer when nothing that `unit` was asked before can come any more; raises NoAnswer while it may.
 
         `ask` sends on the connection that the next request will take.
         """
-        if ear.by_id:
-            self._missing_since.pop(unit, None)
-            return
         since = self._missing_since.get(unit)
         if since is None:
             if unit in self._met and unit not in self._answering:

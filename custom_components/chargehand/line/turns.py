@@ -2,8 +2,7 @@
 
 import asyncio
 from collections import deque
-from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager
+from types import TracebackType
 
 
 class Turns:
@@ -11,36 +10,50 @@ class Turns:
 
     def __init__(self) -> None:
         """Start with nobody on the line."""
-        self._taken = False
-        self._urgent: deque[asyncio.Future[None]] = deque()
-        self._waiting: deque[asyncio.Future[None]] = deque()
+        self.taken = False
+        self.urgent: deque[asyncio.Future[None]] = deque()
+        self.waiting: deque[asyncio.Future[None]] = deque()
 
-    @asynccontextmanager
-    async def take(self, *, urgent: bool) -> AsyncIterator[None]:
-        """Wait for a turn and hold it."""
-        if self._taken:
+    def take(self, *, urgent: bool) -> _Turn:
+        """A turn, to be waited for and held by `async with`."""
+        return _Turn(self, self.urgent if urgent else self.waiting)
+
+    def hand_over(self) -> None:
+        """Give the line to the next one who still wants it, else leave it free."""
+        for queue in (self.urgent, self.waiting):
+            while queue:
+                turn = queue.popleft()
+                if not turn.done():
+                    # `taken` stays set: nobody can slip in before the one just called wakes up.
+                    turn.set_result(None)
+                    return
+        self.taken = False
+
+
+class _Turn:
+    """One turn. A class: a generator's context manager takes several times as long to enter, at every request."""
+
+    __slots__ = ("_queue", "_turns")
+
+    def __init__(self, turns: Turns, queue: deque[asyncio.Future[None]]) -> None:
+        self._turns = turns
+        self._queue = queue
+
+    async def __aenter__(self) -> None:
+        turns = self._turns
+        if turns.taken:
             turn = asyncio.get_running_loop().create_future()
-            (self._urgent if urgent else self._waiting).append(turn)
+            self._queue.append(turn)
             try:
                 await turn
             except asyncio.CancelledError:
                 # The turn may have been handed over in the moment of giving up: it must not be lost.
                 if turn.done() and not turn.cancelled():
-                    self._hand_over()
+                    turns.hand_over()
                 raise
-        self._taken = True
-        try:
-            yield
-        finally:
-            self._hand_over()
+        turns.taken = True
 
-    def _hand_over(self) -> None:
-        """Give the line to the next one who still wants it, else leave it free."""
-        for queue in (self._urgent, self._waiting):
-            while queue:
-                turn = queue.popleft()
-                if not turn.done():
-                    # `_taken` stays set: nobody can slip in before the one just called wakes up.
-                    turn.set_result(None)
-                    return
-        self._taken = False
+    async def __aexit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self._turns.hand_over()
