@@ -11,9 +11,9 @@ from homeassistant.util import dt as dt_util
 
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .entity import ChargehandEntity, MapEntity
-from .inverter import CLOCK, SCHEDULE
 from .registers import Reading
 from .schedule.acting import charging_now
+from .snapshot import CLOCK, SCHEDULE
 
 PARALLEL_UPDATES = 0
 

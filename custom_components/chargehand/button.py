@@ -9,7 +9,7 @@ from .callers import caller
 from .clock import set_clock
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .entity import ChargehandEntity
-from .inverter import CLOCK
+from .snapshot import CLOCK
 
 PARALLEL_UPDATES = 1
 

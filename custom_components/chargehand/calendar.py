@@ -9,12 +9,12 @@ from homeassistant.util import dt as dt_util
 
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .entity import ChargehandEntity
-from .inverter import CLOCK, SCHEDULE
 from .past_windows import PastWindows
 from .registers import Keeps
 from .schedule.clock import inverter_time
 from .schedule.days import Acting, acting_times
 from .schedule.windows import DAY
+from .snapshot import CLOCK, SCHEDULE
 from .words import charge_text, charged_text
 
 PARALLEL_UPDATES = 0
@@ -48,6 +48,9 @@ class ScheduleCalendar(ChargehandEntity, CalendarEntity):
         has = inverter.all_keys()
         super().__init__(coordinator, "schedule", {SCHEDULE, CLOCK, LEVEL} & has)
         self._past = past
+        self._seen: object = None
+        """What the events were made of when they were written last."""
+
         self._keeps = Keeps.LOCAL if inverter.map.clock is None else inverter.map.clock.keeps
 
     async def async_added_to_hass(self) -> None:
@@ -63,17 +66,16 @@ class ScheduleCalendar(ChargehandEntity, CalendarEntity):
     @callback
     def _handle_coordinator_update(self) -> None:
         self._follow()
-        super()._handle_coordinator_update()
+        seen = self.available, self.coordinator.data.schedule, self.coordinator.inverter.shift(), self._ahead
+        # The platform itself writes when an event begins or ends.
+        if seen != self._seen:
+            self._seen = seen
+            super()._handle_coordinator_update()
 
     @property
     def available(self) -> bool:
         """Whether the schedule could be read and understood."""
         return super().available and self.coordinator.data.schedule is not None
-
-    @property
-    def basis(self) -> object:
-        """What the events are made of; the platform itself writes when one begins or ends."""
-        return self.available, self.coordinator.data.schedule, self.coordinator.inverter.shift(), self._ahead
 
     @property
     def event(self) -> CalendarEvent | None:

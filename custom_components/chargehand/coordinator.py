@@ -8,7 +8,7 @@ from datetime import timedelta
 from typing import Any
 
 from homeassistant.config_entries import ConfigEntry
-from homeassistant.core import HomeAssistant, callback
+from homeassistant.core import CALLBACK_TYPE, HomeAssistant, callback
 from homeassistant.helpers import entity_registry as er
 from homeassistant.helpers.update_coordinator import DataUpdateCoordinator, UpdateFailed
 from homeassistant.util import dt as dt_util
@@ -24,10 +24,11 @@ from .const import (
     EVENT_CLOCK,
     EVENT_SCHEDULE,
 )
-from .inverter import CLOCK, SCHEDULE, Committed, Inverter, Polled
+from .inverter import Committed, Inverter
 from .issues import CHANGED, GATEWAY_TAKEN, TWO_MASTERS, UNCERTAIN, WEAR, clear_issue, raise_issue
 from .ledger import Ledger
 from .line import LineError, Lost, NoConnection
+from .polling import Polled
 from .registers import Poll
 from .schedule.clock_setting import may_set_clock
 from .schedule.commit import NotTaken, Uncertain
@@ -36,7 +37,7 @@ from .schedule.journal import Entry, Verdict
 from .schedule.receipt import Receipt
 from .schedule.request import ScheduleRequest
 from .schedule.windows import Change, Schedule, changes
-from .snapshot import ReadingValue, Snapshot
+from .snapshot import CLOCK, SCHEDULE, ReadingValue, Snapshot
 from .standing import ScheduleEvent, ScheduleStatus, Standing
 from .words import changes_text, clock_text, diary_text, schedule_text
 
@@ -44,6 +45,9 @@ _LOGGER = logging.getLogger(__name__)
 
 type ChargehandConfigEntry = ConfigEntry[ChargehandCoordinator]
 
+
+type _Taken = tuple[frozenset[str], Mapping[str, ReadingValue], Mapping[str, ReadingValue]]
+"""The keys wanted at a poll, the values that it brought, and those shown after it."""
 
 MANY_COMMITS = 50
 """Commits of a day from which somebody is told: flash is good for about 100 000 writes a cell (common practice, no source)."""
@@ -92,6 +96,12 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         self._put_back_due = 0.0
         self._read_slow: frozenset[str] = frozenset()
         self._missed: dict[str, int] = {}
+        self._taken: _Taken = frozenset(), {}, {}
+        self._wanted: frozenset[str] | None = None
+        self._told: tuple[bool, Snapshot] | None = None
+        self.changed: frozenset[str] | None = None
+        """Keys of what is not as entities were told before, while they are told; None: all may be another."""
+
         self._failed_polls = 0
         self._changed_to: Image | None = None
         self._callers: Counter[str] = Counter()
@@ -178,23 +188,54 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         elif not unasked:
             clear_issue(self.hass, entry.entry_id, TWO_MASTERS)
 
+    @callback
+    def async_update_listeners(self) -> None:
+        """Tell entities, and which of them need not look: most values of most polls are as they were."""
+        before, self._told = self._told, (self.last_update_success, self.data)
+        if before is None or before[0] is not self.last_update_success:
+            self.changed = None
+        else:
+            self.changed = self.data.differs(before[1])
+        super().async_update_listeners()
+
+    @callback
+    def async_add_listener(self, update_callback: CALLBACK_TYPE, context: Any = None) -> Callable[[], None]:
+        """Also forget which keys are wanted: the listener's context names keys."""
+        self._wanted = None
+        remove = super().async_add_listener(update_callback, context)
+
+        @callback
+        def removed() -> None:
+            self._wanted = None
+            remove()
+
+        return removed
+
     def wanted_keys(self) -> frozenset[str]:
         """Keys that some enabled entity shows, and what the schedule needs."""
-        wanted: set[str] = set().union(*self.async_contexts())
-        if not wanted:
+        if self._wanted is None:
+            every = self.inverter.all_keys()
             # The first poll comes before the entities: it reads all, so that they start with their values.
-            wanted = self.inverter.map.readings.keys() | self.inverter.map.controls.keys()
-        return frozenset(wanted) | (self.inverter.all_keys() & {SCHEDULE, CLOCK})
+            shown: frozenset[str] = frozenset().union(*self.async_contexts()) or every
+            self._wanted = shown | (every & {SCHEDULE, CLOCK})
+        return self._wanted
 
     def _merged(self, wanted: frozenset[str], polled: Polled) -> Snapshot:
         """Values of this poll over those before; a value whose read failed twice in a row is left out."""
         for key in polled.missed:
             self._missed[key] = self._missed.get(key, 0) + 1
-        for key in wanted - polled.missed:
-            self._missed.pop(key, None)
+        # What was not asked for this time was neither missed nor read: a slow reading keeps its count until it is due again.
+        for key in (polled.asked - polled.missed) & self._missed.keys():
+            del self._missed[key]
         gone = {key for key, count in self._missed.items() if count > 1}
-        kept = {key: value for key, value in self.data.values.items() if key in wanted and key not in gone}
-        snapshot = replace(self.data, values=kept | polled.values, read_at=dt_util.utcnow())
+        before, brought, values = self._taken
+        # Nothing new in this poll, nor in what is shown since the one before: two hundred values need not be gone through.
+        if gone or before != wanted or brought is not polled.values or values is not self.data.values:
+            values = {**self.data.values, **polled.values}
+            if gone or not values.keys() <= wanted:
+                values = {key: value for key, value in values.items() if key in wanted and key not in gone}
+            self._taken = wanted, polled.values, values
+        snapshot = replace(self.data, values=values, read_at=dt_util.utcnow())
         if SCHEDULE in gone or (polled.image is not None and polled.schedule is None):
             snapshot = replace(snapshot, schedule=None)
         elif polled.schedule is not None:

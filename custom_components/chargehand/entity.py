@@ -10,10 +10,9 @@ from .callers import caller
 from .const import DOMAIN
 from .coordinator import ChargehandCoordinator
 from .editing import edit_window
-from .inverter import SCHEDULE
 from .registers import KNOWN_READINGS, Control, Reading
 from .schedule.windows import Side, Window
-from .snapshot import ReadingValue
+from .snapshot import SCHEDULE, ReadingValue
 
 
 class ChargehandEntity(CoordinatorEntity[ChargehandCoordinator]):
@@ -29,19 +28,14 @@ class ChargehandEntity(CoordinatorEntity[ChargehandCoordinator]):
         self._attr_unique_id = f"{entry.unique_id}_{key}"
         coordinator.unique_ids.add(self._attr_unique_id)
         self._attr_device_info = DeviceInfo(identifiers={(DOMAIN, str(entry.unique_id))})
-        self._written: object = None
-
-    @property
-    def basis(self) -> object:
-        """What the state is made of; None: anything, so that it is written after every poll."""
-        return None
+        self._shows: frozenset[str] = frozenset()
+        """Keys that are all that the state is made of; empty: there is more, so that it is written after every poll."""
 
     @callback
     def _handle_coordinator_update(self) -> None:
-        """Write the state when what it is made of has changed: most of two hundred states are as they were."""
-        basis = self.basis
-        if basis is None or basis != self._written:
-            self._written = basis
+        """Write the state unless all that it is made of is as it was: most of two hundred states are."""
+        changed = self.coordinator.changed
+        if changed is None or not self._shows or not self._shows.isdisjoint(changed):
             super()._handle_coordinator_update()
 
 
@@ -51,6 +45,7 @@ class MapEntity(ChargehandEntity):
     def __init__(self, coordinator: ChargehandCoordinator, value: Reading | Control) -> None:
         """Take the name of the map, else the catalogue's, else the key in words."""
         super().__init__(coordinator, value.key, {value.key})
+        self._shows = frozenset({value.key})
         if value.name is not None:
             self._attr_name = value.name
         elif value.key in KNOWN_READINGS:
@@ -64,11 +59,6 @@ class MapEntity(ChargehandEntity):
         return super().available and self.key in self.coordinator.data.values
 
     @property
-    def basis(self) -> object:
-        """Whether it is there, and the value."""
-        return self.available, self.shown
-
-    @property
     def shown(self) -> ReadingValue:
         """The value read last."""
         return self.coordinator.data.values.get(self.key)
@@ -80,6 +70,7 @@ class WindowEntity(ChargehandEntity):
     def __init__(self, coordinator: ChargehandCoordinator, side: Side, number: int, setting: str) -> None:
         """`number` counts from 1; `setting` is `start`, `end`, `current`, `power`, `stop_level` or `active`."""
         super().__init__(coordinator, f"{side}_window_{number}_{setting}", {SCHEDULE})
+        self._shows = frozenset({SCHEDULE})
         self.side = side
         self.number = number
         self.setting = setting
@@ -97,11 +88,6 @@ class WindowEntity(ChargehandEntity):
         """The window as read last."""
         schedule = self.coordinator.data.schedule
         return None if schedule is None else schedule.side(self.side)[self.number - 1]
-
-    @property
-    def basis(self) -> object:
-        """Whether it is there, and the window."""
-        return self.available, self.window
 
     async def edit(self, **settings: float | bool) -> None:
         """Commit the whole schedule with this one window changed. Raises the platform's errors."""

@@ -6,7 +6,7 @@ from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .entity import ChargehandEntity
-from .inverter import SCHEDULE
+from .snapshot import SCHEDULE
 from .standing import ScheduleEvent
 
 PARALLEL_UPDATES = 0

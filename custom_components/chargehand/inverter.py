@@ -6,14 +6,14 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, tzinfo
 
 from .line import Line, LineCounts, LineError, NoAnswer
+from .polling import Polled, PollPlan, places
 from .registers import (
     Address,
     Batch,
     Clock,
-    Control,
+    LineCost,
     Poll,
     Raw,
-    Reading,
     RegisterMap,
     SchedulePoints,
     Value,
@@ -29,22 +29,10 @@ from .schedule.receipt import Outcome, Receipt
 from .schedule.request import Adjustment, Rejected, ScheduleRequest, check, check_edit
 from .schedule.stages import Stages, one_frame_stages, schedule_stages
 from .schedule.windows import Schedule, changes
-from .snapshot import ReadingValue
+from .snapshot import CLOCK, SCHEDULE
 
 CLOCK_SET_WITHIN = 2.0
 """Seconds that a clock may be off right after it was set."""
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Polled:
-    """What one poll brought. `missed` are the wanted keys whose registers could not be read, `failure` why."""
-
-    values: dict[str, ReadingValue]
-    missed: frozenset[str]
-    failure: LineError | None
-    schedule: Schedule | None
-    image: Image | None
-    clock_offset: float | None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -69,26 +57,6 @@ type Wanted = Callable[[Schedule, Battery], tuple[Schedule, tuple[Adjustment, ..
 
 type WantedImage = Callable[[Schedule, Image, Battery], tuple[Image, tuple[Adjustment, ...]]]
 """The same from and to images."""
-
-SCHEDULE = "schedule"
-CLOCK = "clock"
-"""What else than readings and controls can be polled, by these keys."""
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Plan:
-    """How some keys are read: by which batches, which registers and batches each key needs, and what was read last."""
-
-    batches: tuple[Batch, ...]
-    addresses: Mapping[str, tuple[Address, ...]]
-    needs: Mapping[str, frozenset[Batch]]
-    clock: frozenset[Batch]
-    read: dict[Batch, dict[Address, int]]
-    decoded: dict[str, tuple[tuple[int, ...], ReadingValue]]
-    """Each key's registers and what they say."""
-
-
-_UNREAD: tuple[tuple[int, ...], ReadingValue] = ((), None)
 
 
 class NotSupported(Exception):
@@ -157,28 +125,36 @@ class Inverter:
         self.on_written: Callable[[int], None] | None = None
         """Told how many registers each write request carries."""
 
+        # An adapter's speed is known; behind a gateway the usual one is taken for it.
+        self._cost = LineCost(baud=line.gateway.endpoint.baud)
         self._commits = 0
         self._writing = asyncio.Lock()
         self._seconds: dict[Batch, float] = {}
         """Time on the line that each batch took last."""
 
-        self._plans: dict[tuple[frozenset[str], frozenset[Poll]], _Plan] = {}
+        self._plans: dict[tuple[frozenset[str], frozenset[Poll]], PollPlan] = {}
 
     # ---- reading
 
     def batches(self, groups: Iterable[Sequence[Address]]) -> tuple[Batch, ...]:
         """The cheapest reads that cover these groups of registers."""
-        return batches(groups, self.map.line)
+        return batches(groups, self.map.line, self._cost)
 
     async def read_batch(
-        self, batch: Batch, *, urgent: bool = False, counts: LineCounts | None = None, retries: int | None = None
+        self, batch: Batch, *, urgent: bool = False, counts: LineCounts | None = None
     ) -> dict[Address, int]:
         """Read one batch; answers with its registers by address."""
+        registers = await self._read(batch, urgent=urgent, counts=counts)
+        return {(batch.table, batch.first + index): value for index, value in enumerate(registers)}
+
+    async def _read(
+        self, batch: Batch, *, urgent: bool = False, counts: LineCounts | None = None, retries: int | None = None
+    ) -> tuple[int, ...]:
         registers = await self.line.read(
             batch.table, batch.first, batch.count, urgent=urgent, counts=counts, retries=retries
         )
         self._seconds[batch] = self.line.last_seconds
-        return {(batch.table, batch.first + index): value for index, value in enumerate(registers)}
+        return registers
 
     async def identify(self) -> dict[str, Value | None]:
         """Read the identity that the map names."""
@@ -199,70 +175,54 @@ class Inverter:
         answered the poll is over, so that it costs the others on its gateway one time-out. Raises LineError only when nothing at
         all could be read.
         """
-        plan = self._plan(frozenset(keys), frozenset(rates))
+        plan = self._plan(keys, rates)
         commits, committing = self._commits, self._writing.locked()
-        raw: dict[Address, int] = {}
         failure: LineError | None = None
         clock_read = self._now()
-        fresh = set[Batch]()
         lost = set[Batch]()
         at = silent_for % len(plan.batches) if plan.batches else 0
+        doubted = silent_for > 0
         for batch in plan.batches[at:] + plan.batches[:at]:
             started = self._now()
-            doubted = silent_for > 0 and not raw
             try:
-                read = await self.read_batch(batch, retries=0 if doubted else None)
+                registers = await self._read(batch, retries=0 if doubted else None)
             except LineError as error:
                 if doubted and isinstance(error, NoAnswer):
                     raise
                 failure = error
                 lost.add(batch)
                 continue
-            raw |= read
-            if batch in plan.clock:
+            doubted = False
+            plan.take(batch, registers)
+            if plan.brings(batch, CLOCK):
                 clock_read = started + (self._now() - started) / 2
-            if plan.read.get(batch) != read:
-                plan.read[batch] = read
-                fresh.add(batch)
-        if failure is not None and not raw:
+        if failure is not None and len(lost) == len(plan.batches):
             raise failure
-        missed = frozenset(key for key, needs in plan.needs.items() if needs & lost) if lost else frozenset[str]()
+        missed = plan.missed(lost) if lost else frozenset[str]()
         # A schedule read while a commit is at work may be half written: it is nobody's to see.
         settled = not committing and not self._writing.locked() and commits == self._commits
-        shown = plan.needs.keys() - missed
-        schedule, image = self._schedule(raw) if SCHEDULE in shown and settled else (None, None)
-        offset = self._offset(raw, clock_read) if CLOCK in shown else None
-        for key in shown - {SCHEDULE, CLOCK}:
-            # The same registers say the same: most of a poll is as it was.
-            if plan.needs[key] & fresh or key not in plan.decoded:
-                registers = tuple(raw[address] for address in plan.addresses[key])
-                if plan.decoded.get(key, _UNREAD)[0] != registers:
-                    plan.decoded[key] = registers, self._value(key).decode(raw)
+        schedule, image = self._schedule(plan.raw) if plan.shows(SCHEDULE, missed) and settled else (None, None)
         return Polled(
-            values={key: plan.decoded[key][1] for key in shown - {SCHEDULE, CLOCK}},
+            asked=plan.keys,
+            values=plan.values(missed),
             missed=missed,
             failure=failure,
             schedule=schedule,
             image=image,
-            clock_offset=offset,
+            clock_offset=self._offset(plan.raw, clock_read) if plan.shows(CLOCK, missed) else None,
         )
 
     def all_keys(self) -> frozenset[str]:
         """Everything that can be polled."""
-        keys = {*self.map.readings, *self.map.controls}
-        if self.map.schedule is not None:
-            keys.add(SCHEDULE)
-        if self.map.clock is not None:
-            keys.add(CLOCK)
-        return frozenset(keys)
+        return frozenset(places(self.map))
 
     def poll_seconds(self, keys: Collection[str], rate: Poll) -> float:
         """Time on the line of one poll of this rate, in s: as measured, or as far as is known."""
         # What was not read yet is reckoned by the line's arithmetic, corrected by how this line does against it elsewhere.
-        reckoned = sum(batch.seconds for batch in self._seconds)
+        reckoned = sum(self._cost.seconds(batch.count) for batch in self._seconds)
         factor = sum(self._seconds.values()) / reckoned if reckoned else 1.0
-        plan = self._plan(frozenset(keys), frozenset({rate}))
-        return sum(self._seconds.get(batch, batch.seconds * factor) for batch in plan.batches)
+        batches_of_one = self._plan(keys, {rate}).batches
+        return sum(self._seconds.get(batch, self._cost.seconds(batch.count) * factor) for batch in batches_of_one)
 
     async def read_schedule(self) -> Schedule:
         """Read the schedule now. Raises NotSupported, NoImage, LineError."""
@@ -463,34 +423,11 @@ class Inverter:
     def _schedule_registers(self, counts: LineCounts) -> _Registers:
         return _Registers(self, self._points().addresses, counts)
 
-    def _plan(self, keys: frozenset[str], rates: frozenset[Poll]) -> _Plan:
-        known = self._plans.get((keys, rates))
-        if known is None:
-            wanted = {key: self._addresses(key) for key in sorted(keys) if self._rate(key) in rates}
-            found = self.batches(wanted.values())
-            serves = {(batch.table, batch.first + index): batch for batch in found for index in range(batch.count)}
-            needs = {key: frozenset(serves[address] for address in addresses) for key, addresses in wanted.items()}
-            clock = needs.get(CLOCK, frozenset())
-            known = _Plan(batches=found, addresses=wanted, needs=needs, clock=clock, read={}, decoded={})
-            self._plans[keys, rates] = known
-        return known
-
-    def _rate(self, key: str) -> Poll:
-        if key == SCHEDULE:
-            return self._points().poll
-        if key == CLOCK:
-            return self._clock().poll
-        return self.map.readings[key].poll if key in self.map.readings else self.map.controls[key].poll
-
-    def _addresses(self, key: str) -> tuple[Address, ...]:
-        if key == SCHEDULE:
-            return self._points().addresses
-        if key == CLOCK:
-            return self._clock().point.addresses
-        return self._value(key).point.addresses
-
-    def _value(self, key: str) -> Reading | Control:
-        return self.map.readings[key] if key in self.map.readings else self.map.controls[key]
+    def _plan(self, keys: Collection[str], rates: Collection[Poll]) -> PollPlan:
+        wanted = frozenset(keys), frozenset(rates)
+        if wanted not in self._plans:
+            self._plans[wanted] = PollPlan(self.map, *wanted, self._cost)
+        return self._plans[wanted]
 
     def _schedule(self, raw: Raw) -> tuple[Schedule | None, Image | None]:
         image = {address: raw[address] for address in self._points().addresses}

@@ -12,17 +12,17 @@ from homeassistant.components.sensor import (
     SensorStateClass,
 )
 from homeassistant.const import PERCENTAGE, EntityCategory, UnitOfEnergy, UnitOfTime
-from homeassistant.core import HomeAssistant
+from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 from homeassistant.helpers.typing import StateType
 from homeassistant.util import dt as dt_util
 
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .entity import ChargehandEntity, MapEntity
-from .inverter import CLOCK, SCHEDULE
 from .reckoned_energy import ReckonedEnergy, reckonings
 from .registers import KNOWN_READINGS, KnownReading, Reading
 from .schedule.acting import next_charge_start
+from .snapshot import CLOCK, SCHEDULE
 from .standing import ScheduleStatus
 
 PARALLEL_UPDATES = 0
@@ -155,6 +155,7 @@ OWN_SENSORS: tuple[OwnSensorDescription, ...] = (
         state_class=SensorStateClass.MEASUREMENT,
         suggested_display_precision=0,
         entity_category=EntityCategory.DIAGNOSTIC,
+        entity_registry_enabled_default=False,  # it is another at every poll
         value_fn=lambda coordinator: coordinator.inverter.line.health.round_trip_ms(_line_now(coordinator)),
         always=True,
     ),
@@ -173,6 +174,7 @@ OWN_SENSORS: tuple[OwnSensorDescription, ...] = (
         state_class=SensorStateClass.MEASUREMENT,
         suggested_display_precision=0,
         entity_category=EntityCategory.DIAGNOSTIC,
+        entity_registry_enabled_default=False,  # it is another at every poll
         value_fn=lambda coordinator: coordinator.inverter.line.gateway.health.busy_percent(_line_now(coordinator)),
         always=True,
     ),
@@ -243,6 +245,14 @@ class OwnSensor(ChargehandEntity, SensorEntity):
         """Show what `description` says."""
         super().__init__(coordinator, description.key, description.needs)
         self.entity_description = description
+        self._written: object = None
+
+    @callback
+    def _handle_coordinator_update(self) -> None:
+        told = self.available, self.native_value, self.extra_state_attributes
+        if told != self._written:
+            self._written = told
+            super()._handle_coordinator_update()
 
     @property
     def available(self) -> bool:

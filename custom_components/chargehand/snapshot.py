@@ -3,12 +3,20 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import Final
 
 from .registers import Value
 from .schedule.windows import Schedule
 
+SCHEDULE = "schedule"
+CLOCK = "clock"
+"""What else than readings and controls can be polled, by these keys."""
+
 type ReadingValue = Value | tuple[str, ...] | None
 """A value in its own unit, a label, or the texts of the flags that are set; None when the inverter says there is none."""
+
+
+_ABSENT: Final = object()
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -22,3 +30,16 @@ class Snapshot:
 
     read_at: datetime | None = field(default=None, compare=False)
     """When the last poll ended; None before the first."""
+
+    def differs(self, other: Snapshot) -> frozenset[str]:
+        """The keys that are not the same in both; SCHEDULE and CLOCK among them."""
+        differ = set[str]()
+        if self.values is not other.values:
+            before = other.values
+            differ.update(key for key, value in self.values.items() if before.get(key, _ABSENT) != value)
+            differ.update(before.keys() - self.values.keys())
+        if self.schedule != other.schedule:
+            differ.add(SCHEDULE)
+        if self.clock_offset != other.clock_offset:
+            differ.add(CLOCK)
+        return frozenset(differ)

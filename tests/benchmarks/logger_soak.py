@@ -10,10 +10,11 @@ from collections import Counter
 from dataclasses import dataclass, field
 from statistics import median
 
-from custom_components.chargehand.inverter import CLOCK, SCHEDULE, Inverter
+from custom_components.chargehand.inverter import Inverter
 from custom_components.chargehand.line import LineError
 from custom_components.chargehand.registers import Poll
 from custom_components.chargehand.schedule.commit import NotTaken, Uncertain
+from custom_components.chargehand.snapshot import CLOCK, SCHEDULE
 from tests.bench.remote import Bench
 from tests.benchmarks.rig import (
     FIRST_WINDOW,

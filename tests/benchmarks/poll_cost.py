@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from datetime import UTC
 from pathlib import Path
 
-from custom_components.chargehand.inverter import CLOCK, SCHEDULE, Inverter
+from custom_components.chargehand.inverter import Inverter
 from custom_components.chargehand.line import Endpoint, Framing, Gateway, Line
 from custom_components.chargehand.registers import (
     Address,
@@ -23,6 +23,7 @@ from custom_components.chargehand.registers import (
     Table,
     load_map,
 )
+from custom_components.chargehand.snapshot import CLOCK, SCHEDULE
 from tests.benchmarks.referee import Bus, Stretch, bound, least, least_of_all
 from tests.benchmarks.table import show
 
@@ -61,7 +62,7 @@ def planned(register_map: RegisterMap, rates: frozenset[Poll]) -> tuple[Batch, .
     keys |= {SCHEDULE} if register_map.schedule else set()
     keys |= {CLOCK} if register_map.clock else set()
     inverter = inverter_of(register_map)
-    return inverter._plan(frozenset(key for key in keys if inverter._rate(key) in rates), rates)
+    return inverter._plan(keys, rates).batches
 
 
 def needed(register_map: RegisterMap, rates: frozenset[Poll]) -> list[tuple[Table, Stretch]]:

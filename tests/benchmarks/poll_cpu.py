@@ -73,10 +73,9 @@ def as_after_a_minute(coordinators: list[ChargehandCoordinator]) -> None:
                 health.requests.popleft()
 
 
-async def refreshed(hass: HomeAssistant, coordinators: list[ChargehandCoordinator]) -> None:
-    """A poll of all, to the last state written."""
+async def refreshed(coordinators: list[ChargehandCoordinator]) -> None:
+    """A poll of all, to the last state written: entities write theirs before a refresh ends."""
     await asyncio.gather(*(coordinator.async_refresh() for coordinator in coordinators))
-    await hass.async_block_till_done()
 
 
 async def measured(ways: Mapping[str, tuple[int, Work]], change: Change, rounds: int) -> dict[str, float]:
@@ -98,7 +97,7 @@ async def measured(ways: Mapping[str, tuple[int, Work]], change: Change, rounds:
 async def look(hass: HomeAssistant, bench: Bench, coordinator: ChargehandCoordinator) -> None:
     """Make sure that what was measured is what it is called: a poll shows the bench's registers of this moment."""
     await change_values(bench, 40_000, INPUTS + HOLDINGS)
-    await refreshed(hass, [coordinator])
+    await refreshed([coordinator])
     values = [
         *(await bench.registers("input", 0, INPUTS)),
         *(await bench.registers("holding", HOLDING_FIRST, HOLDINGS)),
@@ -122,7 +121,7 @@ async def one(config: Path, bench: Bench, client: AsyncModbusTcpClient, rounds: 
         (coordinator,) = await add_inverters(hass, bench.port, write_map(config), [1])
         plain = await add_plain_sensors(hass, 200)
         inverter = coordinator.inverter
-        poll: Work = lambda: refreshed(hass, [coordinator])  # noqa: E731
+        poll: Work = coordinator.async_refresh
         ways: dict[str, tuple[int, Work]] = {
             BARE: (0, lambda: bare(client, range(1, 2))),
             "Chargehand's line": (0, lambda: on_line(coordinator)),
@@ -148,7 +147,7 @@ async def ten(config: Path, bench: Bench, client: AsyncModbusTcpClient, rounds: 
     """Ten inverters on one gateway."""
     async with home(config) as hass:
         coordinators = await add_inverters(hass, bench.port, write_map(config), UNITS)
-        polls: Work = lambda: refreshed(hass, coordinators)  # noqa: E731
+        polls: Work = lambda: refreshed(coordinators)  # noqa: E731
         ways: dict[str, tuple[int, Work]] = {
             BARE: (0, lambda: bare(client, UNITS)),
             "ten polls in Home Assistant, all 2000 values new": (200, polls),
@@ -171,7 +170,7 @@ async def profiled(hass: HomeAssistant, coordinator: ChargehandCoordinator, benc
         as_after_a_minute([coordinator])
         await change_values(bench, 50_000 + turn, 200)
         profile.enable()
-        await refreshed(hass, [coordinator])
+        await refreshed([coordinator])
         profile.disable()
     own: list[list[Cell]] = []
     for (file, _, name), (_, calls, alone, total, _) in pstats.Stats(profile).stats.items():  # type: ignore[attr-defined]
