@@ -214,6 +214,22 @@ async def test_a_batch_that_fails_leaves_its_values_out_and_not_the_poll(
     assert state(hass, "sensor", "roof_1_power").state != "unavailable"
 
 
+async def test_a_schedule_that_cannot_be_read_is_not_shown_from_memory(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
+) -> None:
+    await bench.fault("exception", code=2, touches=220, count=None, only="read")
+    await poll(hass, entry, slow=True)
+    await poll(hass, entry)
+    assert state(hass, "time", "charge_window_1_start").state != "unavailable", "once is forgiven"
+    await poll(hass, entry, slow=True)
+    await poll(hass, entry)
+    assert state(hass, "time", "charge_window_1_start").state == "unavailable"
+    assert state(hass, "sensor", "battery_level").state != "unavailable"
+    await bench.clear_faults()
+    await poll(hass, entry, slow=True)
+    assert state(hass, "time", "charge_window_1_start").state != "unavailable"
+
+
 async def test_registers_that_hold_no_schedule_make_it_unavailable_and_are_told(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
 ) -> None:

@@ -21,7 +21,7 @@ LATE_MS = [70.0, 260.0]
 TIMEOUT_MS = 60
 
 
-READS = 150
+READS = [150, pytest.param(2000, marks=pytest.mark.long)]
 
 
 @asynccontextmanager
@@ -31,10 +31,10 @@ async def line_to(port: int, framing: Framing, *, timeout_ms: int = TIMEOUT_MS) 
     gateway.close()
 
 
-async def read_all(line: Line) -> tuple[int, int]:
+async def read_all(line: Line, reads: int) -> tuple[int, int]:
     """How many reads were answered wrong, and how many not at all."""
     wrong, unanswered = 0, 0
-    for number in range(READS):
+    for number in range(reads):
         address = FIRST + number % COUNT
         try:
             (value,) = await line.read("input", address, 1)
@@ -50,6 +50,8 @@ async def read_all(line: Line) -> tuple[int, int]:
 
 
 @pytest.mark.usefixtures("socket_enabled")
+@pytest.mark.timeout(600)
+@pytest.mark.parametrize("reads", READS)
 @pytest.mark.parametrize(
     ("framing", "options"),
     [
@@ -61,7 +63,7 @@ async def read_all(line: Line) -> tuple[int, int]:
     ids=["tcp", "rtu_over_tcp", "tcp_with_ids_of_its_own", "transparent"],
 )
 async def test_no_read_is_ever_answered_with_another_ones_value(
-    framing: Framing, options: dict[str, str | bool]
+    framing: Framing, options: dict[str, str | bool], reads: int
 ) -> None:
     async with (
         await Bench.start(**QUICK, **({"framing": framing} if "gateway" not in options else {}), **options) as bench,
@@ -69,32 +71,34 @@ async def test_no_read_is_ever_answered_with_another_ones_value(
     ):
         await bench.set(FIRST, [value_at(address) for address in range(FIRST, FIRST + COUNT)], table="input")
         await bench.fault("random_late", share=0.2, ms=LATE_MS)
-        wrong, unanswered = await read_all(line)
+        wrong, unanswered = await read_all(line, reads)
         late = (await bench.stats())["faults_met"]
-    print(f"{READS} reads, {late} late answers, {unanswered} unanswered, {wrong} wrong")
-    assert late > READS * 0.1, "the bench was late"
+    print(f"{reads} reads, {late} late answers, {unanswered} unanswered, {wrong} wrong")
+    assert late > reads * 0.1, "the bench was late"
     assert wrong == 0
-    assert unanswered < READS * 0.1
+    assert unanswered < reads * 0.1
 
 
 @pytest.mark.usefixtures("socket_enabled")
+@pytest.mark.timeout(600)
+@pytest.mark.parametrize("reads", READS)
 @pytest.mark.parametrize(
     ("query", "slow", "timeout_ms"),
     [("echo", (0.07, 0.3), TIMEOUT_MS), ("refuse", (0.11, 0.13), 100), ("ignore", (0.11, 0.13), 100)],
 )
 async def test_a_slow_line_whose_answers_reach_the_next_connection_never_answers_wrong(
-    query: str, slow: tuple[float, float], timeout_ms: int
+    query: str, slow: tuple[float, float], timeout_ms: int, reads: int
 ) -> None:
     """With an echo any lateness is told; with an exception, or nothing, lateness of less than a time-out."""
     async with (
         slow_line(SlowLine(query=query, slow_share=0.1, slow=slow)) as peer,
         line_to(peer.port, Framing.RTU_OVER_TCP, timeout_ms=timeout_ms) as line,
     ):
-        wrong, unanswered = await read_all(line)
-    print(f"{READS} reads, {peer.late} late answers, {unanswered} unanswered, {wrong} wrong")
-    assert peer.late > READS * 0.05
+        wrong, unanswered = await read_all(line, reads)
+    print(f"{reads} reads, {peer.late} late answers, {unanswered} unanswered, {wrong} wrong")
+    assert peer.late > reads * 0.05
     assert wrong == 0
-    assert unanswered < READS * 0.3
+    assert unanswered < reads * 0.3
 
 
 async def test_a_gateway_that_comes_to_number_answers_itself_is_noticed_and_served(bench: Bench) -> None:

@@ -1,0 +1,76 @@
+"""A thousand broken connections leave no task, no socket and no waiting answer behind."""
+
+import asyncio
+from pathlib import Path
+
+import pytest
+
+from custom_components.chargehand.line import Endpoint, Framing, Gateways, Line, LineError
+from tests.bench.framing import mbap, take_mbap
+from tests.line.peers import serving
+
+CYCLES = 1000
+ENDS = ("answered", "dropped", "reset", "silent", "half", "garbage")
+"""How each connection's request ends; then the connection is closed from one side or the other."""
+
+
+def open_files() -> int:
+    return len(list(Path("/proc/self/fd").iterdir()))
+
+
+@pytest.mark.usefixtures("socket_enabled")
+async def test_a_thousand_broken_connections_leave_nothing_behind() -> None:
+    seen = 0
+
+    async def serve(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        nonlocal seen
+        stream = bytearray()
+        try:
+            while data := await reader.read(1024):
+                stream += data
+                while frame := take_mbap(stream):
+                    end = ENDS[seen % len(ENDS)]
+                    seen += 1
+                    whole = mbap(frame.transaction, frame.unit, bytes((3, 2, 0, 42)))
+                    match end:
+                        case "answered":
+                            writer.write(whole)
+                            await writer.drain()
+                            return
+                        case "dropped":
+                            return
+                        case "reset":
+                            writer.transport.abort()
+                            return
+                        case "half":
+                            writer.write(whole[:-1])
+                        case "garbage":
+                            writer.write(b"HTTP/1.1 400 Bad Request\r\n\r\n")
+        except ConnectionError:
+            pass
+        finally:
+            writer.close()
+
+    async with serving(serve) as port:
+        gateways = Gateways()
+        before = None
+        answered = 0
+        # After some, files and tasks that stay for good are there.
+        for cycle in range(CYCLES + 12):
+            if cycle == 12:
+                await asyncio.sleep(0.2)
+                before = len(asyncio.all_tasks()), open_files()
+            gateway = gateways.take(Endpoint(host="127.0.0.1", port=port, framing=Framing.TCP))
+            line = Line(gateway, unit=1, timeout_ms=20, retries=0)
+            try:
+                answered += await line.read("holding", 0, 1) == (42,)
+            except LineError:
+                pass
+            gateways.release(gateway)
+        for _ in range(200):
+            await asyncio.sleep(0.01)
+            if (len(asyncio.all_tasks()), open_files()) == before:
+                break
+        assert (len(asyncio.all_tasks()), open_files()) == before
+        assert CYCLES / len(ENDS) * 0.9 < answered, "every sixth was answered"
+        assert seen > CYCLES * 0.9
