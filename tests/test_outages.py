@@ -82,7 +82,9 @@ async def test_an_outage_is_told_once_each_way_and_over_within_a_poll_of_its_end
         assert await within(LONGEST_DELAY + interval + 2, lambda: level() != "unavailable")
         assert told(caplog) == ["ERROR", "INFO"]
         await asyncio.sleep(interval)
-        assert await within(interval + 2, lambda: len(asyncio.all_tasks()) <= tasks + 2), "no more than a poll is at work"
+        assert await within(interval + 2, lambda: len(asyncio.all_tasks()) <= tasks + 2), (
+            "no more than a poll is at work"
+        )
         await hass.config_entries.async_unload(entry.entry_id)
 
 

@@ -185,13 +185,33 @@ class TcpEar(Ear, FramerSocket):
 
 
 class RtuEar(Ear, FramerRTU):
-    """Frames without an id, or any mark of where they begin: looked for is what begins as the answer must and has its CRC."""
+    """Frames without an id, or any mark of where they begin: looked for is what begins as the answer must and has its CRC.
+
+    Some adapters hear what they send (local echo, common practice): a read tells, since its answer is not like the request. That of
+    function 6 or 8 is the request over again, and must not be found in the echo.
+    """
+
+    def __init__(self, health: LineHealth, on_flood: Callable[[], None]) -> None:
+        """Take it that there is no echo."""
+        super().__init__(health, on_flood)
+        self._sent = b""
+        self._echoes = False
+
+    @override
+    def buildFrame(self, message: ModbusPDU) -> bytes:
+        """Remember what is sent."""
+        self._sent = super().buildFrame(message)
+        return self._sent
 
     @override
     def _answer(self, data: bytes, asked: ModbusPDU, shape: Shape) -> tuple[int, bytes | None]:
+        if len(data) < len(self._sent) and self._sent.startswith(data):
+            return 0, None
+        echoed = data.startswith(self._sent)
+        begin = len(self._sent) if self._echoes and echoed else 0
         unit = bytes((asked.dev_id,))
         heads = {unit + shape.head: 1 + shape.length + 2, unit + shape.refusal: 5}
-        earliest = max(0, len(data) - 2 * LONGEST_FRAME)
+        earliest = max(begin, len(data) - 2 * LONGEST_FRAME)
         keep = max(earliest, len(data) - len(unit + shape.head) + 1)
         for head, size in heads.items():
             at = data.find(head, earliest)
@@ -201,7 +221,10 @@ class RtuEar(Ear, FramerRTU):
                     keep = min(keep, at)
                     break
                 if self.compute_CRC(frame[:-2]) == int.from_bytes(frame[-2:]):
+                    if asked.function_code in READ_ANSWERS:
+                        self._echoes = echoed
                     return at + size, frame[1:-2]
                 self._damaged |= size > 5
                 at = data.find(head, at + 1)
-        return keep, None
+        # The echo stays until the answer is there: it is told by how the bytes begin.
+        return (0 if echoed else keep), None
