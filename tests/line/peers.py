@@ -20,9 +20,6 @@ def value_at(address: int) -> int:
 class SlowLine:
     """A transparent gateway's line with one slow inverter: answers are in order, and go to whoever is connected by then."""
 
-    query: str
-    """What it does with function 08: echo, refuse or ignore."""
-
     slow_share: float
     slow: tuple[float, float]
     """Seconds that an answer takes when it is slow."""
@@ -53,8 +50,6 @@ class SlowLine:
     async def answer(self) -> None:
         while True:
             unit, pdu = await self._requests.get()
-            if pdu[0] == 8 and self.query == "ignore":
-                continue
             slow = self._random.random() < self.slow_share
             self.late += slow
             await asyncio.sleep(self._random.uniform(*self.slow) if slow else 0.001)
@@ -63,8 +58,6 @@ class SlowLine:
                 client.write(rtu(unit, answer))
 
     def _pdu(self, pdu: bytes) -> bytes:
-        if pdu[0] == 8:
-            return pdu if self.query == "echo" else b"\x88\x01"
         count = int.from_bytes(pdu[3:5])
         first = int.from_bytes(pdu[1:3])
         values = b"".join(value_at(address).to_bytes(2) for address in range(first, first + count))

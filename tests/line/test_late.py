@@ -1,7 +1,7 @@
 """A late answer is never taken for the next request's, however frames are wrapped and whoever numbers them."""
 
 import asyncio
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Sequence
 from contextlib import asynccontextmanager
 
 import pytest
@@ -31,13 +31,13 @@ async def line_to(port: int, framing: Framing, *, timeout_ms: int = TIMEOUT_MS) 
     gateway.close()
 
 
-async def read_all(line: Line, reads: int) -> tuple[int, int]:
+async def read_all(line: Line, reads: int, lengths: Sequence[int] = (1,)) -> tuple[int, int]:
     """How many reads were answered wrong, and how many not at all."""
     wrong, unanswered = 0, 0
     for number in range(reads):
-        address = FIRST + number % COUNT
+        address, length = FIRST + number % COUNT, lengths[number % len(lengths)]
         try:
-            (value,) = await line.read("input", address, 1)
+            values = await line.read("input", address, length)
         except NoAnswer:
             unanswered += 1
         except NoConnection:
@@ -45,7 +45,7 @@ async def read_all(line: Line, reads: int) -> tuple[int, int]:
             unanswered += 1
             await asyncio.sleep(FIRST_DELAY)
         else:
-            wrong += value != value_at(address)
+            wrong += values != tuple(value_at(at) for at in range(address, address + length))
     return wrong, unanswered
 
 
@@ -83,18 +83,19 @@ async def test_no_read_is_ever_answered_with_another_ones_value(
 @pytest.mark.timeout(600)
 @pytest.mark.parametrize("reads", READS)
 @pytest.mark.parametrize(
-    ("query", "slow", "timeout_ms"),
-    [("echo", (0.07, 0.3), TIMEOUT_MS), ("refuse", (0.11, 0.13), 100), ("ignore", (0.11, 0.13), 100)],
+    ("lengths", "slow", "timeout_ms"),
+    [((1, 2, 5), (0.07, 0.2), TIMEOUT_MS), ((20,), (0.07, 0.7), TIMEOUT_MS), ((1,), (0.11, 0.13), 100)],
+    ids=["reads that differ", "reads that do not", "single registers"],
 )
 async def test_a_slow_line_whose_answers_reach_the_next_connection_never_answers_wrong(
-    query: str, slow: tuple[float, float], timeout_ms: int, reads: int
+    lengths: tuple[int, ...], slow: tuple[float, float], timeout_ms: int, reads: int
 ) -> None:
-    """With an echo any lateness is told; with an exception, or nothing, lateness of less than a time-out."""
+    """Told is a lateness of as many time-outs as the longest read has registers."""
     async with (
-        slow_line(SlowLine(query=query, slow_share=0.1, slow=slow)) as peer,
+        slow_line(SlowLine(slow_share=0.1, slow=slow)) as peer,
         line_to(peer.port, Framing.RTU_OVER_TCP, timeout_ms=timeout_ms) as line,
     ):
-        wrong, unanswered = await read_all(line, reads)
+        wrong, unanswered = await read_all(line, reads, lengths)
     print(f"{reads} reads, {peer.late} late answers, {unanswered} unanswered, {wrong} wrong")
     assert peer.late > reads * 0.05
     assert wrong == 0

@@ -74,8 +74,8 @@ async def test_a_silent_unit_that_is_only_looked_for_costs_its_neighbour_one_tim
             for _ in range(3):
                 assert await first.read("holding", 300, 1) == (5000,)
                 await asyncio.sleep(timeout / 2)
-        # The second and the third time it is asked whether it answers queries.
-        assert sent == [1, 2, 2, 1, 1, 1]
+        assert sent[0] == 1
+        assert max(sent) == 1, "never more than one is sent"
         await bench.inverter(answers=True, unit=2)
         assert await second.read("holding", 300, 1, retries=0) == (5000,)
         gateway.close()

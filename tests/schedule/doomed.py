@@ -12,12 +12,12 @@ import signal
 import socketserver
 import sys
 from pathlib import Path
-from typing import TypedDict, override
+from typing import Any, TypedDict, override
 
 from pymodbus.pdu import ModbusPDU
 
 from custom_components.chargehand.line import Endpoint, Framing, Gateway, LineError
-from custom_components.chargehand.line.step import Send
+from custom_components.chargehand.line.step import Question, Send
 from custom_components.chargehand.registers import load_map
 from custom_components.chargehand.schedule.commit import NotTaken, Uncertain
 from custom_components.chargehand.schedule.journal import Entry
@@ -70,11 +70,9 @@ class DoomedGateway(Gateway):
         self._fate = fate
 
     @override
-    async def request(
-        self, send: Send, *, unit: int, timeout: float, retries: int, pause: float, urgent: bool
-    ) -> tuple[ModbusPDU, float]:
+    async def request(self, send: Send, question: Question, **terms: Any) -> tuple[ModbusPDU, float]:
         self._fate.here()
-        asked = super().request(send, unit=unit, timeout=timeout, retries=retries, pause=pause, urgent=urgent)
+        asked = super().request(send, question, **terms)
         work = asyncio.ensure_future(asked)
         await self._fate.on_the_way(work)
         answer = await work

@@ -5,7 +5,6 @@ never ends, and end the connection with a traceback for a frame that cannot be d
 """
 
 import asyncio
-import re
 import secrets
 from collections.abc import Callable
 from struct import unpack_from
@@ -20,9 +19,6 @@ from .shape import Shape, shape_of_answer
 
 MOST_WASTE = 0x10000
 """Bytes without an answer among them after which the connection is given up: its other end does not speak Modbus."""
-
-REFUSED_QUERY = re.compile(rb"\x88[\x01-\x0b]")
-"""In the exception for a query: its function with the highest bit set, and a code (Application Protocol V1.1b3, 7)."""
 
 READ_ANSWERS: dict[int, type[ModbusPDU]] = {3: ReadHoldingRegistersResponse, 4: ReadInputRegistersResponse}
 """The library's answers to reads, by function."""
@@ -46,9 +42,6 @@ class Ear(FramerBase):
         self.quiet_since = 0.0
         """When something other than an answer was heard last, or the connection began; on the event loop's clock."""
 
-        self.refusal_since = 0.0
-        """When an unasked exception for a query was heard last, or the connection began; on the event loop's clock."""
-
         self.first_id = 1
         """The first id of this connection."""
 
@@ -58,7 +51,6 @@ class Ear(FramerBase):
         self._kept = 0
         self._waste = 0
         self._damaged = False
-        self._tail = b""
 
     @property
     def torn(self) -> bool:
@@ -72,8 +64,8 @@ class Ear(FramerBase):
 
     def opened(self) -> None:
         """A new connection: nothing that was on its way by the old one can arrive any more."""
-        self._asked, self._kept, self._waste, self._damaged, self._tail = None, 0, 0, False, b""
-        self.quiet_since = self.refusal_since = asyncio.get_running_loop().time()
+        self._asked, self._kept, self._waste, self._damaged = None, 0, 0, False
+        self.quiet_since = asyncio.get_running_loop().time()
 
     def gave_up(self) -> None:
         """The request that was out is not waited for any longer."""
@@ -96,11 +88,6 @@ class Ear(FramerBase):
         if self._asked is None:
             self._health.record_unasked(now, came)
             self._wasted(came, now)
-            # Whatever else comes unasked may be another master's; this is an answer to a query of ours, even if it comes in pieces.
-            stray = self._tail + data
-            self._tail = stray[-1:]
-            if REFUSED_QUERY.search(stray):
-                self.refusal_since = now
             return len(data), None
         used, pdu = self._answer(data, self._asked, shape_of_answer(self._asked))
         if pdu is None:

@@ -14,7 +14,7 @@ from .errors import LineError, Lost, NoAnswer, NoConnection, Refused
 from .health import LineHealth
 from .link import abandon, client_for, connect, ear_for
 from .quiet import quiet
-from .step import Send, Step
+from .step import Question, Send, Step
 from .turns import Turns
 
 FIRST_DELAY = 0.5
@@ -26,8 +26,9 @@ LONGEST_DELAY = 5.0
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class _Terms:
-    """How one request is to be made; times in s."""
+    """What one request asks, and how it is to be made; times in s."""
 
+    question: Question
     unit: int
     timeout: float
     retries: int
@@ -53,14 +54,22 @@ class Gateway:
         self._busy = 0.0
 
     async def request(
-        self, send: Send, *, unit: int, timeout: float, retries: int, pause: float, urgent: bool
+        self,
+        send: Send,
+        question: Question,
+        *,
+        unit: int,
+        timeout: float,
+        retries: int,
+        pause: float,
+        urgent: bool,
     ) -> tuple[ModbusPDU, float]:
-        """Carry out one request and answer with the response and its seconds on the line.
+        """Carry out one request and answer with the response and its seconds on the line; `send` asks `question`.
 
         A caller that is cancelled does not cut the request short: an answer nobody waits for would be left in the stream.
         Raises NoConnection, NoAnswer or Refused.
         """
-        terms = _Terms(unit=unit, timeout=timeout, retries=retries, pause=pause)
+        terms = _Terms(question=question, unit=unit, timeout=timeout, retries=retries, pause=pause)
         outcome: asyncio.Future[tuple[ModbusPDU, float]] = asyncio.get_running_loop().create_future()
         # A task of its own and a plain future: a shield takes two more turns of the event loop for every request.
         work = asyncio.create_task(self._carried_out(send, terms, urgent=urgent, outcome=outcome), eager_start=True)
@@ -111,16 +120,16 @@ class Gateway:
         while True:
             client = await self._connected(terms.timeout)
             try:
-                if self._step.kept(terms.unit, self._ear):
-                    # Under the same id the library can ask again by itself: whichever answer comes, it is to this question.
-                    response, seconds = await self._exchange(client, terms, send, left)
-                else:
+                if not self._step.keeps(terms.unit, terms.question, self._ear):
                     ask = partial(self._exchange, client, terms)
                     await self._step.regain(terms.unit, terms.timeout, self._ear, ask)
-                    response, seconds = await ask(send, left if self._ear.by_id else 0)
+                # Under the same id the library can ask again by itself: whichever answer comes, it is to this question.
+                response, seconds = await self._exchange(
+                    client, terms, send, terms.question, left if self._ear.by_id else 0
+                )
             except NoAnswer:
                 asked_enough = self._ear.by_id or not left
-                self._went_unanswered(client, terms.unit)
+                self._went_unanswered(client)
                 if asked_enough:
                     raise
                 left -= 1
@@ -130,7 +139,7 @@ class Gateway:
                 return response, seconds
 
     async def _exchange(
-        self, client: ModbusBaseClient, terms: _Terms, send: Send, retries: int = 0
+        self, client: ModbusBaseClient, terms: _Terms, send: Send, question: Question, retries: int = 0
     ) -> tuple[ModbusPDU, float]:
         """Send one request after its pause; answers with the response and the seconds from sending it."""
         loop = asyncio.get_running_loop()
@@ -143,26 +152,29 @@ class Gateway:
         try:
             response = await send(client)
         except (ConnectionException, ConnectionError) as failure:
-            self._step.missing(terms.unit)
+            self._step.missing(terms.unit, question)
             self._drop(failure)
             if self._ear.flooded:
                 raise NoAnswer(f"{self.endpoint} sends without end what is no answer") from failure
             raise NoConnection(str(self.endpoint), Lost.DROPPED) from failure
         except ModbusIOException as failure:
             self._ear.gave_up()
+            self._step.missing(terms.unit, question)
             raise NoAnswer(f"no answer from {self.endpoint}") from failure
         finally:
             self._last_end = loop.time()
             seconds = self._last_end - started
             self._busy += seconds
-        self._step.answered(terms.unit)
+        if response.isError() and not self._ear.by_id and self._step.may_be_older(terms.unit, question):
+            self._step.missing(terms.unit, question)
+            raise NoAnswer(f"an exception from {self.endpoint} that may answer an earlier request")
+        self._step.answered(terms.unit, question)
         if response.isError():
             raise Refused(response.exception_code)
         return response, seconds
 
-    def _went_unanswered(self, client: ModbusBaseClient, unit: int) -> None:
-        """See to it that the missing answer is not taken for another one's."""
-        self._step.missing(unit)
+    def _went_unanswered(self, client: ModbusBaseClient) -> None:
+        """See to it that an answer that is held up by the gateway ends with the connection."""
         if not self._ear.by_id or self._ear.torn or not client.connected:
             self._drop(_no_answer())
 

@@ -10,9 +10,7 @@ from pymodbus.pdu import ModbusPDU
 from .errors import LineError, NoAnswer
 from .gateway import Gateway
 from .health import LineHealth
-from .step import Send
-
-READ_FUNCTIONS = {"input": 4, "holding": 3}
+from .step import READ_FUNCTIONS, Question, Send
 
 RETRIES = 2
 """How often a read is sent again before it counts as not answered."""
@@ -69,7 +67,8 @@ class Line:
 
         if counts is not None:
             counts.reads += 1
-        response = await self._request(send, self._retries if retries is None else retries, urgent, counts)
+        question = Question(READ_FUNCTIONS[table], first, count)
+        response = await self._request(send, question, self._retries if retries is None else retries, urgent, counts)
         registers = tuple(response.registers)
         # The library takes whatever comes in time: what answers another question is no answer to this one.
         if response.function_code != READ_FUNCTIONS[table] or len(registers) != count:
@@ -99,15 +98,18 @@ class Line:
 
         if counts is not None:
             counts.writes += 1
-        response = await self._request(send, 0, urgent, counts)
+        response = await self._request(send, Question(function, first, len(values)), 0, urgent, counts)
         if response.function_code != function or response.address != first:
             raise NoAnswer(f"the write of register {first} got an answer to another request")
 
-    async def _request(self, send: Send, retries: int, urgent: bool, counts: LineCounts | None) -> ModbusPDU:
+    async def _request(
+        self, send: Send, question: Question, retries: int, urgent: bool, counts: LineCounts | None
+    ) -> ModbusPDU:
         loop = asyncio.get_running_loop()
         try:
             response, seconds = await self.gateway.request(
                 send,
+                question,
                 unit=self.unit,
                 timeout=self._timeout,
                 retries=retries,

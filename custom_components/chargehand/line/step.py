@@ -1,23 +1,27 @@
 """Keeping requests and answers in step where only their order tells which answer belongs to which request.
 
-An answer that is missing may still come: it must be out of the way before the same unit is asked again. (Answers carry their
-unit, so the others can be asked meanwhile.) It can be held up in two places:
+An answer that is missing may still come, and must not be taken for a later request's. It can be held up in two places:
 
 - on the gateway's way back to us. It then belongs to the connection that it was asked by, and ends with it: the gateway drops the
   connection after a missing answer.
 - on the serial line. There, answers come in the order of their requests: once a later request is answered, nothing older comes.
-  The later request is a Return Query Data (function 08, sub-function 0000; Modbus Application Protocol V1.1b3, 6.8) with data
-  that no other had. It changes nothing, and its answer - the same data, or an exception for function 08 - answers nothing else.
 
-Whether a unit answers queries is learned while all is well. Before one that does not is asked again, nothing must have been heard
-for a whole time-out by a new connection; a later answer than that would be taken for the next one's.
+An answer to a read tells its function and how many registers it brings, one to a write its function and addresses (Modbus Application
+Protocol V1.1b3, 6). A request whose answer cannot look like a missing one is asked at once, and its own answer says that nothing older
+comes. Before one whose answer could, the unit is asked something else: a read that it has answered before, or the beginning of one, whose
+answer looks like none that is missing. There are as many of these as its longest read has registers; once all are missing, the one that
+has been missing longest is asked again. An exception looks like any other of its function: while one of that function may be late, it
+answers nothing.
+
+Where there is nothing else to ask (all that was ever answered is one register), nothing must have been heard for a whole time-out by a
+new connection; an answer that is later than that would be taken for the next one's.
 """
 
 import asyncio
 import secrets
-from collections import Counter, deque
 from collections.abc import Awaitable, Callable
-from itertools import count
+from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from pymodbus.client import ModbusBaseClient
 from pymodbus.pdu import ModbusPDU
@@ -25,100 +29,136 @@ from pymodbus.pdu import ModbusPDU
 from .ear import Ear
 from .errors import NoAnswer, Refused
 
-type Send = Callable[[ModbusBaseClient], Awaitable[ModbusPDU]]
-type Ask = Callable[[Send], Awaitable[object]]
-
-QUERIES = 2
-"""How many queries in a row a unit may leave unanswered before it counts as one that answers none."""
+READ_FUNCTIONS = {"input": 4, "holding": 3}
+_READS = set(READ_FUNCTIONS.values())
 
 FORGOTTEN = {True: 100, False: 10}
-"""Time-outs after which a missing answer is given up whatever is heard, of a unit that answers queries and of one that does not.
+"""Time-outs after which a missing answer is given up whatever is heard: of a unit that has answered a read, and of one that has not.
 
 It keeps an exchanged inverter, or one beside a second master that is never quiet, from being shut out for good.
 """
 
 
+class Question(NamedTuple):
+    """What is asked: function, first address, number of registers."""
+
+    function: int
+    first: int
+    length: int
+
+    @property
+    def looks(self) -> tuple[int, ...]:
+        """What its answer looks like: the same for two questions that one answer could be to."""
+        return (self.function, self.length) if self.function in _READS else self
+
+
+type Send = Callable[[ModbusBaseClient], Awaitable[ModbusPDU]]
+type Ask = Callable[[Send, Question], Awaitable[object]]
+
+
+@dataclass(slots=True)
+class _Unit:
+    """What may still come from one unit, and what it has answered."""
+
+    owed: dict[tuple[int, ...], float] = field(default_factory=dict)
+    """How the missing answers look, and when such a one was missed last, on the event loop's clock."""
+
+    functions: set[int] = field(default_factory=set)
+    """Their functions."""
+
+    since: float = 0.0
+    """When the first of them did not come."""
+
+    answered: dict[tuple[int, ...], Question] = field(default_factory=dict)
+    """Reads that it has answered, one of each look."""
+
+    def nothing_owed(self) -> None:
+        """Whatever was missing cannot come any more."""
+        self.owed.clear()
+        self.functions.clear()
+
+
 class Step:
-    """Which units may still answer an earlier request, and which of them answer queries."""
+    """Which answers of which units may still come."""
 
     def __init__(self) -> None:
         """Begin in step."""
-        self._missing_since: dict[int, float] = {}
-        self._met: set[int] = set()
-        self._answering: set[int] = set()
-        self._unanswered = Counter[int]()
-        self._open: dict[int, deque[float]] = {}
-        """When each query was sent whose answer has not been seen."""
+        self._units: dict[int, _Unit] = {}
 
-        self._nonces = count(secrets.randbelow(0x10000))
+    def missing(self, unit: int, question: Question) -> None:
+        """The answer to a question did not come."""
+        known = self._units.setdefault(unit, _Unit())
+        now = asyncio.get_running_loop().time()
+        if not known.owed:
+            known.since = now
+        known.owed[question.looks] = now
+        known.functions.add(question.function)
 
-    def missing(self, unit: int) -> None:
-        """An answer of `unit` did not come."""
-        self._missing_since.setdefault(unit, asyncio.get_running_loop().time())
+    def answered(self, unit: int, question: Question) -> None:
+        """An answer came that can only be to this question: nothing older comes after it."""
+        known = self._units.setdefault(unit, _Unit())
+        if known.owed:
+            known.nothing_owed()
+        if question.function in _READS and question.looks not in known.answered:
+            known.answered[question.looks] = question
 
-    def answered(self, unit: int) -> None:
-        """An answer of `unit` came. Queries that it met with silence before its first one say nothing: it was not there."""
-        if unit not in self._met:
-            self._met.add(unit)
-            del self._unanswered[unit]
+    def may_be_older(self, unit: int, question: Question) -> bool:
+        """Whether an exception that comes now may be the answer to an earlier question of the same function."""
+        known = self._units.get(unit)
+        return known is not None and question.function in known.functions
 
-    def kept(self, unit: int, ear: Ear) -> bool:
-        """Whether `unit` can be asked at once: whichever answer comes, it tells its request."""
-        if ear.by_id and self._missing_since:
-            self._missing_since.pop(unit, None)
-        return ear.by_id
+    def keeps(self, unit: int, question: Question, ear: Ear) -> bool:
+        """Whether the question can be asked at once: its answer tells itself by its id, or looks like none that is missing."""
+        known = self._units.get(unit)
+        if known is None or not known.owed:
+            return True
+        if ear.by_id:
+            known.nothing_owed()
+        return question.looks not in known.owed
 
     async def regain(self, unit: int, timeout: float, ear: Ear, ask: Ask) -> None:
         """Answer when nothing that `unit` was asked before can come any more; raises NoAnswer while it may.
 
         `ask` sends on the connection that the next request will take.
         """
-        since = self._missing_since.get(unit)
-        if since is None:
-            if unit in self._met and unit not in self._answering:
-                await self._query(unit, timeout, ear, ask)
+        known = self._units[unit]
+        if asyncio.get_running_loop().time() - known.since > FORGOTTEN[bool(known.answered)] * timeout:
+            known.nothing_owed()
             return
-        patience = FORGOTTEN[unit in self._answering] * timeout
-        if (
-            asyncio.get_running_loop().time() - since < patience
-            and not await self._query(unit, timeout, ear, ask)
-            and (unit in self._answering or not await _quiet(timeout, ear))
-        ):
-            raise NoAnswer(f"unit {unit} may still answer an earlier request")
-        del self._missing_since[unit]
-
-    async def _query(self, unit: int, timeout: float, ear: Ear, ask: Ask) -> bool:
-        """Whether a query's answer shows that nothing older can come; one that is left unanswered often enough is not sent."""
-        if self._unanswered[unit] >= QUERIES and unit not in self._answering:
-            return False
-        now = asyncio.get_running_loop().time()
-        open_queries = self._open.setdefault(unit, deque())
-        while open_queries and now - open_queries[0] > FORGOTTEN[True] * timeout:
-            open_queries.popleft()
-        open_queries.append(now)
-        nonce = (next(self._nonces) % 0x10000).to_bytes(2)
+        other = _other(known)
+        if other is None:
+            if not await _quiet(timeout, ear):
+                raise NoAnswer(f"unit {unit} may still answer an earlier request")
+            known.nothing_owed()
+            return
         try:
-            await ask(lambda client: client.diag_query_data(nonce, device_id=unit))
-        except NoAnswer:
-            self._unanswered[unit] += 1
-            return False
+            await ask(_sender(unit, other), other)
         except Refused:
-            # One exception is like the other: it may be an earlier query's, unless every one's has come. Then it tells that no further
-            # one comes within a time-out; what is later than that is not told. Traffic of another master does not count: it never ends.
-            self._answering.add(unit)
-            open_queries.popleft()
-            return not open_queries or await _no_refusal(timeout, ear)
-        self._answering.add(unit)
-        open_queries.clear()
-        return True
+            # Its function is none of those missing: it is this question's, and as good as registers.
+            return
 
 
-async def _no_refusal(timeout: float, ear: Ear) -> bool:
-    """Whether no exception for a query is heard for a whole time-out."""
-    loop = asyncio.get_running_loop()
-    began = loop.time()
-    await asyncio.sleep(timeout)
-    return ear.refusal_since < began
+def _other(known: _Unit) -> Question | None:
+    """A read, answered before or the beginning of one, whose answer looks like none that is missing, else like none of late."""
+    answered = known.answered.values()
+    parts = (Question(one.function, one.first, length) for one in answered for length in range(1, one.length))
+    by_look = {one.looks: one for one in (*parts, *answered)}
+    if fit := [one for looks, one in by_look.items() if looks not in known.owed]:
+        # By lot: on a wire with a second master, what was mistaken once must not be mistaken at every try.
+        return secrets.choice(fit)
+    return by_look[min(by_look, key=lambda looks: known.owed[looks])] if len(by_look) > 1 else None
+
+
+def _sender(unit: int, question: Question) -> Send:
+    async def send(client: ModbusBaseClient) -> ModbusPDU:
+        ask = (
+            client.read_holding_registers
+            if question.function == READ_FUNCTIONS["holding"]
+            else client.read_input_registers
+        )
+        return await ask(question.first, count=question.length, device_id=unit)
+
+    return send
 
 
 async def _quiet(timeout: float, ear: Ear) -> bool:
