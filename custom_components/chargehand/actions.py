@@ -14,7 +14,7 @@ from .callers import caller
 from .clock import set_clock
 from .const import DOMAIN
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
-from .failures import control_not_allowed, refused, translated
+from .failures import committing, refused, translated
 from .finding import COMPARE_FIELDS, READ_FIELDS, compare_registers, read_registers
 from .plan_charge import PLAN_FIELDS, plan_charge
 from .schedule.request import ScheduleRequest, WindowRequest
@@ -41,6 +41,14 @@ APPLY_SCHEMA = DEVICE_SCHEMA.extend(
     }
 )
 
+PUT_BACK = {
+    "before_last_change": ChargehandCoordinator.restore_schedule,
+    "confirmed": ChargehandCoordinator.put_back_schedule,
+}
+"""Which schedule `restore_schedule` puts back, and how."""
+
+RESTORE_SCHEMA = DEVICE_SCHEMA.extend({vol.Optional("which", default="before_last_change"): vol.In(list(PUT_BACK))})
+
 
 @callback
 def async_setup_actions(hass: HomeAssistant) -> None:
@@ -52,7 +60,10 @@ def async_setup_actions(hass: HomeAssistant) -> None:
         DOMAIN, "get_schedule", _get_schedule, DEVICE_SCHEMA, supports_response=SupportsResponse.ONLY
     )
     hass.services.async_register(
-        DOMAIN, "restore_schedule", _restore_schedule, DEVICE_SCHEMA, supports_response=SupportsResponse.OPTIONAL
+        DOMAIN, "restore_schedule", _restore_schedule, RESTORE_SCHEMA, supports_response=SupportsResponse.OPTIONAL
+    )
+    hass.services.async_register(
+        DOMAIN, "keep_schedule", _keep_schedule, DEVICE_SCHEMA, supports_response=SupportsResponse.OPTIONAL
     )
     hass.services.async_register(
         DOMAIN, "set_clock", _set_clock, DEVICE_SCHEMA, supports_response=SupportsResponse.OPTIONAL
@@ -88,16 +99,14 @@ def _coordinator(call: ServiceCall) -> ChargehandCoordinator:
 
 
 async def _apply_schedule(call: ServiceCall) -> ServiceResponse:
-    coordinator = _coordinator(call)
-    if not coordinator.allow_control:
-        raise control_not_allowed()
+    coordinator, by = _coordinator(call), await _by(call)
     windows = {
         str(side): None if side not in call.data else [WindowRequest(**window) for window in call.data[side]]
         for side in Side
     }
     request = ScheduleRequest(armed=call.data["armed"], override=call.data["override"], **windows)
-    with translated(coordinator):
-        return receipt_data(await coordinator.apply_schedule(request, await _by(call)))
+    with committing(coordinator, by):
+        return receipt_data(await coordinator.apply_schedule(request, by))
 
 
 async def _get_schedule(call: ServiceCall) -> ServiceResponse:
@@ -107,11 +116,16 @@ async def _get_schedule(call: ServiceCall) -> ServiceResponse:
 
 
 async def _restore_schedule(call: ServiceCall) -> ServiceResponse:
-    coordinator = _coordinator(call)
-    if not coordinator.allow_control:
-        raise control_not_allowed()
+    coordinator, by = _coordinator(call), await _by(call)
+    put_back = PUT_BACK[call.data["which"]]
+    with committing(coordinator, by):
+        return receipt_data(await put_back(coordinator, by))
+
+
+async def _keep_schedule(call: ServiceCall) -> ServiceResponse:
+    coordinator, by = _coordinator(call), await _by(call)
     with translated(coordinator):
-        return receipt_data(await coordinator.restore_schedule(await _by(call)))
+        return schedule_data(await coordinator.keep_schedule(by))
 
 
 async def _plan_charge(call: ServiceCall) -> ServiceResponse:

@@ -38,7 +38,7 @@ from .schedule.receipt import Receipt
 from .schedule.request import ScheduleRequest
 from .schedule.windows import Change, Schedule, changes
 from .snapshot import CLOCK, SCHEDULE, ReadingValue, Snapshot
-from .standing import ScheduleEvent, ScheduleStatus, Standing
+from .standing import Failure, ScheduleEvent, ScheduleStatus, Standing
 from .words import changes_text, clock_text, diary_text, schedule_text
 
 _LOGGER = logging.getLogger(__name__)
@@ -61,7 +61,12 @@ FAILURES_UNTIL_TOLD = 3
 
 
 class NothingBefore(Exception):
-    """There is no schedule to put back."""
+    """There is no schedule to put back: `key` says in which sense."""
+
+    def __init__(self, key: str) -> None:
+        """`nothing_before` or `nothing_confirmed`."""
+        super().__init__(key)
+        self.key = key
 
 
 class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
@@ -84,6 +89,9 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         self.ledger = ledger
         self.allow_control = bool(entry.options.get(CONF_ALLOW_CONTROL, False))
         self.standing = Standing()
+        self.last_failure: Failure | None = None
+        """Of the changes asked for since one was last confirmed."""
+
         self.plan: Mapping[str, Any] | None = None
         """What `plan_charge` answered last; None before the first."""
 
@@ -294,11 +302,11 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
             self._tell_changed(unfinished.before, image)
         elif verdict is Verdict.AFTER:
             await self.ledger.confirm(image, unfinished.before)
+            self.last_failure = None
             self._stand(ScheduleStatus.CONFIRMED, "unfinished commit")
             self._tell(ScheduleEvent.CONFIRMED, f"has the new schedule after all: {self._held(image)}", changes=())
         else:
-            await self.ledger.confirm(image)
-            self._stand(ScheduleStatus.CONFIRMED, "unfinished commit")
+            await self._stays(image, "unfinished commit")
             held = self._held(image)
             self._tell(
                 ScheduleEvent.RESTORED, f"has the earlier schedule again; the change did not take: {held}", changes=()
@@ -317,32 +325,42 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
     async def restore_schedule(self, by: str) -> Receipt:
         """Put back what the inverter held before the last commit. Raises NothingBefore, and as `Inverter.apply` does."""
         if self.ledger.previous is None:
-            raise NothingBefore
+            raise NothingBefore("nothing_before")
         return await self._committed(self.inverter.put_image(self.ledger.previous), by)
 
     async def put_back_schedule(self, by: str) -> Receipt:
         """Put back what was confirmed last and then changed elsewhere. Raises as `restore_schedule` does."""
         if self.ledger.confirmed is None:
-            raise NothingBefore
-        return await self._committed(self.inverter.put_image(self.ledger.confirmed), by)
+            raise NothingBefore("nothing_confirmed")
+        try:
+            receipt = await self._committed(self.inverter.put_image(self.ledger.confirmed), by)
+        except NotTaken, Uncertain:
+            await self._count_put_back()
+            raise
+        if receipt.registers_written:
+            await self._count_put_back()
+        return receipt
 
-    async def keep_schedule(self, by: str) -> None:
-        """Take what the inverter holds now for what is wanted. Raises LineError."""
+    async def keep_schedule(self, by: str) -> Schedule:
+        """Take what the inverter holds now for what is wanted, and answer with it. Raises NotSupported, NoImage, LineError."""
         image = await self.inverter.read_image()
+        kept = self.inverter.schedule_of(image)
         await self.ledger.confirm(image)
         self._changed_to = None
+        self.last_failure = None
         self._stand(ScheduleStatus.CONFIRMED, by)
-        clear_issue(self.hass, self.config_entry.entry_id, CHANGED)
-        kept = f"keeps the schedule that was found on it: {self._held(image)}, asked by {by}"
-        self._tell(ScheduleEvent.CONFIRMED, kept, changes=())
+        for kind in (UNCERTAIN, CHANGED):
+            clear_issue(self.hass, self.config_entry.entry_id, kind)
+        told = f"keeps the schedule that was found on it: {schedule_text(kept)}, asked by {by}"
+        self._tell(ScheduleEvent.CONFIRMED, told, changes=())
+        return kept
 
     async def _committed(self, work: Awaitable[Committed], by: str) -> Receipt:
         entry_id = self.config_entry.entry_id
         try:
             done = await work
         except NotTaken as fault:
-            await self.ledger.confirm(fault.image)
-            self._stand(ScheduleStatus.CONFIRMED, by)
+            await self._stays(fault.image, by)
             kept = f"kept its earlier schedule: the change did not take ({fault}), asked by {by}"
             self._tell(ScheduleEvent.RESTORED, kept, changes=())
             raise
@@ -355,6 +373,7 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         changed = done.receipt.registers_written > 0
         await self.ledger.confirm(done.image, done.before if changed else None)
         self._changed_to = None
+        self.last_failure = None
         self._stand(ScheduleStatus.CONFIRMED, by)
         for kind in (UNCERTAIN, CHANGED):
             clear_issue(self.hass, entry_id, kind)
@@ -366,6 +385,18 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
             self._tell(ScheduleEvent.CONFIRMED, f"has a new schedule: {told}", changes=done.receipt.changes)
             self._count_commit(by)
         return done.receipt
+
+    async def _stays(self, image: Image, by: str) -> None:
+        """After a change that did not take: what is there again is confirmed, unless another hand had put it there."""
+        confirmed = self.ledger.confirmed
+        if confirmed is None or self.inverter.same(image, confirmed):
+            await self.ledger.confirm(image)
+            self._stand(ScheduleStatus.CONFIRMED, by)
+            return
+        await self.ledger.clear()
+        if self.standing.status is not ScheduleStatus.CHANGED_ELSEWHERE:
+            # Not told yet; the next poll does.
+            self._changed_to = None
 
     def _became(self, done: Committed) -> str:
         try:
@@ -401,6 +432,10 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
                 times=str(times),
             )
 
+    async def _count_put_back(self) -> None:
+        await self.ledger.was_put_back(dt_util.now().date().isoformat())
+        self.async_update_listeners()
+
     def _arming(self, image: Image) -> dict[str, ReadingValue]:
         """The control that arms the windows, as an image has it: its entity must not lag behind the schedule."""
         points = self.inverter.map.schedule
@@ -417,6 +452,12 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
     def take_control_value(self, key: str, value: ReadingValue) -> None:
         """Show a control's value that was just read back, without waiting for the next slow poll."""
         self.async_set_updated_data(replace(self.data, values={**self.data.values, key: value}))
+
+    @callback
+    def take_failure(self, failure: Failure) -> None:
+        """Show why a change of the schedule was refused or failed."""
+        self.last_failure = failure
+        self.async_update_listeners()
 
     @callback
     def take_plan(self, plan: Mapping[str, Any]) -> None:

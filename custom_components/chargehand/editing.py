@@ -5,7 +5,7 @@ from dataclasses import replace
 from typing import Any
 
 from .coordinator import ChargehandCoordinator
-from .failures import control_not_allowed, translated
+from .failures import committing
 from .schedule.windows import DAY, Schedule, Side, Window
 
 
@@ -37,7 +37,5 @@ async def set_armed(coordinator: ChargehandCoordinator, by: str, *, armed: bool)
 
 async def edit_schedule(coordinator: ChargehandCoordinator, change: Callable[[Schedule], Schedule], by: str) -> None:
     """Commit the schedule with one change. Raises the platform's errors."""
-    if not coordinator.allow_control:
-        raise control_not_allowed()
-    with translated(coordinator):
+    with committing(coordinator, by):
         await coordinator.edit_schedule(change, by)

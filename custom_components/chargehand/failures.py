@@ -6,6 +6,7 @@ from contextlib import contextmanager
 from homeassistant.core import callback
 from homeassistant.exceptions import HomeAssistantError, ServiceValidationError
 from homeassistant.helpers.translation import async_get_exception_message
+from homeassistant.util import dt as dt_util
 
 from .const import DOMAIN
 from .coordinator import ChargehandCoordinator, NothingBefore
@@ -15,6 +16,7 @@ from .schedule.commit import NotTaken, Uncertain
 from .schedule.image import Image, NoImage
 from .schedule.request import Reason, Rejected
 from .schedule.stages import NotSafely
+from .standing import Failure
 from .words import schedule_text
 
 NOT_KNOWN = "–"
@@ -54,7 +56,7 @@ def translated(coordinator: ChargehandCoordinator, about: str = "schedule") -> I
     except NotSafely as fault:
         raise _raised(ServiceValidationError, "not_safely") from fault
     except NothingBefore as fault:
-        raise _raised(ServiceValidationError, "nothing_before") from fault
+        raise _raised(ServiceValidationError, fault.key) from fault
     except NotSupported as fault:
         raise _raised(ServiceValidationError, f"no_{fault.what}") from fault
     except NotTaken as fault:
@@ -70,6 +72,23 @@ def translated(coordinator: ChargehandCoordinator, about: str = "schedule") -> I
         raise _raised(HomeAssistantError, "not_understood", reason=str(fault)) from fault
     except ValueError as fault:
         raise _raised(ServiceValidationError, "value_rejected", reason=str(fault)) from fault
+
+
+@contextmanager
+def committing(coordinator: ChargehandCoordinator, by: str) -> Iterator[None]:
+    """A change of the schedule: refused without leave to write, translated as above, and its failure kept.
+
+    A script that goes on after an error never sees it, so it stands in the schedule's status until a change is confirmed.
+    """
+    try:
+        if not coordinator.allow_control:
+            raise control_not_allowed()
+        with translated(coordinator):
+            yield
+    except HomeAssistantError as fault:
+        key = fault.translation_key or type(fault).__name__
+        coordinator.take_failure(Failure(key=key, text=str(fault), at=dt_util.utcnow(), by=by))
+        raise
 
 
 def refused(key: str, **values: str) -> HomeAssistantError:

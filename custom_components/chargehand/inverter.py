@@ -398,13 +398,21 @@ class Inverter:
         return held
 
     async def _battery(self, counts: LineCounts) -> Battery:
-        """What the battery tells of itself now, as far as the map has it."""
+        """What the battery tells of itself now, as far as the map has it, or why it does not: not every change asks for it."""
         known = {field: self.map.readings[key] for field, key in BATTERY.items() if key in self.map.readings}
         raw: dict[Address, int] = {}
-        for batch in self.batches([reading.point.addresses for reading in known.values()]):
-            raw |= await self.read_batch(batch, urgent=True, counts=counts)
+        try:
+            for batch in self.batches([reading.point.addresses for reading in known.values()]):
+                raw |= await self.read_batch(batch, urgent=True, counts=counts)
+        except LineError as failure:
+            return Battery(failure=failure)
         values = {field: reading.decode(raw) for field, reading in known.items()}
-        return Battery(**{field: float(value) for field, value in values.items() if isinstance(value, int | float)})
+        told = {field: float(value) for field, value in values.items() if isinstance(value, int | float)}
+        return Battery(
+            voltage=told.get("voltage"),
+            charge_current_limit=told.get("charge_current_limit"),
+            temperature=told.get("temperature"),
+        )
 
     @property
     def _longest_write(self) -> int:

@@ -37,8 +37,9 @@ class Ledger:
         self.registers_written = 0
         self.registers_written_today = 0
         self.commits_today = 0
+        self.put_backs_today = 0
         self.day: str | None = None
-        """The house's date that the two counts above are of."""
+        """The house's date that the three counts above are of."""
 
         self.clock_set_on: str | None = None
         """The house's date when the clock was last set by itself."""
@@ -57,6 +58,7 @@ class Ledger:
         self.registers_written = int(counts.get("registers", 0))
         self.registers_written_today = int(counts.get("registers_today", 0))
         self.commits_today = int(counts.get("commits_today", 0))
+        self.put_backs_today = int(counts.get("put_backs_today", 0))
         self.day = counts.get("day")
         self.clock_set_on = data.get("clock_set_on")
 
@@ -81,7 +83,7 @@ class Ledger:
     def count(self, day: str, *, registers: int = 0, commits: int = 0) -> None:
         """Add to the wear of a day (the house's date)."""
         if day != self.day:
-            self.day, self.registers_written_today, self.commits_today = day, 0, 0
+            self.day, self.registers_written_today, self.commits_today, self.put_backs_today = day, 0, 0, 0
         self.registers_written += registers
         self.registers_written_today += registers
         self.commits_today += commits
@@ -90,6 +92,16 @@ class Ledger:
     def written_on(self, day: str) -> int:
         """Registers written on a day (the house's date), as far as it is the last one counted."""
         return self.registers_written_today if day == self.day else 0
+
+    async def was_put_back(self, day: str) -> None:
+        """Remember that what another hand had changed was put back on a day (the house's date)."""
+        self.count(day)
+        self.put_backs_today += 1
+        await self._save()
+
+    def put_back_on(self, day: str) -> int:
+        """How often what another hand had changed was put back on a day (the house's date), as far as it is the last one counted."""
+        return self.put_backs_today if day == self.day else 0
 
     async def clock_was_set(self, day: str) -> None:
         """Remember that the clock was set by itself on a day (the house's date)."""
@@ -112,6 +124,7 @@ class Ledger:
                 "registers": self.registers_written,
                 "registers_today": self.registers_written_today,
                 "commits_today": self.commits_today,
+                "put_backs_today": self.put_backs_today,
                 "day": self.day,
             },
             "clock_set_on": self.clock_set_on,

@@ -11,7 +11,7 @@ from homeassistant.util import dt as dt_util
 
 from .answers import receipt_data
 from .coordinator import ChargehandCoordinator
-from .failures import control_not_allowed, refused, translated
+from .failures import committing, control_not_allowed, refused
 from .house_knows import hourly_energy, solar_forecast
 from .plan_options import BATTERY, FALLBACK_LEVEL, LOAD_SENSOR, SOLAR_SENSOR, TARIFF, battery_of, tariff_of
 from .planning import (
@@ -100,7 +100,7 @@ async def plan_charge(coordinator: ChargehandCoordinator, asked: Mapping[str, An
         schedule = coordinator.data.schedule
         # Nothing to charge: the windows go, and whether discharge windows are armed stays as it is.
         armed = bool(windows) or schedule is None or schedule.armed is not False
-        with translated(coordinator):
+        with committing(coordinator, by):
             receipt = await coordinator.apply_schedule(ScheduleRequest(charge=windows, armed=armed), by)
         answer["receipt"] = receipt_data(receipt)
     return answer

@@ -8,7 +8,7 @@ from homeassistant.core import HomeAssistant
 from homeassistant.exceptions import HomeAssistantError
 
 from .coordinator import ChargehandConfigEntry
-from .failures import control_not_allowed, translated
+from .failures import committing, translated
 
 
 async def async_create_fix_flow(
@@ -43,13 +43,12 @@ class ChangedElsewhereFlow(RepairsFlow):
             return self.async_abort(reason="not_running")
         coordinator = entry.runtime_data
         try:
-            with translated(coordinator):
-                if what == "keep":
+            if what == "keep":
+                with translated(coordinator):
                     await coordinator.keep_schedule("repair")
-                elif coordinator.allow_control:
+            else:
+                with committing(coordinator, "repair"):
                     await coordinator.put_back_schedule("repair")
-                else:
-                    raise control_not_allowed()
         except HomeAssistantError as fault:
             return self.async_abort(reason="failed", description_placeholders={"reason": str(fault)})
         return self.async_create_entry(data={})

@@ -57,6 +57,18 @@ def _plan_attributes(coordinator: ChargehandCoordinator) -> Mapping[str, Any] | 
     return None if plan is None else {key: plan[key] for key in ("why", "windows", "basis", "hours")}
 
 
+def _status_attributes(coordinator: ChargehandCoordinator) -> Mapping[str, Any]:
+    failure = coordinator.last_failure
+    return {
+        "when": coordinator.standing.since,
+        "by": coordinator.standing.by,
+        "last_failure": None
+        if failure is None
+        else {"key": failure.key, "text": failure.text, "when": failure.at.isoformat(), "by": failure.by},
+        "put_back_today": coordinator.ledger.put_back_on(dt_util.now().date().isoformat()),
+    }
+
+
 def _line_now(coordinator: ChargehandCoordinator) -> float:
     return coordinator.hass.loop.time()
 
@@ -75,7 +87,7 @@ OWN_SENSORS: tuple[OwnSensorDescription, ...] = (
         options=list(ScheduleStatus),
         needs=frozenset({SCHEDULE}),
         value_fn=lambda coordinator: coordinator.standing.status,
-        attributes_fn=lambda coordinator: {"when": coordinator.standing.since, "by": coordinator.standing.by},
+        attributes_fn=_status_attributes,
         always=True,
     ),
     OwnSensorDescription(
@@ -239,7 +251,7 @@ class OwnSensor(ChargehandEntity, SensorEntity):
     """A sensor beyond the map."""
 
     entity_description: OwnSensorDescription
-    _unrecorded_attributes = frozenset({"hours", "windows", "basis"})
+    _unrecorded_attributes = frozenset({"hours", "windows", "basis", "last_failure", "put_back_today"})
 
     def __init__(self, coordinator: ChargehandCoordinator, description: OwnSensorDescription) -> None:
         """Show what `description` says."""

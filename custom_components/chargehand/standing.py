@@ -30,3 +30,13 @@ class Standing:
     status: ScheduleStatus = ScheduleStatus.UNKNOWN
     since: datetime | None = None
     by: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Failure:
+    """A change of the schedule that was refused or failed: the error's key and text, when, and who asked."""
+
+    key: str
+    text: str
+    at: datetime
+    by: str

@@ -23,6 +23,8 @@ class Battery:
     voltage: float | None = None
     charge_current_limit: float | None = None
     temperature: float | None = None
+    failure: Exception | None = None
+    """Why none of it could be read; None when it was."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -35,7 +37,10 @@ class Protected:
 
 
 def protect(points: SchedulePoints, held: Schedule, wanted: Schedule, battery: Battery) -> Protected:
-    """Bring a schedule within what the battery allows. What the inverter holds already is not this change's and stays."""
+    """Bring a schedule within what the battery allows. What the inverter holds already is not this change's and stays.
+
+    Raises why the battery could not be read when a charge that is new depends on it; taking charges away never does.
+    """
     new = [
         number
         for number, (old, window) in enumerate(zip(held.charge, wanted.charge, strict=True), start=1)
@@ -43,6 +48,8 @@ def protect(points: SchedulePoints, held: Schedule, wanted: Schedule, battery: B
     ]
     if not new:
         return Protected(schedule=wanted)
+    if battery.failure is not None:
+        raise battery.failure
     reasons = _temperature(battery.temperature) if wanted.armed is not False else []
     adjusted: list[Adjustment] = []
     schedule = wanted
