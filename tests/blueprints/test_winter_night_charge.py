@@ -126,7 +126,7 @@ async def test_an_inverter_that_is_away_when_the_hours_begin_is_told_and_tried_o
         await house.go(f"2026-01-10 {minute}")
     (told,) = house.told
     assert told["title"] == "The night charge is not on the inverter"
-    assert "does not answer" in told["message"]
+    assert "The inverter could not be reached, and nothing was written: " in told["message"]
     assert "could not be read" in told["message"]
     await house.bench.gateway(down=False)
     await house.go("2026-01-11 00:30")
@@ -145,6 +145,18 @@ async def test_a_write_that_does_not_take_is_told_with_what_the_inverter_holds(m
         await house.go(f"2026-01-10 {minute}")
     (told,) = house.told
     assert "did not take" in told["message"]
+    assert "charge 23:00–05:00 40 A to 100 %; discharge never; armed" in told["message"]
+
+
+async def test_a_refusal_is_told_with_its_reason(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 22:50", level=40)
+    await house.bench.battery(temperature=-5)
+    await house.go("2026-01-10 22:55")
+    await house.automate("winter_night_charge", **FIXED)
+    for minute in ("23:00:30", "23:02", "23:05", "23:08", "23:16", "23:29:30", "23:31:30"):
+        await house.go(f"2026-01-10 {minute}")
+    (told,) = house.told
+    assert "the battery has -5 °C and must not be charged below 0 °C" in told["message"]
     assert "charge 23:00–05:00 40 A to 100 %; discharge never; armed" in told["message"]
 
 
