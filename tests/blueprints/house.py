@@ -53,7 +53,7 @@ class MovedHouse:
     bench: Bench
     entry: MockConfigEntry
     clock: TickingDateTimeFactory
-    told: list[dict[str, str]] = field(default_factory=list)
+    told: list[dict[str, Any]] = field(default_factory=list)
     """What the user was told: title and message, in order."""
 
     def now(self) -> datetime:
