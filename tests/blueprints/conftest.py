@@ -10,7 +10,10 @@ from homeassistant.core import HomeAssistant
 
 from tests.bench.remote import Bench
 from tests.blueprints.house import MovedHouse, london
-from tests.conftest import QUICK, AddInverter
+from tests.conftest import QUICK, SERIAL, AddInverter
+
+MAPS = {"teasel": "teasel_t5", "burdock": "burdock_b3"}
+SERIALS = {"teasel": SERIAL, "burdock": "B3-AM-2611-0042"}
 
 type MoveIn = Callable[..., Awaitable[MovedHouse]]
 
@@ -26,14 +29,18 @@ async def move_in(
     clock = frozen.start()
     assert isinstance(clock, TickingDateTimeFactory)
 
-    async def begin(at: str, *, level: float = 40, load: float = 300, solar: float = 0) -> MovedHouse:
+    async def begin(
+        at: str, *, level: float = 40, load: float = 300, solar: float = 0, inverter: str = "teasel"
+    ) -> MovedHouse:
         moment = london(at)
         clock.move_to(moment)
-        bench = await Bench.start(**QUICK, clock=moment.replace(tzinfo=None))
+        bench = await Bench.start(**QUICK, inverter=inverter, clock=moment.replace(tzinfo=None))
         opened.append(bench)
         await bench.battery(level=level)
         await bench.house(load=load, solar=solar)
-        entry = await add_inverter(bench.port, fast_seconds=60, slow_seconds=60)
+        entry = await add_inverter(
+            bench.port, register_map=MAPS[inverter], unique_id=SERIALS[inverter], fast_seconds=60, slow_seconds=60
+        )
         house = MovedHouse(hass=hass, bench=bench, entry=entry, clock=clock)
         hass.bus.async_listen("test_told", lambda event: house.told.append(dict(event.data)))
         return house
