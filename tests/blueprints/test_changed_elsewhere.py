@@ -213,15 +213,15 @@ async def test_a_put_back_that_does_not_take_is_told_and_not_repeated(move_in: M
     assert status(house.hass) == "changed_elsewhere"
 
 
-async def test_a_change_made_while_nobody_listened_is_told_within_five_minutes(move_in: MoveIn) -> None:
+async def test_a_change_made_while_nobody_listened_is_told_within_a_quarter_of_an_hour(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 12:00")
     await act(house.hass, house.entry, "apply_schedule", charge=TONIGHT)
     await house.go("2026-01-10 12:01")
     await other_hand(house, "12:03")
     await house.automate("changed_elsewhere", **PUT_BACK)
-    await house.go("2026-01-10 12:05:30")
+    await house.go("2026-01-10 12:15:30")
     assert titles(house) == [TITLE]
-    await house.go("2026-01-10 12:17")
+    await house.go("2026-01-10 12:27")
     assert await held(house) == MINE
 
 
