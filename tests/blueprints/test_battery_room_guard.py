@@ -204,6 +204,18 @@ async def test_an_inverter_that_is_away_is_tried_again_and_the_outcome_told(move
     assert "tries." in house.told[2]["message"]
 
 
+async def test_an_inverter_that_was_away_for_long_is_disarmed_as_soon_as_it_is_back(move_in: MoveIn) -> None:
+    house = await guarded(move_in)
+    await house.bench.gateway(down=True)
+    await smoke(house, "on")
+    for minute in range(3, 45):
+        await at(house, f"12:{minute:02}")
+    await house.bench.gateway(down=False)
+    for minute in (45, 46):
+        await at(house, f"12:{minute:02}")
+    assert await armed(house) == DISARMED
+
+
 async def test_an_alarm_that_is_over_before_the_inverter_answers_is_still_followed(move_in: MoveIn) -> None:
     house = await guarded(move_in)
     await house.bench.gateway(down=True)

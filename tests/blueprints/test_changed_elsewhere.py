@@ -3,7 +3,9 @@
 from typing import Any
 
 import pytest
+from homeassistant.components.persistent_notification import async_register_callback
 from homeassistant.core import HomeAssistant
+from homeassistant.setup import async_setup_component
 
 from tests.blueprints.conftest import MoveIn
 from tests.blueprints.house import MovedHouse
@@ -88,6 +90,21 @@ async def test_mine_is_put_back_after_the_minutes_and_told(move_in: MoveIn) -> N
     assert "charge 23:40–05:10 60 A to 95 %; discharge never; armed. It was read back after" in house.told[1]["message"]
     assert house.told[1]["buttons"] == []
     assert status(house.hass) == "confirmed"
+
+
+async def test_without_actions_of_ones_own_each_message_takes_the_place_of_the_last(move_in: MoveIn) -> None:
+    house = await watched(move_in, **(PUT_BACK | {"notify": None}))
+    assert await async_setup_component(house.hass, "persistent_notification", {})
+    shown: dict[str, dict[str, str]] = {}
+
+    def hear(_: object, notifications: dict[str, Any]) -> None:
+        shown.update(notifications)
+
+    async_register_callback(house.hass, hear)
+    await other_hand(house, "12:03")
+    assert [one["title"] for one in shown.values()] == [TITLE]
+    await house.go("2026-01-10 12:14")
+    assert [one["title"] for one in shown.values()] == ["Your schedule is back"]
 
 
 async def test_an_objection_keeps_theirs_and_it_is_confirmed(move_in: MoveIn) -> None:
