@@ -59,6 +59,34 @@ async def test_a_put_back_that_does_not_take_counts_too_for_it_has_worn_the_regi
     assert status(hass)["put_back_today"] == 2, "kept over a restart"
 
 
+async def test_a_put_back_that_a_crash_cut_off_leaves_theirs_as_theirs(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
+) -> None:
+    ledger = entry.runtime_data.ledger
+    await act(hass, entry, "apply_schedule", charge=TONIGHT)
+    await bench.set(224, [100])
+    await poll(hass, entry)
+    kept: list[Any] = []
+    journal_write = ledger.write
+
+    async def write_and_keep(begun: Any) -> None:
+        await journal_write(begun)
+        kept.append(begun)
+
+    ledger.write = write_and_keep
+    await act(hass, entry, "restore_schedule", which="confirmed")
+    await hass.config_entries.async_unload(entry.entry_id)
+    # As a crash before the first write would have left them.
+    await bench.set(224, [100])
+    await journal_write(kept[0])
+    await hass.config_entries.async_setup(entry.entry_id)
+    await hass.async_block_till_done()
+    await poll(hass, entry)
+    assert state(hass, "sensor", "schedule_status").state == "changed_elsewhere"
+    assert (await act(hass, entry, "restore_schedule", which="confirmed"))["outcome"] == "confirmed"
+    assert await bench.registers("holding", 220, 6) == WANTED
+
+
 async def test_a_change_that_another_hand_made_unseen_is_not_confirmed_by_a_commit_that_fails(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
 ) -> None:

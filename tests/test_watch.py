@@ -247,6 +247,7 @@ async def test_after_a_crash_the_journal_decides(
     await bench.set(240, [0] * 18)
     for first, values in left.items():
         await bench.set(first, values)
+    ledger.confirmed = None
     await journal_write(kept[0])
     await hass.config_entries.async_setup(entry.entry_id)
     await hass.async_block_till_done()
