@@ -3,6 +3,7 @@
 import logging
 from collections import Counter
 from collections.abc import Awaitable, Callable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import asdict, replace
 from datetime import timedelta
 from typing import Any
@@ -25,7 +26,7 @@ from .const import (
     EVENT_SCHEDULE,
 )
 from .inverter import Committed, Inverter
-from .issues import CHANGED, GATEWAY_TAKEN, TWO_MASTERS, UNCERTAIN, WEAR, clear_issue, raise_issue
+from .issues import CHANGED, GATEWAY_TAKEN, SUMMER_TIME, TWO_MASTERS, UNCERTAIN, WEAR, clear_issue, raise_issue
 from .ledger import Ledger
 from .line import LineError, Lost, NoConnection
 from .polling import Polled
@@ -267,9 +268,23 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
                         ScheduleEvent.CONFIRMED, f"has the confirmed schedule again: {self._held(image)}", changes=()
                     )
                 clear_issue(self.hass, self.config_entry.entry_id, CHANGED)
+            self._look_at_summer_time(confirmed)
         elif self._changed_to is None or not self.inverter.same(image, self._changed_to):
             self._changed_to = image
             self._tell_changed(confirmed, image)
+
+    def _look_at_summer_time(self, confirmed: Image) -> None:
+        """Tell when the house's clocks have changed and the inverter's has not: its windows act at other times of the house's day."""
+        shift = self.ledger.confirmed_shift
+        moved: Sequence[Change] = ()
+        if shift is not None and shift != self.inverter.shift():
+            with suppress(NoImage):
+                moved = changes(self.inverter.schedule_of(confirmed, shift), self.inverter.schedule_of(confirmed))
+        entry = self.config_entry
+        if moved:
+            raise_issue(self.hass, entry.entry_id, SUMMER_TIME, inverter=entry.title, changes=changes_text(moved))
+        else:
+            clear_issue(self.hass, entry.entry_id, SUMMER_TIME)
 
     def _tell_changed(self, confirmed: Image, image: Image) -> None:
         self._stand(ScheduleStatus.CHANGED_ELSEWHERE, "elsewhere")
@@ -297,11 +312,11 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
             return
         clear_issue(self.hass, self.config_entry.entry_id, UNCERTAIN)
         if verdict is Verdict.FOREIGN:
-            await self.ledger.confirm(unfinished.before)
+            await self._confirm(unfinished.before)
             self._changed_to = image
             self._tell_changed(unfinished.before, image)
         elif verdict is Verdict.AFTER:
-            await self.ledger.confirm(image, unfinished.before)
+            await self._confirm(image, unfinished.before)
             self.last_failure = None
             self._stand(ScheduleStatus.CONFIRMED, "unfinished commit")
             self._tell(ScheduleEvent.CONFIRMED, f"has the new schedule after all: {self._held(image)}", changes=())
@@ -326,14 +341,14 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         """Put back what the inverter held before the last commit. Raises NothingBefore, and as `Inverter.apply` does."""
         if self.ledger.previous is None:
             raise NothingBefore("nothing_before")
-        return await self._committed(self.inverter.put_image(self.ledger.previous), by)
+        return await self._committed(self._put(self.ledger.previous, self.ledger.previous_shift), by)
 
     async def put_back_schedule(self, by: str) -> Receipt:
         """Put back what was confirmed last and then changed elsewhere. Raises as `restore_schedule` does."""
         if self.ledger.confirmed is None:
             raise NothingBefore("nothing_confirmed")
         try:
-            receipt = await self._committed(self.inverter.put_image(self.ledger.confirmed), by)
+            receipt = await self._committed(self._put(self.ledger.confirmed, self.ledger.confirmed_shift), by)
         except NotTaken, Uncertain:
             await self._count_put_back()
             raise
@@ -341,15 +356,28 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
             await self._count_put_back()
         return receipt
 
+    async def follow_summer_time(self, by: str) -> Receipt:
+        """Let the windows act at the house's times again at which they were confirmed. Raises as `restore_schedule` does."""
+        if self.ledger.confirmed is None:
+            raise NothingBefore("nothing_confirmed")
+        return await self._committed(self._put(self.ledger.confirmed, self.ledger.confirmed_shift), by)
+
+    def _put(self, image: Image, shift: int | None) -> Awaitable[Committed]:
+        """Commit an image that this inverter held before; since a change of summer time, what it was in the house's time."""
+        if shift is None or shift == self.inverter.shift():
+            return self.inverter.put_image(image)
+        schedule = self.inverter.schedule_of(image, shift)
+        return self.inverter.edit(lambda _held: schedule)
+
     async def keep_schedule(self, by: str) -> Schedule:
         """Take what the inverter holds now for what is wanted, and answer with it. Raises NotSupported, NoImage, LineError."""
         image = await self.inverter.read_image()
         kept = self.inverter.schedule_of(image)
-        await self.ledger.confirm(image)
+        await self._confirm(image)
         self._changed_to = None
         self.last_failure = None
         self._stand(ScheduleStatus.CONFIRMED, by)
-        for kind in (UNCERTAIN, CHANGED):
+        for kind in (UNCERTAIN, CHANGED, SUMMER_TIME):
             clear_issue(self.hass, self.config_entry.entry_id, kind)
         told = f"keeps the schedule that was found on it: {schedule_text(kept)}, asked by {by}"
         self._tell(ScheduleEvent.CONFIRMED, told, changes=())
@@ -371,11 +399,11 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
             raise_issue(self.hass, entry_id, UNCERTAIN, inverter=self.config_entry.title, reason=str(fault))
             raise
         changed = done.receipt.registers_written > 0
-        await self.ledger.confirm(done.image, done.before if changed else None)
+        await self._confirm(done.image, done.before if changed else None)
         self._changed_to = None
         self.last_failure = None
         self._stand(ScheduleStatus.CONFIRMED, by)
-        for kind in (UNCERTAIN, CHANGED):
+        for kind in (UNCERTAIN, CHANGED, SUMMER_TIME):
             clear_issue(self.hass, entry_id, kind)
         self.async_set_updated_data(
             replace(self.data, schedule=done.schedule, values={**self.data.values, **self._arming(done.image)})
@@ -386,11 +414,14 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
             self._count_commit(by)
         return done.receipt
 
+    async def _confirm(self, image: Image, previous: Image | None = None) -> None:
+        await self.ledger.confirm(image, previous, shift=self.inverter.shift())
+
     async def _stays(self, image: Image, by: str) -> None:
         """After a change that did not take: what is there again is confirmed, unless another hand had put it there."""
         confirmed = self.ledger.confirmed
         if confirmed is None or self.inverter.same(image, confirmed):
-            await self.ledger.confirm(image)
+            await self._confirm(image)
             self._stand(ScheduleStatus.CONFIRMED, by)
             return
         await self.ledger.clear()

@@ -344,9 +344,9 @@ class Inverter:
             return 0
         return clock_time.shift_minutes(self.map.clock.keeps, self._now(), self.zone)
 
-    def schedule_of(self, image: Image) -> Schedule:
-        """What an image says now, in the house's time. Raises NoImage."""
-        return read_schedule(self._points(), image, self.shift())
+    def schedule_of(self, image: Image, shift: int | None = None) -> Schedule:
+        """What an image says in the house's time, now or when the inverter's clock was ahead by `shift` minutes. Raises NoImage."""
+        return read_schedule(self._points(), image, self.shift() if shift is None else shift)
 
     async def _commit(self, wanted: Wanted) -> Committed:
         def image(held: Schedule, before: Image, battery: Battery) -> tuple[Image, tuple[Adjustment, ...]]:

@@ -7,13 +7,14 @@ from .const import DOMAIN
 
 UNCERTAIN = "schedule_uncertain"
 CHANGED = "changed_elsewhere"
+SUMMER_TIME = "summer_time"
 WEAR = "many_commits"
 GATEWAY_TAKEN = "gateway_taken"
 TWO_MASTERS = "two_masters"
 MAP_INVALID = "map_invalid"
 
-FIXABLE = {CHANGED}
-KINDS = (UNCERTAIN, CHANGED, WEAR, GATEWAY_TAKEN, TWO_MASTERS, MAP_INVALID)
+FIXABLE = {CHANGED, SUMMER_TIME}
+KINDS = (UNCERTAIN, CHANGED, SUMMER_TIME, WEAR, GATEWAY_TAKEN, TWO_MASTERS, MAP_INVALID)
 
 
 @callback

@@ -31,8 +31,14 @@ class Ledger:
         self.confirmed: Image | None = None
         """What the inverter was last proven to hold at a user's wish."""
 
+        self.confirmed_shift: int | None = None
+        """Minutes that the inverter's clock was meant to be ahead of the house's then: what the image was in the house's time."""
+
         self.previous: Image | None = None
         """What it held before the last commit that changed something."""
+
+        self.previous_shift: int | None = None
+        """The same for that image."""
 
         self.registers_written = 0
         self.registers_written_today = 0
@@ -52,6 +58,8 @@ class Ledger:
             self.unfinished = None if unfinished is None else Entry.from_dict(unfinished)
             self.confirmed = _image(data.get("confirmed"))
             self.previous = _image(data.get("previous"))
+            self.confirmed_shift = data.get("confirmed_shift")
+            self.previous_shift = data.get("previous_shift")
         except KeyError, TypeError, ValueError:
             self.unfinished = self.confirmed = self.previous = None
         counts: Mapping[str, Any] = data.get("wear", {})
@@ -72,12 +80,12 @@ class Ledger:
         self.unfinished = None
         await self._save()
 
-    async def confirm(self, image: Image, previous: Image | None = None) -> None:
-        """Keep what was proven, and what was there before when it is another."""
+    async def confirm(self, image: Image, previous: Image | None = None, *, shift: int) -> None:
+        """Keep what was proven, and what was there before when it is another; `shift` tells what they are in the house's time."""
         self.unfinished = None
-        self.confirmed = image
+        self.confirmed, self.confirmed_shift = image, shift
         if previous is not None:
-            self.previous = previous
+            self.previous, self.previous_shift = previous, shift
         await self._save()
 
     def count(self, day: str, *, registers: int = 0, commits: int = 0) -> None:
@@ -119,7 +127,9 @@ class Ledger:
         return {
             "unfinished": None if self.unfinished is None else self.unfinished.as_dict(),
             "confirmed": None if self.confirmed is None else image_as_list(self.confirmed),
+            "confirmed_shift": self.confirmed_shift,
             "previous": None if self.previous is None else image_as_list(self.previous),
+            "previous_shift": self.previous_shift,
             "wear": {
                 "registers": self.registers_written,
                 "registers_today": self.registers_written_today,
