@@ -37,7 +37,10 @@ async def planned(bench: Bench, add_inverter: AddInverter) -> MockConfigEntry:
 
 async def test_a_dear_dark_day_is_charged_for_at_the_night_rate(hass: HomeAssistant, planned: MockConfigEntry) -> None:
     answer = await plan(hass, planned, load_kwh=9, solar_kwh=0)
-    assert answer["basis"] == {"load_days": 0, "solar": "given", "fallback": False, "hours_left_out": 0}
+    assert answer["basis"] == {
+        "load": "given", "load_days": 0, "outdoor": "none", "solar": "given", "prices": "tariff", "dated_hours": 0,
+        "fallback": False, "hours_left_out": 0,
+    }  # fmt: skip
     assert answer["target_level"] > 60
     for window in answer["windows"]:
         # The cheap hours and no others.

@@ -31,7 +31,15 @@ from .coordinator import ChargehandConfigEntry
 from .forms import box
 from .line import Framing
 from .line_share import MOST, LineShare, line_share
-from .plan_options import BATTERY, BATTERY_SCHEMA, TARIFF, TARIFF_SCHEMA, battery_of, checked_tariff
+from .plan_options import (
+    BATTERY,
+    BATTERY_SCHEMA,
+    TARIFF,
+    TARIFF_SCHEMA,
+    FieldRejected,
+    checked_battery,
+    checked_tariff,
+)
 from .probe import Found, NotFound, offset_text, probe
 from .registers import SUNSPEC, MapInvalid
 
@@ -280,7 +288,7 @@ class ChargehandOptionsFlow(OptionsFlow):
 
     async def async_step_battery(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
         """The battery as a plan sees it, and where the house's energies are kept."""
-        return self._planned(BATTERY, BATTERY_SCHEMA, battery_of, user_input)
+        return self._planned(BATTERY, BATTERY_SCHEMA, checked_battery, user_input)
 
     async def async_step_tariff(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
         """What energy costs, and when."""
@@ -290,7 +298,7 @@ class ChargehandOptionsFlow(OptionsFlow):
         self,
         step: str,
         schema: vol.Schema,
-        made: Callable[[Mapping[str, Any]], object],
+        check: Callable[[HomeAssistant, Mapping[str, Any]], None],
         user_input: dict[str, Any] | None,
     ) -> ConfigFlowResult:
         """A form whose input is kept when a plan can be made of it."""
@@ -298,7 +306,9 @@ class ChargehandOptionsFlow(OptionsFlow):
         detail = ""
         if user_input is not None:
             try:
-                made(user_input)
+                check(self.hass, user_input)
+            except FieldRejected as fault:
+                errors[fault.field], detail = fault.key, str(fault)
             except ValueError as fault:
                 errors["base"], detail = f"{step}_rejected", str(fault)
             else:

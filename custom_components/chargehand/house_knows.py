@@ -1,7 +1,8 @@
 """What the house knows that a plan needs: hourly energies of its own history, and the forecasts of its energy dashboard."""
 
+from collections.abc import Mapping
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, Literal
 
 from homeassistant.core import HomeAssistant
 from homeassistant.util import dt as dt_util
@@ -15,37 +16,63 @@ HISTORY_DAYS = 400
 """A year and a month: this season's days, and last year's."""
 
 
+async def hourly_energies(hass: HomeAssistant, statistic_ids: set[str]) -> dict[str, list[Hour]]:
+    """By statistic, how much energy it counted up to the end of each hour, in kWh, since the hour before that it has."""
+    return await _hourly(hass, statistic_ids, "change", {"energy": "kWh"})
+
+
 async def hourly_energy(hass: HomeAssistant, statistic_id: str) -> list[Hour]:
-    """Energy of each hour, in kWh, from the recorder's long-term statistics; empty where there are none, or no recorder."""
-    if "recorder" not in hass.config.components:
-        return []
+    """The same of one; empty where it has no long-term statistics, or there is no recorder."""
+    return (await hourly_energies(hass, {statistic_id})).get(statistic_id, [])
+
+
+async def hourly_temperature(hass: HomeAssistant, statistic_id: str) -> list[Hour]:
+    """Mean of each hour, in degC, from the same statistics; empty as above."""
+    return (await _hourly(hass, {statistic_id}, "mean", {"temperature": "°C"})).get(statistic_id, [])
+
+
+async def _hourly(
+    hass: HomeAssistant, statistic_ids: set[str], told: Literal["change", "mean"], units: dict[str, str]
+) -> dict[str, list[Hour]]:
+    if not statistic_ids or "recorder" not in hass.config.components:
+        return {}
     from homeassistant.components.recorder import get_instance  # noqa: PLC0415 - a house may run without the recorder
     from homeassistant.components.recorder.statistics import statistics_during_period  # noqa: PLC0415
 
     first = dt_util.utcnow() - timedelta(days=HISTORY_DAYS)
 
-    def hours() -> list[Hour]:
-        rows = statistics_during_period(hass, first, None, {statistic_id}, "hour", {"energy": "kWh"}, {"change"})
-        return [(dt_util.utc_from_timestamp(row["start"]), row.get("change")) for row in rows.get(statistic_id, ())]
+    def hours() -> dict[str, list[Hour]]:
+        rows = statistics_during_period(hass, first, None, statistic_ids, "hour", units, {told})
+        return {
+            statistic_id: [(dt_util.utc_from_timestamp(row["start"]), row.get(told)) for row in there]
+            for statistic_id, there in rows.items()
+        }
 
     return await get_instance(hass).async_add_executor_job(hours)
 
 
-async def solar_forecast(hass: HomeAssistant) -> dict[datetime, float]:
-    """Energy by hour, in kWh, of all forecasts that the energy dashboard's solar sources name; empty where there are none."""
+async def dashboard_sources(hass: HomeAssistant) -> list[Mapping[str, Any]]:
+    """The energy dashboard's sources, as the platform keeps them; none where there is no dashboard."""
     if "energy" not in hass.config.components:
-        return {}
+        return []
     from homeassistant.components.energy.data import async_get_manager  # noqa: PLC0415 - as above
-    from homeassistant.components.energy.websocket_api import async_get_energy_platforms  # noqa: PLC0415
 
     manager = await async_get_manager(hass)
-    sources = [] if manager.data is None else manager.data["energy_sources"]
+    return [] if manager.data is None else list(manager.data["energy_sources"])
+
+
+async def solar_forecast(hass: HomeAssistant) -> dict[datetime, float]:
+    """Energy by hour, in kWh, of all forecasts that the energy dashboard's solar sources name; empty where there are none."""
     entry_ids = {
         entry_id
-        for source in sources
+        for source in await dashboard_sources(hass)
         if source["type"] == "solar"
         for entry_id in source.get("config_entry_solar_forecast") or ()
     }
+    if not entry_ids:
+        return {}
+    from homeassistant.components.energy.websocket_api import async_get_energy_platforms  # noqa: PLC0415 - as above
+
     platforms = await async_get_energy_platforms(hass)
     hours: dict[datetime, float] = {}
     for entry_id in sorted(entry_ids):

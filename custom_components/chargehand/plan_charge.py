@@ -11,9 +11,22 @@ from homeassistant.util import dt as dt_util
 
 from .answers import receipt_data
 from .coordinator import ChargehandCoordinator
+from .entity_prices import PricesUnreadable
 from .failures import committing, control_not_allowed, refused
-from .house_knows import hourly_energy, solar_forecast
-from .plan_options import BATTERY, FALLBACK_LEVEL, LOAD_SENSOR, SOLAR_SENSOR, TARIFF, battery_of, tariff_of
+from .house_energies import KnownFrom, known_load, known_solar
+from .house_knows import solar_forecast
+from .outdoor import ComingFrom, Outdoor, outdoor_temperatures
+from .plan_options import (
+    BATTERY,
+    FALLBACK_LEVEL,
+    LOAD_SENSOR,
+    OUTDOOR_SENSOR,
+    SOLAR_SENSOR,
+    TARIFF,
+    WEATHER,
+    battery_of,
+)
+from .plan_prices import horizon_prices, told_prices
 from .planning import (
     DatedPrice,
     Horizon,
@@ -23,7 +36,6 @@ from .planning import (
     Plan,
     PlannedWindow,
     check_history,
-    dated_prices,
     fixed_window,
     given_load,
     given_solar,
@@ -33,7 +45,6 @@ from .planning import (
     no_solar,
     solar_from_forecast,
     solar_from_history,
-    tariff_prices,
     why,
 )
 from .registers import SchedulePoints
@@ -71,7 +82,10 @@ class _Told:
     latitude: float
     level: float
     limits: Limits
+    prices: Sequence[DatedPrice]
     load: Sequence[Hour]
+    load_from: KnownFrom
+    outdoor: Outdoor
     solar: Sequence[Hour]
     forecast: Mapping[datetime, float]
 
@@ -88,6 +102,8 @@ async def plan_charge(coordinator: ChargehandCoordinator, asked: Mapping[str, An
         told = await _told(coordinator, points, asked)
         # Numbers for a third of a second: not on the event loop.
         answer = await hass.async_add_executor_job(_planned, told, hass.config.currency)
+    except PricesUnreadable as fault:
+        raise refused(fault.key, **fault.values) from fault
     except ValueError as fault:
         raise refused("plan_rejected", reasons=str(fault)) from fault
     if points.charge[0].stop_level is None:
@@ -116,7 +132,12 @@ async def _told(coordinator: ChargehandCoordinator, points: SchedulePoints, aske
     if isinstance(level, bool) or not isinstance(level, int | float):
         raise refused("plan_no_level")
     given = options[BATTERY]
-    load, solar = given.get(LOAD_SENSOR), given.get(SOLAR_SENSOR)
+    prices = told_prices(hass, options, asked)
+    load: list[Hour] = []
+    load_from, outdoor = KnownFrom.GIVEN, Outdoor()
+    if "load_kwh" not in asked:
+        load, load_from = await known_load(hass, given.get(LOAD_SENSOR))
+        outdoor = await outdoor_temperatures(hass, given.get(OUTDOOR_SENSOR), given.get(WEATHER))
     forecast = {} if "solar_kwh" in asked else await solar_forecast(hass)
     return _Told(
         options=options,
@@ -125,8 +146,11 @@ async def _told(coordinator: ChargehandCoordinator, points: SchedulePoints, aske
         latitude=hass.config.latitude,
         level=float(level),
         limits=_limits(points, values.get("battery_voltage")),
-        load=() if load is None or "load_kwh" in asked else await hourly_energy(hass, load),
-        solar=() if solar is None or forecast or "solar_kwh" in asked else await hourly_energy(hass, solar),
+        prices=prices,
+        load=load,
+        load_from=load_from,
+        outdoor=outdoor,
+        solar=() if forecast or "solar_kwh" in asked else await known_solar(hass, given.get(SOLAR_SENSOR)),
         forecast=forecast,
     )
 
@@ -136,11 +160,9 @@ def _planned(told: _Told, currency: str) -> dict[str, Any]:
     given, asked = told.options[BATTERY], told.asked
     battery = battery_of(given, **{name: asked[name] for name in ("reserve_level", "highest_level") if name in asked})
     horizon = Horizon(start=told.now, hours=asked["hours"])
-    if "prices" in asked:
-        prices = dated_prices([DatedPrice(**_aware(price)) for price in asked["prices"]], horizon)
-    else:
-        prices = tariff_prices(tariff_of(told.options[TARIFF]), horizon)
+    prices, priced = horizon_prices(told.prices, told.options, asked, horizon)
     load, basis = _load(told, horizon)
+    basis |= priced
     solar, basis["solar"] = _solar(told, horizon)
     basis["fallback"] = load is None
     if load is not None:
@@ -152,26 +174,22 @@ def _planned(told: _Told, currency: str) -> dict[str, Any]:
     return answer | {"basis": basis}
 
 
-def _aware(price: Mapping[str, Any]) -> dict[str, Any]:
-    """A price whose times without a zone are the house's."""
-    zone = dt_util.get_default_time_zone()
-    return {
-        **price,
-        **{
-            end: price[end].replace(tzinfo=zone) if price[end].tzinfo is None else price[end].astimezone(zone)
-            for end in ("start", "end")
-        },
-    }
-
-
 def _load(told: _Told, horizon: Horizon) -> tuple[Outlook | None, dict[str, Any]]:
-    """The load to come (None: too little is known of it), from how many days, and how many hours of the history were left out."""
+    """The load to come (None: too little is known of it), and what it rests on."""
     if "load_kwh" in told.asked:
-        return given_load(told.asked["load_kwh"], horizon), {"load_days": 0, "hours_left_out": 0}
-    checked = check_history(told.load, horizon.start.tzinfo)
-    left_out = checked.left_out
-    basis = {"load_days": checked.days, "hours_left_out": left_out.missing + left_out.reset + left_out.absurd}
-    return load_from_history(told.load, horizon), basis
+        found: Outlook | None = given_load(told.asked["load_kwh"], horizon)
+        days, hours_left_out = 0, 0
+    else:
+        checked = check_history(told.load, horizon.start.tzinfo)
+        left_out = checked.left_out
+        days, hours_left_out = checked.days, left_out.missing + left_out.reset + left_out.absurd
+        found = load_from_history(told.load, horizon, outdoor=told.outdoor.celsius)
+    return found, {
+        "load": str(KnownFrom.NONE if found is None else told.load_from),
+        "load_days": days,
+        "outdoor": str(ComingFrom.NONE if found is None else told.outdoor.coming),
+        "hours_left_out": hours_left_out,
+    }
 
 
 def _solar(told: _Told, horizon: Horizon) -> tuple[Outlook, str]:

@@ -3,6 +3,7 @@
 Hands out the battery, tariffs and horizons, outlooks of load and solar, the plan of least expected cost, and its reason in words.
 """
 
+from .balance import Flow, balance
 from .battery import Battery
 from .demand import given_load, load_from_history
 from .faults import BadBattery, BadHorizon, BadLimits, BadOutlook, BadTariff, PlanningFault, PriceGap
@@ -14,7 +15,7 @@ from .plan import make_plan
 from .reason import HeldBack, Reason, ReasonKey
 from .result import Plan, PlannedHour, PlannedWindow
 from .solar import forecast_error, given_solar, no_solar, solar_from_forecast, solar_from_history
-from .tariff import Band, DatedPrice, Days, Keeps, Prices, Tariff, dated_prices, tariff_prices
+from .tariff import Band, DatedPrice, Days, Keeps, Prices, Tariff, dated_over_tariff, dated_prices, tariff_prices
 from .why import why
 from .windows import Limits
 
@@ -29,6 +30,7 @@ __all__ = [
     "Checked",
     "DatedPrice",
     "Days",
+    "Flow",
     "HeldBack",
     "Horizon",
     "Hour",
@@ -46,7 +48,9 @@ __all__ = [
     "ReasonKey",
     "Scenarios",
     "Tariff",
+    "balance",
     "check_history",
+    "dated_over_tariff",
     "dated_prices",
     "fixed_window",
     "forecast_error",

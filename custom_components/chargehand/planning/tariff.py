@@ -88,17 +88,50 @@ class Prices:
 
 def tariff_prices(tariff: Tariff, horizon: Horizon) -> Prices:
     """The tariff over a horizon; a step that two bands share has the mean of its minutes. Raises BadTariff."""
-    week = _week(tariff)
-    buy = np.empty(horizon.steps)
-    for at, start in enumerate(horizon.starts):
-        shown = start if tariff.keeps is Keeps.LOCAL else _standard(start)
-        first = shown.weekday() * DAY + shown.hour * 60 + shown.minute
-        buy[at] = week.take(range(first, first + horizon.step_minutes), mode="wrap").mean()
-    return Prices(horizon=horizon, buy=buy, sell=np.full(horizon.steps, tariff.sell))
+    return Prices(
+        horizon=horizon,
+        buy=_minutes_of(tariff, horizon).mean(axis=1),
+        sell=np.full(horizon.steps, tariff.sell),
+    )
 
 
 def dated_prices(prices: Sequence[DatedPrice], horizon: Horizon) -> Prices:
     """Dated prices over a horizon. Raises BadTariff for some that overlap, PriceGap for a time without one."""
+    buy, sell = _dated_minutes(prices, horizon)
+    gap = np.isnan(buy).ravel()
+    if gap.any():
+        begun = int(np.argmax(gap))
+        known = np.flatnonzero(~gap[begun:])
+        ended = begun + int(known[0]) if known.size else gap.size
+        zone = horizon.starts[0].tzinfo
+        first = horizon.starts[0].astimezone(UTC)
+        raise PriceGap((first + begun * _MINUTE).astimezone(zone), (first + ended * _MINUTE).astimezone(zone))
+    return Prices(horizon=horizon, buy=buy.mean(axis=1), sell=sell.mean(axis=1))
+
+
+def dated_over_tariff(prices: Sequence[DatedPrice], tariff: Tariff, horizon: Horizon) -> tuple[Prices, float]:
+    """Dated prices, and the tariff where there is none; for how many hours there is one. Raises BadTariff."""
+    buy, sell = _dated_minutes(prices, horizon)
+    gap = np.isnan(buy)
+    buy = np.where(gap, _minutes_of(tariff, horizon), buy)
+    sell = np.where(gap, tariff.sell, sell)
+    hours = float((~gap).sum()) / 60
+    return Prices(horizon=horizon, buy=buy.mean(axis=1), sell=sell.mean(axis=1)), hours
+
+
+def _minutes_of(tariff: Tariff, horizon: Horizon) -> Floats:
+    """(steps, minutes of a step): the tariff's price of each minute."""
+    week = _week(tariff)
+    minutes = np.empty((horizon.steps, horizon.step_minutes))
+    for at, start in enumerate(horizon.starts):
+        shown = start if tariff.keeps is Keeps.LOCAL else _standard(start)
+        first = shown.weekday() * DAY + shown.hour * 60 + shown.minute
+        minutes[at] = week.take(range(first, first + horizon.step_minutes), mode="wrap")
+    return minutes
+
+
+def _dated_minutes(prices: Sequence[DatedPrice], horizon: Horizon) -> tuple[Floats, Floats]:
+    """(steps, minutes of a step): what each minute costs and earns, NaN without a price. Raises BadTariff."""
     for price in prices:
         _check(price.buy, price.sell)
         if price.start.tzinfo is None or price.end.tzinfo is None:
@@ -114,18 +147,12 @@ def dated_prices(prices: Sequence[DatedPrice], horizon: Horizon) -> Prices:
             raise BadTariff(f"two prices for {after.start}: give one for each time")
     first, last = horizon.starts[0].astimezone(UTC), horizon.end.astimezone(UTC)
     minutes = round((last - first) / _MINUTE)
-    buy, sell = np.full(minutes, np.nan), np.zeros(minutes)
+    buy, sell = np.full(minutes, np.nan), np.full(minutes, np.nan)
     for price in ordered:
         span = slice(*(min(max(round((at - first) / _MINUTE), 0), minutes) for at in (price.start, price.end)))
         buy[span], sell[span] = price.buy, price.sell
-    if np.isnan(buy).any():
-        begun = int(np.argmax(np.isnan(buy)))
-        known = np.flatnonzero(~np.isnan(buy[begun:]))
-        ended = begun + int(known[0]) if known.size else minutes
-        zone = horizon.starts[0].tzinfo
-        raise PriceGap((first + begun * _MINUTE).astimezone(zone), (first + ended * _MINUTE).astimezone(zone))
     shape = (horizon.steps, horizon.step_minutes)
-    return Prices(horizon=horizon, buy=buy.reshape(shape).mean(axis=1), sell=sell.reshape(shape).mean(axis=1))
+    return buy.reshape(shape), sell.reshape(shape)
 
 
 def _week(tariff: Tariff) -> Floats:
