@@ -24,7 +24,7 @@ NOTHING = "–"
 class PricesUnreadable(ValueError):
     """An entity's prices cannot be read; `key` and `values` make the message."""
 
-    def __init__(self, key: str, /, **values: object) -> None:
+    def __init__(self, key: str, **values: object) -> None:
         """Keep what the message is made of."""
         self.key = key
         self.values = {name: str(value) for name, value in values.items()}
@@ -95,7 +95,7 @@ def _told(entity_id: str, attributes: Mapping[str, Any], names: PriceNames) -> I
 def _row(entity_id: str, row: Mapping[str, Any], names: PriceNames, *, sell: float) -> _Row:
     for key in (names.start, names.buy):
         if key not in row:
-            raise PricesUnreadable("prices_no_key", entity=entity_id, key=key, found=_spelled(map(str, row)))
+            raise PricesUnreadable("prices_no_key", entity=entity_id, name=key, found=_spelled(map(str, row)))
     return _Row(
         start=_time(entity_id, row[names.start]),
         end=None if row.get(names.end) is None else _time(entity_id, row[names.end]),
@@ -119,7 +119,7 @@ def _number(entity_id: str, row: Mapping[str, Any], start: str, key: str) -> flo
     except TypeError, ValueError:
         number = float("nan")
     if not isfinite(number):
-        raise PricesUnreadable("prices_no_number", entity=entity_id, start=row[start], key=key, value=value)
+        raise PricesUnreadable("prices_no_number", entity=entity_id, start=row[start], name=key, value=value)
     return number
 
 
@@ -132,7 +132,7 @@ def _ended(entity_id: str, rows: Iterable[_Row], names: PriceNames) -> Iterator[
         later = next((other.start for other in ordered[at + 1 :] if other.start > row.start), None)
         end = row.end or later or (row.start + length if length is not None else None)
         if end is None:
-            raise PricesUnreadable("prices_no_end", entity=entity_id, start=dt_util.as_local(row.start), key=names.end)
+            raise PricesUnreadable("prices_no_end", entity=entity_id, start=dt_util.as_local(row.start), name=names.end)
         length = end - row.start
         yield DatedPrice(start=row.start, end=end, buy=row.buy, sell=row.sell)
 

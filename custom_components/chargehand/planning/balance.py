@@ -46,7 +46,7 @@ def balance(flows: Sequence[Flow]) -> list[Hour]:
         if len(parts) < len(flows):
             result.append((hour, None))
         else:
-            total = sum(flow.sign * part for flow, part in zip(flows, parts, strict=True))
+            total = round(sum(flow.sign * part for flow, part in zip(flows, parts, strict=True)), 6)
             result.append((hour, 0.0 if rounding <= total < 0 else total))
         hour += _HOUR
     return result
