@@ -17,17 +17,15 @@ HISTORY_DAYS = 400
 
 
 async def hourly_energies(hass: HomeAssistant, statistic_ids: set[str]) -> dict[str, list[Hour]]:
-    """By statistic, how much energy it counted up to the end of each hour, in kWh, since the hour before that it has."""
+    """By long-term statistic, what it counted up to the end of each hour, in kWh, since the hour before that it has.
+
+    One without any hour is missing; all are where there is no recorder.
+    """
     return await _hourly(hass, statistic_ids, "change", {"energy": "kWh"})
 
 
-async def hourly_energy(hass: HomeAssistant, statistic_id: str) -> list[Hour]:
-    """The same of one; empty where it has no long-term statistics, or there is no recorder."""
-    return (await hourly_energies(hass, {statistic_id})).get(statistic_id, [])
-
-
 async def hourly_temperature(hass: HomeAssistant, statistic_id: str) -> list[Hour]:
-    """Mean of each hour, in degC, from the same statistics; empty as above."""
+    """Mean of each hour, in degC, by the same statistics; empty where there are none."""
     return (await _hourly(hass, {statistic_id}, "mean", {"temperature": "°C"})).get(statistic_id, [])
 
 
