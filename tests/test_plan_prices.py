@@ -115,6 +115,8 @@ async def test_a_row_without_an_end_lasts_to_the_next_and_the_last_as_long_as_th
     # In no order, and 36 h from any minute of this hour need 37.
     tell(hass, [{"start": row["start"], "buy": row["buy"]} for row in reversed(rows(37))])
     assert await priced_hours(hass, priced) == expected()
+    tell(hass, [row | {"end": None, "sell": None} for row in rows(37)])
+    assert await priced_hours(hass, priced) == expected()
 
 
 async def test_two_lists_and_a_row_that_both_have(hass: HomeAssistant, priced: MockConfigEntry) -> None:

@@ -100,7 +100,7 @@ def _row(entity_id: str, row: Mapping[str, Any], names: PriceNames, *, sell: flo
         start=_time(entity_id, row[names.start]),
         end=None if row.get(names.end) is None else _time(entity_id, row[names.end]),
         buy=_number(entity_id, row, names.start, names.buy) * names.factor,
-        sell=_number(entity_id, row, names.start, names.sell) * names.factor if names.sell in row else sell,
+        sell=sell if row.get(names.sell) is None else _number(entity_id, row, names.start, names.sell) * names.factor,
     )
 
 
