@@ -5,9 +5,12 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 import pytest
+from homeassistant.components.weather import WeatherEntity, WeatherEntityFeature
 from homeassistant.core import HomeAssistant
+from homeassistant.exceptions import HomeAssistantError
 from homeassistant.setup import async_setup_component
 from homeassistant.util import dt as dt_util
+from pytest_homeassistant_custom_component.common import setup_test_component_platform
 
 from tests.bench.remote import Bench
 from tests.conftest import AddInverter
@@ -153,6 +156,10 @@ def is_cold(day: date) -> bool:
     return day.toordinal() % 4 < 2
 
 
+def in_unit(celsius: float, unit: str) -> float:
+    return celsius * 9 / 5 + 32 if unit == "°F" else celsius
+
+
 async def keep_winter(hass: HomeAssistant, *, now_cold: bool, unit: str = "°C") -> None:
     """Six weeks; the last two days are cold, or warm."""
     today = dt_util.now().date()
@@ -161,11 +168,8 @@ async def keep_winter(hass: HomeAssistant, *, now_cold: bool, unit: str = "°C")
         near = today - start.date() < timedelta(days=2)
         return COLD if (now_cold if near else is_cold(start.date())) else WARM
 
-    def shown(start: datetime) -> float:
-        return celsius(start) * 9 / 5 + 32 if unit == "°F" else celsius(start)
-
     await keep_energy(hass, LOAD, SIX_WEEKS, lambda start: COLD_KWH if celsius(start) == COLD else WARM_KWH)
-    await keep_temperature(hass, THERMOMETER, SIX_WEEKS, shown, unit=unit)
+    await keep_temperature(hass, THERMOMETER, SIX_WEEKS, lambda start: in_unit(celsius(start), unit), unit=unit)
 
 
 async def foretell(hass: HomeAssistant, kind: str, rows: list[dict[str, Any]], unit: str = "°C") -> str:
@@ -193,17 +197,17 @@ def coming_day(answer: dict[str, Any]) -> list[float]:
     return found
 
 
-def mild(day: date, hour: int) -> str:
+def at(day: date, hour: int) -> str:
     return datetime(day.year, day.month, day.day, hour, tzinfo=dt_util.get_default_time_zone()).isoformat()
 
 
-@pytest.mark.parametrize(("now_cold", "unit"), [(True, "°C"), (True, "°F"), (False, "°C")])
+@pytest.mark.parametrize("now_cold", [True, False])
 async def test_a_cold_day_is_planned_by_cold_days(
-    hass: HomeAssistant, bench: Bench, add_inverter: AddInverter, now_cold: bool, unit: str
+    hass: HomeAssistant, bench: Bench, add_inverter: AddInverter, now_cold: bool
 ) -> None:
     options = BATTERY | {"load_sensor": LOAD, "outdoor_sensor": THERMOMETER}
     entry = await add_inverter(bench.port, battery=options, tariff=TARIFF)
-    await keep_winter(hass, now_cold=now_cold, unit=unit)
+    await keep_winter(hass, now_cold=now_cold)
     answer = await plan(hass, entry, solar_kwh=0)
     assert answer["basis"]["outdoor"] == "persistence"
     expected = COLD_KWH if now_cold else WARM_KWH
@@ -220,32 +224,44 @@ async def test_without_a_thermometer_cold_and_warm_days_are_mixed(
     assert all(WARM_KWH + 0.2 < kwh < COLD_KWH - 0.2 for kwh in coming_day(answer))
 
 
-@pytest.mark.parametrize("kind", ["hourly", "twice_daily", "daily"])
+@pytest.mark.parametrize(
+    ("kind", "foretold", "thermometer", "weather"),
+    [
+        ("hourly", COLD, "°C", "°F"),
+        ("twice_daily", COLD, "°C", "°F"),
+        ("daily", COLD, "°C", "°F"),
+        ("hourly", WARM, "°F", "°C"),
+    ],
+)
 async def test_a_forecast_goes_before_the_last_day(
-    hass: HomeAssistant, bench: Bench, add_inverter: AddInverter, kind: str
+    hass: HomeAssistant,
+    bench: Bench,
+    add_inverter: AddInverter,
+    kind: str,
+    foretold: float,
+    thermometer: str,
+    weather: str,
 ) -> None:
-    """It was cold until now, and mild weather is foretold, in the unit of another country."""
+    """The weather turns; thermometer and forecast are each in the unit of another country."""
     options = BATTERY | {"load_sensor": LOAD, "outdoor_sensor": THERMOMETER, "weather": "weather.mill"}
     entry = await add_inverter(bench.port, battery=options, tariff=TARIFF)
-    await keep_winter(hass, now_cold=True)
-    today = dt_util.now().date()
-    days = [today + timedelta(days=ahead) for ahead in range(4)]
-    fahrenheit = WARM * 9 / 5 + 32
+    await keep_winter(hass, now_cold=foretold != COLD, unit=thermometer)
+    days = [dt_util.now().date() + timedelta(days=ahead) for ahead in range(4)]
+    degrees = in_unit(foretold, weather)
     rows: dict[str, list[dict[str, Any]]] = {
-        "hourly": [{"datetime": mild(day, hour), "temperature": fahrenheit} for day in days for hour in range(24)],
+        "hourly": [{"datetime": at(day, hour), "temperature": degrees} for day in days for hour in range(24)],
         "twice_daily": [
-            {"datetime": mild(day, hour), "temperature": fahrenheit, "is_daytime": hour == 12}
+            {"datetime": at(day, hour), "temperature": degrees, "is_daytime": hour == 12}
             for day in days
             for hour in (0, 12)
         ],
-        "daily": [
-            {"datetime": mild(day, 12), "temperature": fahrenheit + 9, "templow": fahrenheit - 9} for day in days
-        ],
+        "daily": [{"datetime": at(day, 12), "temperature": degrees + 20, "templow": degrees - 20} for day in days],
     }
-    await foretell(hass, kind, rows[kind], unit="°F")
+    await foretell(hass, kind, rows[kind], unit=weather)
     answer = await plan(hass, entry, solar_kwh=0)
     assert answer["basis"]["outdoor"] == "forecast"
-    assert all(kwh == pytest.approx(WARM_KWH, abs=0.05) for kwh in coming_day(answer))
+    expected = COLD_KWH if foretold == COLD else WARM_KWH
+    assert all(kwh == pytest.approx(expected, abs=0.05) for kwh in coming_day(answer))
 
 
 async def test_without_a_forecast_the_coming_day_is_as_the_last_one(
@@ -257,11 +273,34 @@ async def test_without_a_forecast_the_coming_day_is_as_the_last_one(
     assert (await plan(hass, entry, solar_kwh=0))["basis"]["outdoor"] == "persistence", "no such entity"
     await foretell(hass, "hourly", [])
     assert (await plan(hass, entry, solar_kwh=0))["basis"]["outdoor"] == "persistence", "it foretells nothing"
-    told = hass.states.get("weather.mill")
-    assert told is not None
-    # An entity that says that it foretells the next two days by halves, and refuses when it is asked.
-    hass.states.async_set(told.entity_id, told.state, {**told.attributes, "supported_features": 4})
-    assert (await plan(hass, entry, solar_kwh=0))["basis"]["outdoor"] == "persistence", "it refuses"
+
+
+class Unreached(WeatherEntity):
+    """A weather entity whose service does not answer."""
+
+    _attr_name = "Mill"
+    _attr_supported_features = WeatherEntityFeature.FORECAST_HOURLY
+    _attr_native_temperature_unit = "°C"
+
+    def __init__(self, fault: Exception) -> None:
+        self.fault = fault
+
+    async def async_forecast_hourly(self) -> None:
+        raise self.fault
+
+
+@pytest.mark.parametrize("fault", [HomeAssistantError("no answer"), TimeoutError(), ConnectionRefusedError()])
+async def test_a_forecast_that_cannot_be_had_does_not_keep_from_planning(
+    hass: HomeAssistant, bench: Bench, add_inverter: AddInverter, fault: Exception
+) -> None:
+    options = BATTERY | {"load_sensor": LOAD, "outdoor_sensor": THERMOMETER, "weather": "weather.mill"}
+    entry = await add_inverter(bench.port, battery=options, tariff=TARIFF)
+    await keep_winter(hass, now_cold=True)
+    setup_test_component_platform(hass, "weather", [Unreached(fault)])
+    assert await async_setup_component(hass, "weather", {"weather": [{"platform": "test"}]})
+    await hass.async_block_till_done()
+    assert hass.states.get("weather.mill") is not None
+    assert (await plan(hass, entry, solar_kwh=0))["basis"]["outdoor"] == "persistence"
 
 
 async def test_a_thermometer_without_a_history_changes_nothing(

@@ -81,8 +81,8 @@ async def _forecast(hass: HomeAssistant, weather: str) -> dict[datetime, float]:
             blocking=True,
             return_response=True,
         )
-    except HomeAssistantError:
-        # A plan without tomorrow's weather is better than none; the answer says that there was no forecast.
+    except HomeAssistantError, OSError:
+        # A service that is not reached is an OSError in some. A plan without tomorrow's weather is better than none; the answer says that there was no forecast.
         return {}
     told: Any = (answer or {}).get(weather) or {}
     unit = state.attributes.get("temperature_unit", UnitOfTemperature.CELSIUS)

@@ -123,6 +123,18 @@ def test_days_as_cold_as_the_coming_one_weigh_more() -> None:
     assert np.isfinite(far.weights).all()
 
 
+def test_day_whose_night_alone_has_a_temperature_is_one_without() -> None:
+    """A thermometer that was off by day; the coming night is as cold as those were."""
+    hours = [(at, 1.0 if at.astimezone(BERLIN).day % 2 else 0.5) for at, _ in history(28)]
+    cold = {at: -5.0 for at, _ in history(40) if at.astimezone(BERLIN).day % 2 or at > hours[-1][0]}
+    nights = {at: -5.0 for at, _ in hours if at not in cold and at.astimezone(BERLIN).hour < 6}
+    horizon = Horizon(start=datetime(2026, 1, 13, 23, tzinfo=BERLIN), hours=24)
+    nothing, nights_alone = (load_from_history(hours, horizon, outdoor=known) for known in (cold, cold | nights))
+    assert nothing is not None
+    assert nights_alone is not None
+    assert nights_alone.expected == pytest.approx(nothing.expected)
+
+
 def test_season_looks_like_the_same_season_a_year_ago() -> None:
     begun = datetime(2025, 1, 1, tzinfo=BERLIN).astimezone(UTC)
     hours = [

@@ -5,7 +5,7 @@ from datetime import UTC, date, datetime, tzinfo
 
 import numpy as np
 
-from .history import Hour, alike, check_history, main_day
+from .history import FEWEST_HOURS, Hour, alike, check_history, main_day
 from .horizon import Horizon
 from .outlook import Outlook, given
 from .tariff import Floats
@@ -58,7 +58,10 @@ def _warmth(dates: Sequence[date], coming: date, outdoor: Mapping[datetime, floa
     for start, celsius in outdoor.items():
         if np.isfinite(celsius):
             by_day.setdefault(start.astimezone(UTC).astimezone(zone).date(), []).append(celsius)
-    means = {day: sum(values) / len(values) for day, values in by_day.items()}
+    # The mean of a night is not that of its day; the coming day has what is foretold of it.
+    means = {
+        day: sum(values) / len(values) for day, values in by_day.items() if len(values) >= FEWEST_HOURS or day == coming
+    }
     if coming not in means:
         return np.ones(len(dates))
     # A day without a temperature is taken to be off by as much as counts for half.
