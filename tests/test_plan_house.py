@@ -10,6 +10,7 @@ from homeassistant.core import HomeAssistant
 from homeassistant.exceptions import HomeAssistantError
 from homeassistant.setup import async_setup_component
 from homeassistant.util import dt as dt_util
+from homeassistant.util.unit_system import US_CUSTOMARY_SYSTEM
 from pytest_homeassistant_custom_component.common import setup_test_component_platform
 
 from tests.bench.remote import Bench
@@ -245,6 +246,8 @@ async def test_a_forecast_goes_before_the_last_day(
     """The weather turns; thermometer and forecast are each in the unit of another country."""
     options = BATTERY | {"load_sensor": LOAD, "outdoor_sensor": THERMOMETER, "weather": "weather.mill"}
     entry = await add_inverter(bench.port, battery=options, tariff=TARIFF)
+    if weather == "°F":
+        hass.config.units = US_CUSTOMARY_SYSTEM
     await keep_winter(hass, now_cold=foretold != COLD, unit=thermometer)
     days = [dt_util.now().date() + timedelta(days=ahead) for ahead in range(4)]
     degrees = in_unit(foretold, weather)
