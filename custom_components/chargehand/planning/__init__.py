@@ -5,9 +5,10 @@ Hands out the battery, tariffs and horizons, outlooks of load and solar, the pla
 
 from .battery import Battery
 from .demand import given_load, load_from_history
+from .earned import Bill, Charge, Earned, bill, day_prices, earned, metered_steps
 from .faults import BadBattery, BadHorizon, BadLimits, BadOutlook, BadTariff, PlanningFault, PriceGap
 from .fixed import fixed_window
-from .history import Checked, Hour, check_history
+from .history import Checked, Hour, check_history, main_day, sound_hours
 from .horizon import Horizon
 from .outlook import LeftOut, Outlook, Scenarios, joint
 from .plan import make_plan
@@ -26,9 +27,12 @@ __all__ = [
     "BadTariff",
     "Band",
     "Battery",
+    "Bill",
+    "Charge",
     "Checked",
     "DatedPrice",
     "Days",
+    "Earned",
     "HeldBack",
     "Horizon",
     "Hour",
@@ -46,18 +50,24 @@ __all__ = [
     "ReasonKey",
     "Scenarios",
     "Tariff",
+    "bill",
     "check_history",
     "dated_prices",
+    "day_prices",
+    "earned",
     "fixed_window",
     "forecast_error",
     "given_load",
     "given_solar",
     "joint",
     "load_from_history",
+    "main_day",
     "make_plan",
+    "metered_steps",
     "no_solar",
     "solar_from_forecast",
     "solar_from_history",
+    "sound_hours",
     "tariff_prices",
     "why",
 ]
