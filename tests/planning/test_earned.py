@@ -11,6 +11,7 @@ from custom_components.chargehand.planning import (
     Charge,
     Horizon,
     Limits,
+    MeteredDay,
     Prices,
     bill,
     day_prices,
@@ -20,6 +21,8 @@ from custom_components.chargehand.planning import (
 )
 
 from .given import BERLIN, EVENING, NIGHT_RATE
+
+type Steps = np.ndarray[tuple[int], np.dtype[np.float64]]
 
 BATTERY = Battery(capacity_kwh=10, charge_kw=2.5, discharge_kw=2.5, taper_from=100)
 BEGIN = datetime(2026, 1, 14, 23, 30, tzinfo=BERLIN)
@@ -32,7 +35,11 @@ def prices() -> Prices:
     return day_prices(EVENING, list(half_hours.buy), list(half_hours.sell), 30)
 
 
-def flat(kwh_an_hour: float) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+def day(load: Steps, solar: Steps) -> MeteredDay:
+    return MeteredDay(prices=prices(), load=load, solar=solar)
+
+
+def flat(kwh_an_hour: float) -> Steps:
     return np.full(288, kwh_an_hour / 12)
 
 
@@ -43,7 +50,7 @@ def test_worked_night() -> None:
     10 - 7.5 / 0.94 = 2.0213 kWh are stored, 1.0213 above the reserve; they spare 0.96 of the 1.75 kWh until 23:30, worth 0.2976.
     2.3250 + 0.2976 - 1.0532 = 1.5694.
     """
-    found = earned(BATTERY, prices(), flat(0.5), flat(0), 10, [Charge(start=BEGIN, end=END, kwh=9)], Limits())
+    found = earned(BATTERY, day(flat(0.5), flat(0)), 10, [Charge(start=BEGIN, end=END, kwh=9)], Limits())
     assert found.bill.grid_kwh == pytest.approx(9.5745, abs=1e-4)
     assert found.bill.cost == pytest.approx(1.0532, abs=1e-4)
     assert found.saving == pytest.approx(1.5694, abs=1e-3)
@@ -51,20 +58,20 @@ def test_worked_night() -> None:
 
 def test_less_than_the_window_could_is_what_was_metered() -> None:
     """3 kWh in, 3 x 0.94 = 2.82 kWh out at 0.31 before 20:00: 0.8742 - 3 / 0.94 x 0.11 = 0.5231."""
-    found = earned(BATTERY, prices(), flat(0.5), flat(0), 10, [Charge(start=BEGIN, end=END, kwh=3)], Limits())
+    found = earned(BATTERY, day(flat(0.5), flat(0)), 10, [Charge(start=BEGIN, end=END, kwh=3)], Limits())
     assert found.bill.cost == pytest.approx(0.3511, abs=1e-4)
     assert found.saving == pytest.approx(0.5231, abs=1e-3)
 
 
 def test_charge_for_a_house_that_uses_nothing_is_lost_and_no_more_than_that() -> None:
     """4 / 0.94 x 0.11 = 0.4681, for what is still there in the evening and worth nothing to it."""
-    idle = earned(BATTERY, prices(), flat(0), flat(0), 50, [Charge(start=BEGIN, end=END, kwh=4)], Limits())
+    idle = earned(BATTERY, day(flat(0), flat(0)), 50, [Charge(start=BEGIN, end=END, kwh=4)], Limits())
     assert idle.saving == pytest.approx(-0.4681, abs=1e-3)
 
 
 def test_what_is_left_in_the_evening_counts() -> None:
     """0.1 kWh an hour: 1.5 kWh by 20:00, and 0.35 kWh to 23:30 at 0.31; the rest spares the next night's charge, 0.11 / 0.94 a kWh."""
-    found = earned(BATTERY, prices(), flat(0.1), flat(0), 10, [Charge(start=BEGIN, end=END, kwh=3)], Limits())
+    found = earned(BATTERY, day(flat(0.1), flat(0)), 10, [Charge(start=BEGIN, end=END, kwh=3)], Limits())
     stored = 3 - 1.5 / 0.94 - 0.35 / 0.94
     assert found.saving == pytest.approx(1.85 * 0.31 + stored * 0.11 / 0.94 - 3 / 0.94 * 0.11, abs=0.02)
 
@@ -76,7 +83,7 @@ def test_charge_under_a_roof_that_would_have_filled_the_battery_is_a_loss() -> N
     """
     solar = np.zeros(288)
     solar[13 * 12 : 17 * 12] = 2.4 / 12
-    found = earned(BATTERY, prices(), flat(0), solar, 60, [Charge(start=BEGIN, end=END, kwh=4)], Limits())
+    found = earned(BATTERY, day(flat(0), solar), 60, [Charge(start=BEGIN, end=END, kwh=4)], Limits())
     assert found.saving == pytest.approx(-0.2128, abs=2e-3)
 
 
@@ -85,7 +92,7 @@ def test_what_the_roof_gave_in_a_window_was_not_bought() -> None:
     charge = Charge(start=noon, end=noon + timedelta(hours=2), kwh=1.88)
     solar = np.zeros(288)
     solar[16 * 12 : 18 * 12] = 0.5 / 12
-    with_roof = earned(BATTERY, prices(), flat(0), solar, 10, [charge], Limits())
+    with_roof = earned(BATTERY, day(flat(0), solar), 10, [charge], Limits())
     # 1.88 / 0.94 = 2 kWh go in during the first 45.12 minutes, in which the roof gives 0.38 kWh: 1.6 kWh are bought.
     assert with_roof.bill.grid_kwh == pytest.approx(1.6, abs=0.05)
     assert bill(BATTERY, prices(), [charge], Limits()).grid_kwh == pytest.approx(2)
@@ -96,7 +103,7 @@ def test_windows_are_taken_in_order_and_faster_than_planned_where_that_was_meter
     late = Charge(
         start=datetime(2026, 1, 15, 3, 0, tzinfo=BERLIN), end=datetime(2026, 1, 15, 3, 30, tzinfo=BERLIN), kwh=2
     )
-    both = earned(BATTERY, prices(), flat(0.5), flat(0), 10, [late, early], Limits())
+    both = earned(BATTERY, day(flat(0.5), flat(0)), 10, [late, early], Limits())
     assert both.bill.grid_kwh == pytest.approx(4.5 / 0.94)
     # Between them and after them the house takes 4 h x 0.5 kWh from the battery, which spares 0.11 a kWh and no more.
     assert both.saving == pytest.approx(2 * 0.11 + (4.5 * 0.94 - 2) * 0.31 - 4.5 / 0.94 * 0.11, abs=2e-3)
@@ -104,7 +111,7 @@ def test_windows_are_taken_in_order_and_faster_than_planned_where_that_was_meter
 
 def test_night_without_a_charge_earns_nothing() -> None:
     for charges in ([], [Charge(start=BEGIN, end=END, kwh=-1)]):
-        found = earned(BATTERY, prices(), flat(0.5), flat(0), 40, charges, Limits())
+        found = earned(BATTERY, day(flat(0.5), flat(0)), 40, charges, Limits())
         assert (found.saving, found.bill.grid_kwh, found.bill.cost) == (0, 0, 0)
 
 

@@ -5,7 +5,7 @@ Hands out the battery, tariffs and horizons, outlooks of load and solar, the pla
 
 from .battery import Battery
 from .demand import given_load, load_from_history
-from .earned import Bill, Charge, Earned, bill, day_prices, earned, metered_steps
+from .earned import Bill, Charge, Earned, MeteredDay, bill, day_prices, earned, metered_steps
 from .faults import BadBattery, BadHorizon, BadLimits, BadOutlook, BadTariff, PlanningFault, PriceGap
 from .fixed import fixed_window
 from .history import Checked, Hour, check_history, main_day, sound_hours
@@ -39,6 +39,7 @@ __all__ = [
     "Keeps",
     "LeftOut",
     "Limits",
+    "MeteredDay",
     "Outlook",
     "Plan",
     "PlannedHour",

@@ -29,6 +29,15 @@ class Charge:
     kwh: float
 
 
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class MeteredDay:
+    """24 hours with their prices; `load` and `solar` kWh (steps) as metered."""
+
+    prices: Prices
+    load: Floats
+    solar: Floats
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Bill:
     """What charges took: `grid_kwh` at the meter, and what that cost."""
@@ -90,25 +99,17 @@ def bill(battery: Battery, prices: Prices, charges: Sequence[Charge], limits: Li
     return Bill(grid_kwh=grid, cost=cost)
 
 
-def earned(
-    battery: Battery,
-    prices: Prices,
-    load: Floats,
-    solar: Floats,
-    level: float,
-    charges: Sequence[Charge],
-    limits: Limits,
-) -> Earned:
-    """What charges earned on a day of `load` and `solar` kWh (steps), from `level` in % at the start of the first.
+def earned(battery: Battery, day: MeteredDay, level: float, charges: Sequence[Charge], limits: Limits) -> Earned:
+    """What charges earned, from `level` in % at the start of the first.
 
     Both ways start there, and the battery follows the load outside the charges. In them goes in what was metered to have gone in. What is
     stored at the end is worth what the planner gives for it if days like this one came again and again. Raises PlanningFault.
     """
-    horizon = prices.horizon
+    horizon = day.prices.horizon
     spans = _spans(battery, horizon, charges, limits)
     if not spans:
         return Earned(bill=Bill(grid_kwh=0.0, cost=0.0), cost=0.0, cost_without=0.0)
-    over = course(battery, prices, load[np.newaxis], solar[np.newaxis])
+    over = course(battery, day.prices, day.load[np.newaxis], day.solar[np.newaxis])
     none = candidates([()], battery)
     choice = Choice(battery=battery, limits=limits, horizon=horizon, first=0, last=horizon.steps)
     later = for_ever(night(choice, over, np.ones(1)))
