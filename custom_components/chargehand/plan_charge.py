@@ -13,7 +13,9 @@ from .answers import receipt_data
 from .coordinator import ChargehandCoordinator
 from .failures import control_not_allowed, refused, translated
 from .house_knows import hourly_energy, solar_forecast
+from .night_reckoning import settle_nights
 from .plan_options import BATTERY, FALLBACK_LEVEL, LOAD_SENSOR, SOLAR_SENSOR, TARIFF, battery_of, tariff_of
+from .planned_night import Made, planned_night
 from .planning import (
     DatedPrice,
     Horizon,
@@ -25,6 +27,7 @@ from .planning import (
     check_history,
     dated_prices,
     fixed_window,
+    forecast_error,
     given_load,
     given_solar,
     joint,
@@ -74,6 +77,7 @@ class _Told:
     load: Sequence[Hour]
     solar: Sequence[Hour]
     forecast: Mapping[datetime, float]
+    pairs: Sequence[tuple[float, float]]
 
 
 async def plan_charge(coordinator: ChargehandCoordinator, asked: Mapping[str, Any], by: str) -> dict[str, Any]:
@@ -87,14 +91,15 @@ async def plan_charge(coordinator: ChargehandCoordinator, asked: Mapping[str, An
     try:
         told = await _told(coordinator, points, asked)
         # Numbers for a third of a second: not on the event loop.
-        answer = await hass.async_add_executor_job(_planned, told, hass.config.currency)
+        made = await hass.async_add_executor_job(_planned, told, hass.config.currency)
     except ValueError as fault:
         raise refused("plan_rejected", reasons=str(fault)) from fault
+    answer = made.answer
     if points.charge[0].stop_level is None:
         answer["windows"] = [
             {key: window[key] for key in window if key != "stop_level"} for window in answer["windows"]
         ]
-    coordinator.take_plan(answer)
+    coordinator.take_plan(dict(answer), made.until, planned_night(made))
     if asked["apply"]:
         windows = [WindowRequest(**window) for window in answer["windows"]]
         schedule = coordinator.data.schedule
@@ -118,6 +123,7 @@ async def _told(coordinator: ChargehandCoordinator, points: SchedulePoints, aske
     given = options[BATTERY]
     load, solar = given.get(LOAD_SENSOR), given.get(SOLAR_SENSOR)
     forecast = {} if "solar_kwh" in asked else await solar_forecast(hass)
+    await settle_nights(coordinator)
     return _Told(
         options=options,
         asked=asked,
@@ -128,11 +134,12 @@ async def _told(coordinator: ChargehandCoordinator, points: SchedulePoints, aske
         load=() if load is None or "load_kwh" in asked else await hourly_energy(hass, load),
         solar=() if solar is None or forecast or "solar_kwh" in asked else await hourly_energy(hass, solar),
         forecast=forecast,
+        pairs=coordinator.nights.pairs(),
     )
 
 
-def _planned(told: _Told, currency: str) -> dict[str, Any]:
-    """The answer. Takes a while. Raises PlanningFault, ValueError."""
+def _planned(told: _Told, currency: str) -> Made:
+    """The answer, and what its night is kept with. Takes a while. Raises PlanningFault, ValueError."""
     given, asked = told.options[BATTERY], told.asked
     battery = battery_of(given, **{name: asked[name] for name in ("reserve_level", "highest_level") if name in asked})
     horizon = Horizon(start=told.now, hours=asked["hours"])
@@ -141,15 +148,28 @@ def _planned(told: _Told, currency: str) -> dict[str, Any]:
     else:
         prices = tariff_prices(tariff_of(told.options[TARIFF]), horizon)
     load, basis = _load(told, horizon)
-    solar, basis["solar"] = _solar(told, horizon)
-    basis["fallback"] = load is None
+    solar, known = _solar(told, horizon)
+    basis |= known | {"fallback": load is None}
+    windows: Sequence[PlannedWindow]
     if load is not None:
-        answer = _answer(make_plan(battery, told.level, prices, joint(load, solar), told.limits), currency)
+        plan = make_plan(battery, told.level, prices, joint(load, solar), told.limits)
+        answer, windows = _answer(plan, currency), plan.windows
     else:
         level = round(min(float(given[FALLBACK_LEVEL]), battery.highest_level))
         window = fixed_window(battery, told.level, level, prices, told.limits)
-        answer = _fallen_back(told.level, level, window)
-    return answer | {"basis": basis}
+        answer, windows = _fallen_back(told.level, level, window), () if window is None else (window,)
+    return Made(
+        answer=answer | {"basis": basis},
+        now=told.now,
+        level=told.level,
+        battery=battery,
+        limits=told.limits,
+        prices=prices,
+        windows=windows,
+        load=load,
+        solar=solar,
+        forecast=told.forecast,
+    )
 
 
 def _aware(price: Mapping[str, Any]) -> dict[str, Any]:
@@ -174,14 +194,17 @@ def _load(told: _Told, horizon: Horizon) -> tuple[Outlook | None, dict[str, Any]
     return load_from_history(told.load, horizon), basis
 
 
-def _solar(told: _Told, horizon: Horizon) -> tuple[Outlook, str]:
+def _solar(told: _Told, horizon: Horizon) -> tuple[Outlook, dict[str, Any]]:
     """The solar energy to come, and where it is known from."""
     if "solar_kwh" in told.asked:
-        return given_solar(told.asked["solar_kwh"], horizon, latitude=told.latitude), "given"
+        return given_solar(told.asked["solar_kwh"], horizon, latitude=told.latitude), {"solar": "given"}
     if told.forecast:
-        return solar_from_forecast(told.forecast, horizon), "forecast"
+        outlook = solar_from_forecast(told.forecast, horizon, pairs=told.pairs)
+        bias, spread = forecast_error(told.pairs)
+        learnt = {"forecast_days": outlook.days, "forecast_bias": round(bias, 3), "forecast_spread": round(spread, 3)}
+        return outlook, {"solar": "forecast", **learnt}
     found = solar_from_history(told.solar, horizon)
-    return (no_solar(horizon), "none") if found is None else (found, "history")
+    return (no_solar(horizon), {"solar": "none"}) if found is None else (found, {"solar": "history"})
 
 
 def _limits(points: SchedulePoints, volts: object) -> Limits:

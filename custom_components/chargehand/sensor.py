@@ -36,6 +36,8 @@ class OwnSensorDescription(SensorEntityDescription):
     value_fn: Callable[[ChargehandCoordinator], StateType | datetime]
     attributes_fn: Callable[[ChargehandCoordinator], Mapping[str, Any] | None] = lambda _: None
     available_fn: Callable[[ChargehandCoordinator], bool] = lambda _: True
+    money: bool = False
+    """Whether its unit is the house's currency."""
     always: bool = False
     """Whether it has a state while the inverter cannot be reached."""
 
@@ -55,6 +57,32 @@ def _planned(key: str) -> Callable[[ChargehandCoordinator], StateType]:
 def _plan_attributes(coordinator: ChargehandCoordinator) -> Mapping[str, Any] | None:
     plan = coordinator.plan
     return None if plan is None else {key: plan[key] for key in ("why", "windows", "basis", "hours")}
+
+
+def _earned(coordinator: ChargehandCoordinator) -> Mapping[str, Any]:
+    nights = coordinator.nights
+    return {"nights_reckoned": nights.reckoned, "nights_not_reckoned": nights.not_reckoned}
+
+
+def _last_night(coordinator: ChargehandCoordinator) -> Mapping[str, Any] | None:
+    """What the last night was planned for and what came of it."""
+    night = coordinator.nights.over(dt_util.utcnow())
+    if night is None or night.outcome is None:
+        return None
+    return {
+        "night": night.evening.isoformat(),
+        "planned_level": night.target_level,
+        "level_reached": _rounded(night.outcome.level_reached, 1),
+        "grid_charge_kwh": _rounded(night.outcome.grid_charge_kwh, 2),
+        "cost": _rounded(night.outcome.cost, 4),
+        "saving": _rounded(night.outcome.saving, 4),
+        "why": night.why,
+    }
+
+
+def _rounded(value: float | None, digits: int) -> float | None:
+    """A number with so many digits, where there is one."""
+    return None if value is None else round(value, digits)
 
 
 def _line_now(coordinator: ChargehandCoordinator) -> float:
@@ -145,6 +173,29 @@ OWN_SENSORS: tuple[OwnSensorDescription, ...] = (
         suggested_display_precision=2,
         needs=frozenset({SCHEDULE}),
         value_fn=_planned("saving"),
+        always=True,
+    ),
+    OwnSensorDescription(
+        key="saving_earned",
+        translation_key="saving_earned",
+        device_class=SensorDeviceClass.MONETARY,
+        state_class=SensorStateClass.TOTAL,
+        suggested_display_precision=2,
+        money=True,
+        needs=frozenset({SCHEDULE}),
+        value_fn=lambda coordinator: round(coordinator.nights.earned, 4),
+        attributes_fn=_earned,
+        always=True,
+    ),
+    OwnSensorDescription(
+        key="last_night",
+        translation_key="last_night",
+        device_class=SensorDeviceClass.MONETARY,
+        suggested_display_precision=2,
+        money=True,
+        needs=frozenset({SCHEDULE}),
+        value_fn=lambda coordinator: (_last_night(coordinator) or {}).get("saving"),
+        attributes_fn=_last_night,
         always=True,
     ),
     OwnSensorDescription(
@@ -243,6 +294,8 @@ class OwnSensor(ChargehandEntity, SensorEntity):
         """Show what `description` says."""
         super().__init__(coordinator, description.key, description.needs)
         self.entity_description = description
+        if description.money:
+            self._attr_native_unit_of_measurement = coordinator.hass.config.currency
 
     @property
     def available(self) -> bool:

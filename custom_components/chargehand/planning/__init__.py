@@ -7,7 +7,7 @@ from .battery import Battery
 from .demand import given_load, load_from_history
 from .earned import Bill, Charge, Earned, MeteredDay, bill, day_prices, earned, metered_steps
 from .faults import BadBattery, BadHorizon, BadLimits, BadOutlook, BadTariff, PlanningFault, PriceGap
-from .fixed import fixed_window
+from .fixed import cheapest_time, fixed_window
 from .history import Checked, Hour, check_history, main_day, sound_hours
 from .horizon import Horizon
 from .outlook import LeftOut, Outlook, Scenarios, joint
@@ -52,6 +52,7 @@ __all__ = [
     "Scenarios",
     "Tariff",
     "bill",
+    "cheapest_time",
     "check_history",
     "dated_prices",
     "day_prices",
