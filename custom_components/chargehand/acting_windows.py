@@ -12,6 +12,7 @@ from .registers import Keeps
 from .schedule.clock import inverter_time
 from .schedule.days import Acting, acting_times
 from .schedule.windows import DAY
+from .standing import ScheduleStatus
 
 LEVEL = "battery_level"
 
@@ -50,6 +51,8 @@ def follow_windows(coordinator: ChargehandCoordinator) -> None:
     if not coordinator.last_update_success or data.schedule is None or data.read_at is None:
         return
     now, looked = dt_util.utcnow(), past.looked
-    past.follow(acting(coordinator, now, now + timedelta(microseconds=1)), now, level_now(coordinator))
+    confirmed = coordinator.standing.status is ScheduleStatus.CONFIRMED
+    acts = acting(coordinator, now, now + timedelta(microseconds=1))
+    past.follow(acts, now, level_now(coordinator), confirmed=confirmed)
     if looked is not None and now - looked > LEVEL_HOLDS:
         past.missed([one for one in acting(coordinator, looked, now) if one.start > looked and one.end <= now])

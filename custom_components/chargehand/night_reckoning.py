@@ -88,6 +88,11 @@ class _Meters:
 
 async def settle_nights(coordinator: ChargehandCoordinator) -> None:
     """Compare forecasts with what came, and reckon what charges earned, as far as the meters have told."""
+    async with coordinator.nights.settling:
+        await _settle(coordinator)
+
+
+async def _settle(coordinator: ChargehandCoordinator) -> None:
     now, nights = dt_util.utcnow(), coordinator.nights
     compare = [one for one in nights.nights if _to_compare(one, now)]
     reckon = [
@@ -142,7 +147,8 @@ async def _outcome(coordinator: ChargehandCoordinator, night: Night, meters: _Me
     charges = _charges(figures, acted)
     if charges is None:
         return replace(seen, missing=Missing.LEVEL)
-    charges = [one for one in charges if one.kwh > 0]
+    # What others made the inverter charge is none of ours to boast of.
+    charges = [charge for charge, one in zip(charges, acted, strict=True) if charge.kwh > 0 and one.confirmed]
     if not charges:
         return replace(seen, saving=0.0)
     prices = _prices(night, figures)

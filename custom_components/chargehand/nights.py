@@ -1,5 +1,6 @@
 """Nights for which a plan was made: what was expected, what came, and what the charge earned. Kept over restarts, as the last plan is."""
 
+from asyncio import Lock
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields, replace
 from datetime import date, datetime, timedelta
@@ -149,6 +150,9 @@ class Nights:
         self._store = Store[dict[str, Any]](hass, VERSION, f"{DOMAIN}.{entry_id}.nights", atomic_writes=True)
         self._plan: Mapping[str, Any] | None = None
         self._plan_until: datetime | None = None
+        self.settling = Lock()
+        """Held while the meters are looked at."""
+
         self.nights: list[Night] = []
         self.earned = 0.0
         self.reckoned = 0

@@ -35,6 +35,8 @@ class Charged:
     begun: float | None = None
     """The level when it started."""
     reached: float | None = None
+    confirmed: bool = False
+    """Whether it was one of a schedule that was confirmed, at some time while it acted."""
 
     @classmethod
     def from_dict(cls, data: Mapping[str, Any]) -> Charged:
@@ -46,6 +48,7 @@ class Charged:
             wanted=data["wanted"],
             begun=data.get("begun"),
             reached=data["reached"],
+            confirmed=data.get("confirmed", False),
         )
 
     def as_dict(self) -> dict[str, Any]:
@@ -81,14 +84,16 @@ class PastWindows:
         except KeyError, TypeError, ValueError:
             self.past, self.running, self.unseen, self.looked = [], {}, [], None
 
-    def follow(self, acting: Iterable[Acting], now: datetime, level: float | None) -> None:
-        """Take note of the windows that act now, and of the level (%) read now."""
+    def follow(self, acting: Iterable[Acting], now: datetime, level: float | None, *, confirmed: bool) -> None:
+        """Take note of the windows that act now, of the level (%) read now, and whether the schedule is a confirmed one."""
         before = dict(self.running)
         acts = {one.number: one for one in acting}
         for number, begun in before.items():
             one = acts.get(number)
             if one is not None and begun.end > now:
-                self.running[number] = replace(begun, end=one.end, wanted=one.window.stop_level)
+                self.running[number] = replace(
+                    begun, end=one.end, wanted=one.window.stop_level, confirmed=begun.confirmed or confirmed
+                )
             else:
                 del self.running[number]
                 end = min(begun.end, now)
@@ -103,6 +108,7 @@ class PastWindows:
                     end=one.end,
                     wanted=one.window.stop_level,
                     begun=level if now - start <= LEVEL_HOLDS else None,
+                    confirmed=confirmed,
                 )
         self.looked = now
         if self.running != before:

@@ -2,6 +2,7 @@
 
 from collections.abc import AsyncIterator, Awaitable, Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 from freezegun import freeze_time
@@ -26,14 +27,14 @@ async def move_in(
     clock = frozen.start()
     assert isinstance(clock, TickingDateTimeFactory)
 
-    async def begin(at: str, *, level: float = 40, load: float = 300, solar: float = 0) -> MovedHouse:
+    async def begin(at: str, *, level: float = 40, load: float = 300, solar: float = 0, **options: Any) -> MovedHouse:
         moment = london(at)
         clock.move_to(moment)
         bench = await Bench.start(**QUICK, clock=moment.replace(tzinfo=None))
         opened.append(bench)
         await bench.battery(level=level)
         await bench.house(load=load, solar=solar)
-        entry = await add_inverter(bench.port, fast_seconds=60, slow_seconds=60)
+        entry = await add_inverter(bench.port, fast_seconds=60, slow_seconds=60, **options)
         house = MovedHouse(hass=hass, bench=bench, entry=entry, clock=clock)
         hass.bus.async_listen("test_told", lambda event: house.told.append(dict(event.data)))
         return house
