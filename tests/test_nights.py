@@ -40,16 +40,22 @@ def _chargehand_can_be_loaded(recorder_mock: Any, enable_custom_integrations: No
 
 
 async def meter(
-    hass: HomeAssistant, sensor: str, first: str, last: str, kwh: float | Callable[[datetime], float]
+    hass: HomeAssistant,
+    sensor: str,
+    first: str,
+    last: str,
+    kwh: float | Callable[[datetime], float],
+    gap: tuple[str, str] | None = None,
 ) -> None:
-    """Long-term statistics of a counter, from a moment of the house's time to another; what it counted before is 1 kWh an hour."""
+    """Long-term statistics of a counter, from a moment of the house's time to another. It counts on in a gap, and tells nothing."""
     begun, ended = (london(at).astimezone(UTC) for at in (first, last))
-    count = round((ended - begun) / timedelta(hours=1))
-    total = (begun - datetime(2025, 1, 1, tzinfo=UTC)) / timedelta(hours=1)
+    silent, heard = (ended, ended) if gap is None else (london(at).astimezone(UTC) for at in gap)
+    total = 0.0
     rows = [StatisticData(start=begun - timedelta(hours=1), state=total, sum=total)]
-    for start in (begun + timedelta(hours=at) for at in range(count)):
+    for start in (begun + timedelta(hours=at) for at in range(round((ended - begun) / timedelta(hours=1)))):
         total += kwh(start) if callable(kwh) else kwh
-        rows.append(StatisticData(start=start, state=total, sum=total))
+        if not silent <= start < heard:
+            rows.append(StatisticData(start=start, state=total, sum=total))
     await put(hass, sensor, rows)
 
 
@@ -79,11 +85,11 @@ async def plan(house: MovedHouse, **asked: Any) -> dict[str, Any]:
 
 @pytest.fixture
 async def evening(move_in: MoveIn) -> MovedHouse:
-    """20:00 at Alder Mill, 10 % stored, half a kWh an hour for three weeks, no roof; the inverter's windows are not armed."""
+    """20:00 at Alder Mill, 10 % stored, half a kWh an hour for ten days, no roof; the inverter's windows are not armed."""
     house = await move_in("2026-01-10 20:00", level=10, load=500, battery=BATTERY, tariff=TARIFF)
     await house.hass.config.async_update(latitude=51.5, longitude=-1.0)
     await act(house.hass, house.entry, "apply_schedule", charge=[], armed=False)
-    await meter(house.hass, LOAD, "2025-12-20 00:00", "2026-01-10 20:00", 0.5)
+    await meter(house.hass, LOAD, "2025-12-31 00:00", "2026-01-10 20:00", 0.5)
     return house
 
 
@@ -127,7 +133,7 @@ async def test_a_worked_night_earns_what_it_spared(evening: MovedHouse) -> None:
     assert shown.state == "unknown", "not before the meters have told"
     assert shown.attributes["unit_of_measurement"] == house.hass.config.currency
 
-    await meter(house.hass, LOAD, "2025-12-20 00:00", "2026-01-11 20:00", 0.5)
+    await meter(house.hass, LOAD, "2025-12-31 00:00", "2026-01-11 20:00", 0.5)
     await at_the_next_look(house, "2026-01-11")
     shown = last_night(house)
     # 7.5 kWh until 20:00; the rest, as far as 3.5 h until the next cheap hours use it, spares 0.31 a kWh too.
@@ -170,8 +176,8 @@ async def test_a_night_whose_meter_has_a_gap_is_not_reckoned(evening: MovedHouse
     house = evening
     await plan(house, apply=True)
     await night(house, "2026-01-10", "2026-01-11")
-    await meter(house.hass, LOAD, "2025-12-20 00:00", "2026-01-11 10:00", 0.5)
-    await meter(house.hass, LOAD, "2026-01-11 12:00", "2026-01-12 20:00", 0.5)
+    gap = ("2026-01-11 10:00", "2026-01-11 12:00")
+    await meter(house.hass, LOAD, "2025-12-31 00:00", "2026-01-12 20:00", 0.5, gap)
     await at_the_next_look(house, "2026-01-11")
     assert last_night(house).state == "unknown"
     assert earned(house).attributes["nights_not_reckoned"] == 0, "the meter may still tell"
@@ -207,7 +213,7 @@ async def test_a_charge_by_another_hand_is_told_and_earns_nothing(evening: Moved
     await night(house, "2026-01-10", "2026-01-11")
     assert last_night(house).attributes["level_reached"] == pytest.approx(60, abs=1)
     assert last_night(house).attributes["grid_charge_kwh"] == pytest.approx(5 / 0.94, abs=0.3)
-    await meter(house.hass, LOAD, "2025-12-20 00:00", "2026-01-11 20:00", 0.5)
+    await meter(house.hass, LOAD, "2025-12-31 00:00", "2026-01-11 20:00", 0.5)
     await at_the_next_look(house, "2026-01-11")
     assert float(last_night(house).state) == 0
 
@@ -224,7 +230,7 @@ async def test_a_night_that_nobody_saw_is_not_reckoned(evening: MovedHouse) -> N
     shown = last_night(house)
     assert shown.attributes["night"] == "2026-01-10"
     assert (shown.attributes["level_reached"], shown.attributes["grid_charge_kwh"]) == (None, None)
-    await meter(house.hass, LOAD, "2025-12-20 00:00", "2026-01-11 20:00", 0.5)
+    await meter(house.hass, LOAD, "2025-12-31 00:00", "2026-01-11 20:00", 0.5)
     await at_the_next_look(house, "2026-01-11")
     assert last_night(house).state == "unknown"
     assert earned(house).attributes["nights_not_reckoned"] == 1
@@ -264,8 +270,8 @@ async def test_what_is_not_understood_is_left_behind_and_all_goes_with_the_entry
     assert key not in hass_storage
 
 
-def half_sine(kwh: float) -> Callable[[datetime], float]:
-    """So many kWh between 08:00 and 16:00 UTC, all of them in four hours of the middle."""
+def midday(kwh: float) -> Callable[[datetime], float]:
+    """So many kWh in four hours around noon, UTC."""
     return lambda start: kwh / 4 if start.hour in {10, 11, 12, 13} else 0.0
 
 
@@ -275,7 +281,7 @@ async def forecast_of(hass: HomeAssistant, kwh: Mapping[str, float]) -> None:
     async def told(_hass: HomeAssistant, _entry_id: str) -> dict[str, dict[str, float]]:
         first = datetime.now(UTC).replace(hour=0, minute=0, second=0, microsecond=0)
         hours = [first + timedelta(hours=at) for at in range(72)]
-        return {"wh_hours": {hour.isoformat(): 1000 * half_sine(kwh["day"])(hour) for hour in hours}}
+        return {"wh_hours": {hour.isoformat(): 1000 * midday(kwh["day"])(hour) for hour in hours}}
 
     source = MockConfigEntry(domain="roof_of_the_mill")
     source.add_to_hass(hass)
@@ -304,10 +310,11 @@ async def test_forecasts_that_are_too_high_for_two_weeks_are_learnt_from(evening
     assert first["basis"]["solar"] == "forecast"
     assert (first["basis"]["forecast_days"], first["basis"]["forecast_bias"]) == (0, 0)
     assert first["basis"]["forecast_spread"] == 0.3
+    # What the meters will have told by then; a day is compared when it is over.
+    await meter(hass, LOAD, "2025-12-31 00:00", "2026-01-26 00:00", 0.5)
+    await meter(hass, ROOF, "2026-01-10 20:00", "2026-01-26 00:00", midday(5.0))
     for day in range(11, 26):
-        await house.go(f"2026-01-{day} 20:00:30")
-        await meter(hass, LOAD, "2025-12-20 00:00", f"2026-01-{day} 20:00", 0.5)
-        await meter(hass, ROOF, "2025-12-20 00:00", f"2026-01-{day} 20:00", half_sine(5.0))
+        await house.go(f"2026-01-{day} 20:00:30", step=timedelta(days=1))
         await house.bench.battery(level=10)
         await house.entry.runtime_data.async_refresh()
         latest = await plan(house)
@@ -326,8 +333,8 @@ async def test_a_day_on_which_the_roofs_meter_has_a_gap_is_not_compared(evening:
     await forecast_of(hass, {"day": 6.5})
     await plan(house)
     await house.go("2026-01-11 20:00:30")
-    await meter(hass, ROOF, "2025-12-20 00:00", "2026-01-11 11:00", half_sine(5.0))
-    await meter(hass, ROOF, "2026-01-11 14:00", "2026-01-13 20:00", half_sine(5.0))
+    gap = ("2026-01-11 11:00", "2026-01-11 13:00")
+    await meter(hass, ROOF, "2025-12-31 00:00", "2026-01-13 20:00", midday(5.0), gap)
     await plan(house)
     await at_the_next_look(house, "2026-01-13")
     assert (await plan(house))["basis"]["forecast_days"] == 1, "the day after is whole"

@@ -69,7 +69,7 @@ async def async_setup_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -
     coordinator = ChargehandCoordinator(hass, entry, inverter, ledger)
     await coordinator.async_config_entry_first_refresh()
     entry.runtime_data = coordinator
-    if inverter.map.schedule is not None and inverter.map.schedule.charge:
+    if _charges(coordinator):
         _follow(hass, entry)
     _register_device(hass, entry, inverter.map, identity)
     await hass.config_entries.async_forward_entry_setups(entry, PLATFORMS)
@@ -79,7 +79,8 @@ async def async_setup_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -
 
 async def async_unload_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -> bool:
     """Stop polling and leave the gateway; leave what is known on disk."""
-    await entry.runtime_data.save()
+    if _charges(entry.runtime_data):
+        await entry.runtime_data.save()
     return await hass.config_entries.async_unload_platforms(entry, PLATFORMS)
 
 
@@ -90,6 +91,12 @@ async def async_remove_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) 
     await Nights(hass, entry.entry_id).forget()
     for kind in KINDS:
         clear_issue(hass, entry.entry_id, kind)
+
+
+def _charges(coordinator: ChargehandCoordinator) -> bool:
+    """Whether there are charge windows to follow and plan for."""
+    schedule = coordinator.inverter.map.schedule
+    return schedule is not None and bool(schedule.charge)
 
 
 def _follow(hass: HomeAssistant, entry: ChargehandConfigEntry) -> None:

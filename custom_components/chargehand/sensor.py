@@ -20,6 +20,7 @@ from homeassistant.util import dt as dt_util
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .entity import ChargehandEntity, MapEntity
 from .inverter import CLOCK, SCHEDULE
+from .nights_shown import last_night, nights_counted
 from .reckoned_energy import ReckonedEnergy, reckonings
 from .registers import KNOWN_READINGS, KnownReading, Reading
 from .schedule.acting import next_charge_start
@@ -57,32 +58,6 @@ def _planned(key: str) -> Callable[[ChargehandCoordinator], StateType]:
 def _plan_attributes(coordinator: ChargehandCoordinator) -> Mapping[str, Any] | None:
     plan = coordinator.plan
     return None if plan is None else {key: plan[key] for key in ("why", "windows", "basis", "hours")}
-
-
-def _earned(coordinator: ChargehandCoordinator) -> Mapping[str, Any]:
-    nights = coordinator.nights
-    return {"nights_reckoned": nights.reckoned, "nights_not_reckoned": nights.not_reckoned}
-
-
-def _last_night(coordinator: ChargehandCoordinator) -> Mapping[str, Any] | None:
-    """What the last night was planned for and what came of it."""
-    night = coordinator.nights.over(dt_util.utcnow())
-    if night is None or night.outcome is None:
-        return None
-    return {
-        "night": night.evening.isoformat(),
-        "planned_level": night.target_level,
-        "level_reached": _rounded(night.outcome.level_reached, 1),
-        "grid_charge_kwh": _rounded(night.outcome.grid_charge_kwh, 2),
-        "cost": _rounded(night.outcome.cost, 4),
-        "saving": _rounded(night.outcome.saving, 4),
-        "why": night.why,
-    }
-
-
-def _rounded(value: float | None, digits: int) -> float | None:
-    """A number with so many digits, where there is one."""
-    return None if value is None else round(value, digits)
 
 
 def _line_now(coordinator: ChargehandCoordinator) -> float:
@@ -184,7 +159,7 @@ OWN_SENSORS: tuple[OwnSensorDescription, ...] = (
         money=True,
         needs=frozenset({SCHEDULE}),
         value_fn=lambda coordinator: round(coordinator.nights.earned, 4),
-        attributes_fn=_earned,
+        attributes_fn=nights_counted,
         always=True,
     ),
     OwnSensorDescription(
@@ -194,8 +169,8 @@ OWN_SENSORS: tuple[OwnSensorDescription, ...] = (
         suggested_display_precision=2,
         money=True,
         needs=frozenset({SCHEDULE}),
-        value_fn=lambda coordinator: (_last_night(coordinator) or {}).get("saving"),
-        attributes_fn=_last_night,
+        value_fn=lambda coordinator: (last_night(coordinator) or {}).get("saving"),
+        attributes_fn=last_night,
         always=True,
     ),
     OwnSensorDescription(
