@@ -44,17 +44,18 @@ async def meter(
     sensor: str,
     first: str,
     last: str,
-    kwh: float | Callable[[datetime], float],
+    kwh: float | Callable[[datetime], float | None],
     gap: tuple[str, str] | None = None,
 ) -> None:
-    """Long-term statistics of a counter, from a moment of the house's time to another. It counts on in a gap, and tells nothing."""
+    """Long-term statistics of a counter, from a moment of the house's time to another. In a gap it counts on and tells nothing."""
     begun, ended = (london(at).astimezone(UTC) for at in (first, last))
     silent, heard = (ended, ended) if gap is None else (london(at).astimezone(UTC) for at in gap)
     total = 0.0
     rows = [StatisticData(start=begun - timedelta(hours=1), state=total, sum=total)]
     for start in (begun + timedelta(hours=at) for at in range(round((ended - begun) / timedelta(hours=1)))):
-        total += kwh(start) if callable(kwh) else kwh
-        if not silent <= start < heard:
+        counted = kwh(start) if callable(kwh) else kwh
+        total += counted or 0.0
+        if counted is not None and not silent <= start < heard:
             rows.append(StatisticData(start=start, state=total, sum=total))
     await put(hass, sensor, rows)
 
@@ -118,7 +119,11 @@ async def test_a_worked_night_earns_what_it_spared(evening: MovedHouse) -> None:
     assert not planned["basis"]["fallback"]
     assert last_night(house).state == "unknown"
     assert "night" not in last_night(house).attributes
-    await night(house, "2026-01-10", "2026-01-11")
+    await house.go("2026-01-10 23:31")
+    await house.go("2026-01-11 02:00")
+    await restart(house)
+    for moment in ("04:59", "05:00:30"):
+        await house.go(f"2026-01-11 {moment}")
     shown = last_night(house)
     reached = shown.attributes["level_reached"]
     assert reached == pytest.approx(await house.level(), abs=1)
@@ -153,6 +158,55 @@ async def test_a_worked_night_earns_what_it_spared(evening: MovedHouse) -> None:
     assert told["earned"] == pytest.approx(float(shown.state), abs=1e-4)
     assert told["last"][0]["outcome"]["level_reached"] == reached
     assert "figures" not in told["last"][0]
+
+    await house.go("2026-01-11 21:00")
+    await plan(house, apply=True)
+    assert last_night(house).state == shown.state
+    await night(house, "2026-01-11", "2026-01-12")
+    assert last_night(house).attributes["night"] == "2026-01-11"
+    assert last_night(house).state == "unknown"
+    assert float(earned(house).state) == float(shown.state)
+    await meter(house.hass, LOAD, "2025-12-31 00:00", "2026-01-12 21:00", 0.5)
+    await house.go("2026-01-12 21:20:30")
+    await house.hass.async_block_till_done(wait_background_tasks=True)
+    both = float(shown.state) + float(last_night(house).state)
+    assert float(earned(house).state) == pytest.approx(both, abs=1e-3)
+    assert earned(house).attributes["nights_reckoned"] == 2
+
+
+async def test_windows_of_ones_own_under_a_roof_are_reckoned_as_they_acted(evening: MovedHouse) -> None:
+    """By hand, to 100 %: the house lacks 2.5 kWh from 05:00 to 10:00, has 0.5 kWh over in each of four hours, which store 1.88, and
+    lacks 4.75 kWh until the next cheap hours. Without the charge those 1.88 kWh give 1.767 of it, and 5.483 kWh are bought at 0.31.
+    With it none are, and what is left then spares 0.11 / 0.94 a kWh in the night after."""
+    house = evening
+    hass = house.hass
+    options = house.entry.options
+    options = options | {"battery": options["battery"] | {"solar_sensor": ROOF}}
+    hass.config_entries.async_update_entry(house.entry, options=options)
+    await restart(house)
+    await meter(hass, ROOF, "2025-12-31 00:00", "2026-01-11 20:00", asleep_at_night(4.0))
+    await plan(house)
+    window = {"start": "23:40", "end": "05:00", "current": 60, "stop_level": 100}
+    await act(hass, house.entry, "apply_schedule", charge=[window])
+    await house.go("2026-01-10 23:41")
+    await night(house, "2026-01-10", "2026-01-11")
+    await meter(hass, LOAD, "2025-12-31 00:00", "2026-01-11 20:00", 0.5)
+    await at_the_next_look(house, "2026-01-11")
+    shown = last_night(house).attributes
+    assert shown["level_reached"] > 90
+    left = (shown["level_reached"] - 10) / 10 + 1.88 - 7.25 / 0.94
+    assert shown["saving"] == pytest.approx(5.483 * 0.31 + left * 0.11 / 0.94 - shown["cost"], abs=0.06)
+
+
+async def test_a_roof_without_a_meter_is_not_reckoned(evening: MovedHouse) -> None:
+    house = evening
+    await plan(house, solar_kwh=3, apply=True)
+    await night(house, "2026-01-10", "2026-01-11")
+    await meter(house.hass, LOAD, "2025-12-31 00:00", "2026-01-12 21:00", 0.5)
+    await at_the_next_look(house, "2026-01-11")
+    await at_the_next_look(house, "2026-01-12")
+    assert last_night(house).state == "unknown"
+    assert earned(house).attributes["nights_not_reckoned"] == 1
 
 
 async def test_the_plan_outlives_a_restart_and_not_its_time(evening: MovedHouse) -> None:
@@ -270,9 +324,35 @@ async def test_what_is_not_understood_is_left_behind_and_all_goes_with_the_entry
     assert key not in hass_storage
 
 
+async def test_the_oldest_of_400_nights_is_forgotten_and_stays_in_the_total(
+    evening: MovedHouse, hass_storage: dict[str, Any]
+) -> None:
+    house = evening
+    await plan(house)
+    await house.hass.config_entries.async_unload(house.entry.entry_id)
+    kept = hass_storage[f"chargehand.{house.entry.entry_id}.nights"]["data"]
+    kept["total"] = {"earned": 99.0, "reckoned": 400, "not_reckoned": 0}
+    first, *others = [{**kept["nights"][0], "evening": f"{2000 + at}-01-01"} for at in range(400)]
+    kept["nights"] = [first, *others]
+    await house.go("2026-01-11 20:00")
+    await house.hass.config_entries.async_setup(house.entry.entry_id)
+    await house.settle()
+    await plan(house)
+    assert earned(house).attributes["nights_reckoned"] >= 400
+    await house.hass.config_entries.async_unload(house.entry.entry_id)
+    evenings = [one["evening"] for one in hass_storage[f"chargehand.{house.entry.entry_id}.nights"]["data"]["nights"]]
+    assert len(evenings) == 400
+    assert (evenings[0], evenings[-1]) == (others[0]["evening"], "2026-01-11")
+
+
 def midday(kwh: float) -> Callable[[datetime], float]:
     """So many kWh in four hours around noon, UTC."""
     return lambda start: kwh / 4 if start.hour in {10, 11, 12, 13} else 0.0
+
+
+def asleep_at_night(kwh: float) -> Callable[[datetime], float | None]:
+    """The same from a meter that tells nothing while it is dark; at Alder Mill the sun is up from about 08:10 to 16:15 then."""
+    return lambda start: midday(kwh)(start) if 7 <= start.hour < 18 else None
 
 
 async def forecast_of(hass: HomeAssistant, kwh: Mapping[str, float]) -> None:
@@ -312,7 +392,7 @@ async def test_forecasts_that_are_too_high_for_two_weeks_are_learnt_from(evening
     assert first["basis"]["forecast_spread"] == 0.3
     # What the meters will have told by then; a day is compared when it is over.
     await meter(hass, LOAD, "2025-12-31 00:00", "2026-01-26 00:00", 0.5)
-    await meter(hass, ROOF, "2026-01-10 20:00", "2026-01-26 00:00", midday(5.0))
+    await meter(hass, ROOF, "2026-01-10 20:00", "2026-01-26 00:00", asleep_at_night(5.0))
     for day in range(11, 26):
         await house.go(f"2026-01-{day} 20:00:30", step=timedelta(days=1))
         await house.bench.battery(level=10)
