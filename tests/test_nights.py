@@ -160,7 +160,10 @@ async def test_a_worked_night_earns_what_it_spared(evening: MovedHouse) -> None:
     assert "figures" not in told["last"][0]
 
     await house.go("2026-01-11 21:00")
-    await plan(house, apply=True)
+    await house.bench.battery(level=10)
+    await house.entry.runtime_data.async_refresh()
+    (window,) = (await plan(house, apply=True))["windows"]
+    assert window["start"] == "23:30"
     assert last_night(house).state == shown.state
     await night(house, "2026-01-11", "2026-01-12")
     assert last_night(house).attributes["night"] == "2026-01-11"
