@@ -79,9 +79,11 @@ async def async_setup_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -
 
 async def async_unload_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -> bool:
     """Stop polling and leave the gateway; leave what is known on disk."""
+    if not await hass.config_entries.async_unload_platforms(entry, PLATFORMS):
+        return False
     if _charges(entry.runtime_data):
         await entry.runtime_data.save()
-    return await hass.config_entries.async_unload_platforms(entry, PLATFORMS)
+    return True
 
 
 async def async_remove_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -> None:

@@ -33,8 +33,9 @@ def follow_nights(coordinator: ChargehandCoordinator) -> None:
     now, nights = dt_util.utcnow(), coordinator.nights
     if not coordinator.last_update_success:
         return
+    acting = bool(coordinator.past.running)
     for at, night in enumerate(nights.nights):
-        if night.final or night.ends > now or any(one.start < night.until for one in coordinator.past.running.values()):
+        if night.final or now < (night.until if acting else night.ends):
             continue
         acted = _acted(coordinator, at)
         if night.outcome is None or night.outcome.windows != len(acted):

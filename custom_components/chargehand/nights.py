@@ -45,6 +45,8 @@ class Figures:
     @classmethod
     def from_dict(cls, data: Mapping[str, Any]) -> Figures:
         """From what was kept. Raises KeyError, TypeError, ValueError."""
+        if not len(data["buy"]) == len(data["sell"]) == DAY / timedelta(minutes=data["minutes"]):
+            raise ValueError("the prices are not those of a day")
         return cls(
             battery=Battery(**data["battery"]),
             limits=Limits(**data["limits"]),

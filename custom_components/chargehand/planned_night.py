@@ -11,6 +11,9 @@ from .planning import Battery, Limits, Outlook, PlannedWindow, Prices, cheapest_
 NOON = timedelta(hours=12)
 """A night belongs to the date of its evening: what begins before noon, to the day before."""
 
+NIGHT = timedelta(hours=8)
+"""A window that begins so long after the first is not waited for in the morning."""
+
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Made:
@@ -38,7 +41,8 @@ def planned_night(made: Made) -> Night:
     horizon, answer = made.prices.horizon, made.answer
     begins, ends = cheapest_time(made.prices)
     if made.windows:
-        begins, ends = min(one.start for one in made.windows), max(one.end for one in made.windows)
+        begins = min(one.start for one in made.windows)
+        ends = max(one.end for one in made.windows if one.start - begins < NIGHT)
     day = main_day(horizon)
     there = [at for at, start in enumerate(horizon.starts) if start.date() == day]
     told = [kwh for start, kwh in made.forecast.items() if start.astimezone(horizon.start.tzinfo).date() == day]

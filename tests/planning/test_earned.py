@@ -96,6 +96,8 @@ def test_what_the_roof_gave_in_a_window_was_not_bought() -> None:
     # 1.88 / 0.94 = 2 kWh go in during the first 45.12 minutes, in which the roof gives 0.38 kWh: 1.6 kWh are bought.
     assert with_roof.bill.grid_kwh == pytest.approx(1.6, abs=0.05)
     assert bill(BATTERY, prices(), [charge], Limits()).grid_kwh == pytest.approx(2)
+    # The roof's other 0.62 kWh are sold, since neither roof nor house moves a battery that rests; nobody uses what is stored.
+    assert with_roof.saving == pytest.approx(-(1.62 * 0.31 - 0.62 * 0.06), abs=5e-3)
 
 
 def test_windows_are_taken_in_order_and_faster_than_planned_where_that_was_metered() -> None:
