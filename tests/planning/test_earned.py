@@ -1,5 +1,6 @@
 """What a charge has earned: days that were reckoned by hand, and what must not be earned by it."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
@@ -96,7 +97,9 @@ def test_what_the_roof_gave_in_a_window_was_not_bought() -> None:
     # 1.88 / 0.94 = 2 kWh go in during the first 45.12 minutes, in which the roof gives 0.38 kWh: 1.6 kWh are bought.
     assert with_roof.bill.grid_kwh == pytest.approx(1.6, abs=0.05)
     assert bill(BATTERY, prices(), [charge], Limits()).grid_kwh == pytest.approx(2)
-    # The roof's other 0.62 kWh are sold, since neither roof nor house moves a battery that rests; nobody uses what is stored.
+    # The roof's other 0.62 kWh are sold, since neither roof nor house moves a battery that rests; nobody uses what is stored, and it fits.
+    roomy = replace(BATTERY, capacity_kwh=30)
+    with_roof = earned(roomy, day(flat(0), solar), 10, [charge], Limits())
     assert with_roof.saving == pytest.approx(-(1.62 * 0.31 - 0.62 * 0.06), abs=5e-3)
 
 
