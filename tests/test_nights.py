@@ -3,6 +3,7 @@
 In a real Home Assistant with a recorder, in a house whose time is moved. The meters' long-term statistics are imported, hour by hour.
 """
 
+import json
 from collections.abc import Callable, Mapping
 from datetime import UTC, datetime, timedelta
 from typing import Any
@@ -80,6 +81,13 @@ def earned(house: MovedHouse) -> State:
     return state(house.hass, "sensor", "saving_earned")
 
 
+async def told_nights(house: MovedHouse) -> dict[str, Any]:
+    """What the diagnostics' file tells of the nights."""
+    told = await async_get_config_entry_diagnostics(house.hass, house.entry)
+    nights: dict[str, Any] = json.loads(json.dumps(told["nights"]))
+    return nights
+
+
 async def plan(house: MovedHouse, **asked: Any) -> dict[str, Any]:
     return await act(house.hass, house.entry, "plan_charge", **asked)
 
@@ -154,7 +162,7 @@ async def test_a_worked_night_earns_what_it_spared(evening: MovedHouse) -> None:
     await restart(house)
     assert last_night(house).attributes == shown.attributes
     assert float(earned(house).state) == float(shown.state)
-    told = (await async_get_config_entry_diagnostics(house.hass, house.entry))["nights"]
+    told = await told_nights(house)
     assert told["earned"] == pytest.approx(float(shown.state), abs=1e-4)
     assert told["last"][0]["outcome"]["level_reached"] == reached
     assert "figures" not in told["last"][0]
@@ -303,7 +311,7 @@ async def test_the_last_plan_before_the_night_is_the_nights(evening: MovedHouse)
     await house.go("2026-01-11 04:59")
     await house.go("2026-01-11 05:00:30")
     assert last_night(house).attributes["planned_level"] == later["target_level"]
-    assert len((await async_get_config_entry_diagnostics(house.hass, house.entry))["nights"]["last"]) == 1
+    assert len((await told_nights(house))["last"]) == 1
 
 
 async def test_what_is_not_understood_is_left_behind_and_all_goes_with_the_entry(
@@ -320,7 +328,7 @@ async def test_what_is_not_understood_is_left_behind_and_all_goes_with_the_entry
     await house.settle()
     assert float(earned(house).state) == 12.5
     assert state(house.hass, "sensor", "planned_level").state != "unknown"
-    assert (await async_get_config_entry_diagnostics(house.hass, house.entry))["nights"]["last"] == []
+    assert (await told_nights(house))["last"] == []
     await plan(house)
     await house.hass.config_entries.async_remove(house.entry.entry_id)
     await house.hass.async_block_till_done()
@@ -421,6 +429,6 @@ async def test_a_day_on_which_the_roofs_meter_has_a_gap_is_not_compared(evening:
     await plan(house)
     await at_the_next_look(house, "2026-01-13")
     assert (await plan(house))["basis"]["forecast_days"] == 1, "the day after is whole"
-    one, two, _ = (await async_get_config_entry_diagnostics(hass, house.entry))["nights"]["last"]
+    one, two, _ = (await told_nights(house))["last"]
     assert (one["actual_kwh"], one["not_compared"]) == (None, True)
     assert two["actual_kwh"] == pytest.approx(5.0)
