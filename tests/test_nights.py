@@ -34,6 +34,8 @@ TARIFF = {
     "buy": 0.31, "sell": 0.06, "keeps": "local", "bands": [{"start": "23:30", "end": "05:00", "buy": 0.11}]
 }  # fmt: skip
 
+FULL = {"start": "23:30", "end": "05:00", "current": 60, "stop_level": 100}
+
 
 @pytest.fixture(autouse=True)
 def _chargehand_can_be_loaded(recorder_mock: Any, enable_custom_integrations: None) -> None:
@@ -197,8 +199,7 @@ async def test_windows_of_ones_own_under_a_roof_are_reckoned_as_they_acted(eveni
     await restart(house)
     await meter(hass, ROOF, "2025-12-31 00:00", "2026-01-11 20:00", asleep_at_night(4.0))
     await plan(house)
-    window = {"start": "23:40", "end": "05:00", "current": 60, "stop_level": 100}
-    await act(hass, house.entry, "apply_schedule", charge=[window])
+    await act(hass, house.entry, "apply_schedule", charge=[FULL | {"start": "23:40"}])
     await house.go("2026-01-10 23:41")
     await night(house, "2026-01-10", "2026-01-11")
     await meter(hass, LOAD, "2025-12-31 00:00", "2026-01-11 20:00", 0.5)
@@ -211,13 +212,15 @@ async def test_windows_of_ones_own_under_a_roof_are_reckoned_as_they_acted(eveni
 
 async def test_a_roof_without_a_meter_is_not_reckoned(evening: MovedHouse) -> None:
     house = evening
-    await plan(house, solar_kwh=3, apply=True)
+    await plan(house, solar_kwh=3)
+    await act(house.hass, house.entry, "apply_schedule", charge=[FULL])
     await night(house, "2026-01-10", "2026-01-11")
     await meter(house.hass, LOAD, "2025-12-31 00:00", "2026-01-12 21:00", 0.5)
     await at_the_next_look(house, "2026-01-11")
     await at_the_next_look(house, "2026-01-12")
     assert last_night(house).state == "unknown"
     assert earned(house).attributes["nights_not_reckoned"] == 1
+    assert (await told_nights(house))["last"][0]["outcome"]["missing"] == "solar"
 
 
 async def test_the_plan_outlives_a_restart_and_not_its_time(evening: MovedHouse) -> None:
@@ -252,6 +255,7 @@ async def test_a_night_whose_meter_has_a_gap_is_not_reckoned(evening: MovedHouse
     assert float(earned(house).state) == 0
     assert earned(house).attributes["nights_reckoned"] == 0
     assert earned(house).attributes["nights_not_reckoned"] == 1
+    assert (await told_nights(house))["last"][0]["outcome"]["missing"] == "load"
 
 
 async def test_a_plan_that_was_not_applied_earns_nothing(evening: MovedHouse) -> None:
@@ -299,6 +303,24 @@ async def test_a_night_that_nobody_saw_is_not_reckoned(evening: MovedHouse) -> N
     await at_the_next_look(house, "2026-01-11")
     assert last_night(house).state == "unknown"
     assert earned(house).attributes["nights_not_reckoned"] == 1
+
+
+async def test_a_window_whose_start_nobody_saw_is_told_by_its_end_and_not_reckoned(evening: MovedHouse) -> None:
+    house = evening
+    await plan(house)
+    await act(house.hass, house.entry, "apply_schedule", charge=[FULL])
+    await house.hass.config_entries.async_unload(house.entry.entry_id)
+    await house.go("2026-01-11 02:00")
+    await house.hass.config_entries.async_setup(house.entry.entry_id)
+    await house.settle()
+    for moment in ("04:59", "05:00:30"):
+        await house.go(f"2026-01-11 {moment}")
+    shown = last_night(house)
+    assert shown.attributes["level_reached"] > 90
+    assert shown.attributes["grid_charge_kwh"] is None
+    await meter(house.hass, LOAD, "2025-12-31 00:00", "2026-01-11 20:00", 0.5)
+    await at_the_next_look(house, "2026-01-11")
+    assert (await told_nights(house))["last"][0]["outcome"]["missing"] == "level"
 
 
 async def test_the_last_plan_before_the_night_is_the_nights(evening: MovedHouse) -> None:
