@@ -273,6 +273,39 @@ async def test_a_plan_that_was_not_applied_earns_nothing(evening: MovedHouse) ->
     assert earned(house).attributes["nights_reckoned"] == 1
 
 
+async def test_a_night_for_which_nothing_was_to_be_charged_is_told_too(evening: MovedHouse) -> None:
+    house = evening
+    await house.bench.battery(level=80)
+    await house.entry.runtime_data.async_refresh()
+    planned = await plan(house, load_kwh=4, solar_kwh=25, apply=True)
+    assert planned["windows"] == []
+    await house.go("2026-01-11 04:59")
+    assert "night" not in last_night(house).attributes, "the cheap hours are not over"
+    await house.go("2026-01-11 05:00:30")
+    shown = last_night(house).attributes
+    assert (shown["night"], shown["grid_charge_kwh"], shown["saving"]) == ("2026-01-10", 0, None)
+    assert shown["level_reached"] == pytest.approx(await house.level(), abs=1)
+    assert shown["why"] == planned["why"]
+    await at_the_next_look(house, "2026-01-11")
+    assert float(last_night(house).state) == 0
+    assert last_night(house).attributes["level_reached"] == shown["level_reached"]
+
+
+async def test_a_night_at_the_fixed_level_is_reckoned_though_nothing_was_expected_of_it(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 20:00", level=10, load=500, battery=BATTERY, tariff=TARIFF)
+    planned = await plan(house, apply=True)
+    assert planned["basis"]["fallback"]
+    assert planned["saving"] is None
+    await night(house, "2026-01-10", "2026-01-11")
+    shown = last_night(house).attributes
+    assert shown["planned_level"] == 85
+    assert shown["level_reached"] == pytest.approx(85, abs=1)
+    await meter(house.hass, LOAD, "2026-01-10 12:00", "2026-01-11 20:00", 0.5)
+    await at_the_next_look(house, "2026-01-11")
+    # 7.5 kWh stored give 7.05 kWh, all of them used by 20:00 at 0.31.
+    assert float(last_night(house).state) == pytest.approx(7.05 * 0.31 - shown["cost"], abs=0.06)
+
+
 async def test_a_charge_by_another_hand_is_told_and_earns_nothing(evening: MovedHouse) -> None:
     house = evening
     await plan(house)
