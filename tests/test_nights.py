@@ -258,7 +258,7 @@ async def test_a_night_whose_meter_has_a_gap_is_not_reckoned(evening: MovedHouse
     assert (await told_nights(house))["last"][0]["outcome"]["missing"] == "load"
 
 
-async def test_a_plan_that_was_not_applied_earns_nothing(evening: MovedHouse) -> None:
+async def test_a_plan_that_was_not_applied_earns_nothing(evening: MovedHouse, hass_storage: dict[str, Any]) -> None:
     house = evening
     planned = await plan(house)
     assert planned["windows"]
@@ -271,6 +271,9 @@ async def test_a_plan_that_was_not_applied_earns_nothing(evening: MovedHouse) ->
     assert float(last_night(house).state) == 0
     assert float(earned(house).state) == 0
     assert earned(house).attributes["nights_reckoned"] == 1
+    await restart(house)
+    (kept,) = hass_storage[f"chargehand.{house.entry.entry_id}.nights"]["data"]["nights"]
+    assert kept["figures"] is None, "400 nights' prices are not kept"
 
 
 async def test_a_night_for_which_nothing_was_to_be_charged_is_told_too(evening: MovedHouse) -> None:
@@ -309,10 +312,13 @@ async def test_a_night_at_the_fixed_level_is_reckoned_though_nothing_was_expecte
 async def test_a_charge_by_another_hand_is_told_and_earns_nothing(evening: MovedHouse) -> None:
     house = evening
     await plan(house)
-    await house.bench.set(220, [23, 30, 5, 0, 400, 60])
+    await house.bench.set(220, [23, 30, 5, 30, 400, 60])
     await house.bench.set(200, [1])
     await house.go("2026-01-10 23:00")
     await night(house, "2026-01-10", "2026-01-11")
+    assert "night" not in last_night(house).attributes, "its window goes on after the planned one"
+    for moment in ("05:29", "05:30:30"):
+        await house.go(f"2026-01-11 {moment}")
     assert last_night(house).attributes["level_reached"] == pytest.approx(60, abs=1)
     assert last_night(house).attributes["grid_charge_kwh"] == pytest.approx(5 / 0.94, abs=0.3)
     await meter(house.hass, LOAD, "2025-12-31 00:00", "2026-01-11 20:00", 0.5)
