@@ -148,7 +148,7 @@ async def _outcome(coordinator: ChargehandCoordinator, night: Night, meters: _Me
     charges = _charges(figures, acted)
     if charges is None:
         return replace(seen, missing=Missing.LEVEL)
-    # What others made the inverter charge is none of ours to boast of.
+    # What others made the inverter charge is not Chargehand's to count.
     charges = [charge for charge, one in zip(charges, acted, strict=True) if charge.kwh > 0 and one.confirmed]
     if not charges:
         return replace(seen, saving=0.0)
