@@ -1,9 +1,11 @@
 """plan_charge in a real Home Assistant: what it answers, what it lacks, and that an applied plan is on the inverter."""
 
+from collections.abc import AsyncIterator, Iterator
 from datetime import timedelta
 from typing import Any
 
 import pytest
+from freezegun import freeze_time
 from homeassistant.core import HomeAssistant
 from homeassistant.data_entry_flow import FlowResultType
 from homeassistant.exceptions import ServiceValidationError
@@ -11,7 +13,8 @@ from homeassistant.util import dt as dt_util
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from tests.bench.remote import Bench
-from tests.conftest import AddInverter
+from tests.blueprints.house import london
+from tests.conftest import QUICK, AddInverter
 from tests.house import act, state
 
 BATTERY = {
@@ -27,6 +30,23 @@ async def plan(hass: HomeAssistant, entry: MockConfigEntry, **asked: Any) -> dic
     answer = await act(hass, entry, "plan_charge", **asked)
     assert isinstance(answer, dict)
     return answer
+
+
+EVENING = "2026-01-14 20:00"
+
+
+@pytest.fixture
+def evening(hass: HomeAssistant) -> Iterator[None]:
+    """The house's time goes on from 20:00: what a plan chooses depends on how near the cheap hours are."""
+    with freeze_time(london(EVENING), tick=True):
+        yield
+
+
+@pytest.fixture
+async def bench(evening: None, socket_enabled: None) -> AsyncIterator[Bench]:
+    """The bench with the house's time."""
+    async with await Bench.start(**QUICK, clock=london(EVENING).replace(tzinfo=None)) as running:
+        yield running
 
 
 @pytest.fixture
@@ -85,7 +105,7 @@ async def test_prices_of_ones_own_must_cover_the_horizon(hass: HomeAssistant, pl
     ]  # fmt: skip
     answer = await plan(hass, planned, load_kwh=9, solar_kwh=0, prices=hours)
     (window,) = answer["windows"]
-    assert window["start"] >= f"{start + timedelta(hours=5):%H:%M}" or start.hour > 16
+    assert "01:00" <= window["start"] < window["end"] <= "04:00"
     with pytest.raises(ServiceValidationError) as told:
         await plan(hass, planned, load_kwh=9, solar_kwh=0, prices=hours[:10])
     assert told.value.translation_key == "plan_rejected"

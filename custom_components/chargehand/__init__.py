@@ -1,15 +1,19 @@
 """Chargehand: runs a home battery over the house's own RS-485-to-Ethernet gateway."""
 
 from collections.abc import Iterable
+from datetime import datetime
 
-from homeassistant.core import HomeAssistant
+from homeassistant.const import EVENT_HOMEASSISTANT_STOP
+from homeassistant.core import Event, HomeAssistant, callback
 from homeassistant.exceptions import ConfigEntryError, ConfigEntryNotReady
 from homeassistant.helpers import config_validation as cv
 from homeassistant.helpers import device_registry as dr
 from homeassistant.helpers import entity_registry as er
 from homeassistant.helpers.entity_platform import async_get_platforms
+from homeassistant.helpers.event import async_track_time_change
 from homeassistant.helpers.typing import ConfigType
 
+from .acting_windows import FOLLOWED, follow_windows
 from .actions import async_setup_actions
 from .connection import close_inverter, complete_map, open_inverter, read_map
 from .const import CONF_REGISTER_MAP, DOMAIN, PLATFORMS
@@ -17,8 +21,13 @@ from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .issues import KINDS, MAP_INVALID, clear_issue, raise_issue
 from .ledger import Ledger
 from .line import LineError, NoConnection
+from .night_reckoning import follow_nights, settle_nights
+from .nights import Nights
 from .past_windows import PastWindows
 from .registers import MapInvalid, RegisterMap, Value
+
+SETTLES_AT_MINUTE = 20
+"""The recorder has made the statistics of the hour before by then."""
 
 CONFIG_SCHEMA = cv.config_entry_only_config_schema(DOMAIN)
 
@@ -60,6 +69,8 @@ async def async_setup_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -
     coordinator = ChargehandCoordinator(hass, entry, inverter, ledger)
     await coordinator.async_config_entry_first_refresh()
     entry.runtime_data = coordinator
+    if _charges(coordinator):
+        _follow(hass, entry)
     _register_device(hass, entry, inverter.map, identity)
     await hass.config_entries.async_forward_entry_setups(entry, PLATFORMS)
     _forget_vanished(hass, entry)
@@ -67,16 +78,48 @@ async def async_setup_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -
 
 
 async def async_unload_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -> bool:
-    """Stop polling and leave the gateway."""
-    return await hass.config_entries.async_unload_platforms(entry, PLATFORMS)
+    """Stop polling and leave the gateway; leave what is known on disk."""
+    if not await hass.config_entries.async_unload_platforms(entry, PLATFORMS):
+        return False
+    if _charges(entry.runtime_data):
+        await entry.runtime_data.save()
+    return True
 
 
 async def async_remove_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -> None:
-    """Leave nothing behind: the files of the ledger and the past windows, and what stands under Repairs."""
+    """Leave nothing behind: the files of the ledger, the past windows and the nights, and what stands under Repairs."""
     await Ledger(hass, entry.entry_id).forget()
     await PastWindows(hass, entry.entry_id).forget()
+    await Nights(hass, entry.entry_id).forget()
     for kind in KINDS:
         clear_issue(hass, entry.entry_id, kind)
+
+
+def _charges(coordinator: ChargehandCoordinator) -> bool:
+    """Whether there are charge windows to follow and plan for."""
+    schedule = coordinator.inverter.map.schedule
+    return schedule is not None and bool(schedule.charge)
+
+
+def _follow(hass: HomeAssistant, entry: ChargehandConfigEntry) -> None:
+    """Follow windows and nights at each poll, before the entities show them, and look at the meters every hour."""
+    coordinator = entry.runtime_data
+
+    @callback
+    def follow() -> None:
+        follow_windows(coordinator)
+        follow_nights(coordinator)
+
+    async def settle(_now: datetime) -> None:
+        await settle_nights(coordinator)
+
+    async def save(_event: Event) -> None:
+        await coordinator.save()
+
+    entry.async_on_unload(coordinator.async_add_listener(follow, FOLLOWED & coordinator.inverter.all_keys()))
+    entry.async_on_unload(async_track_time_change(hass, settle, minute=SETTLES_AT_MINUTE, second=0))
+    entry.async_on_unload(hass.bus.async_listen(EVENT_HOMEASSISTANT_STOP, save))
+    follow()
 
 
 def _map_invalid(hass: HomeAssistant, entry: ChargehandConfigEntry, fault: MapInvalid) -> ConfigEntryError:

@@ -7,22 +7,16 @@ from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 from homeassistant.util import dt as dt_util
 
+from .acting_windows import FOLLOWED, acting, clock_ahead
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .entity import ChargehandEntity
-from .past_windows import PastWindows
-from .registers import Keeps
-from .schedule.clock import inverter_time
-from .schedule.days import Acting, acting_times
-from .schedule.windows import DAY
-from .snapshot import CLOCK, SCHEDULE
+from .schedule.days import Acting
 from .words import charge_text, charged_text
 
 PARALLEL_UPDATES = 0
 
 AHEAD = timedelta(days=31)
 """How far the windows of today are taken to hold: a month's page of a calendar."""
-
-LEVEL = "battery_level"
 
 
 async def async_setup_entry(
@@ -32,9 +26,7 @@ async def async_setup_entry(
     coordinator = entry.runtime_data
     points = coordinator.inverter.map.schedule
     if points is not None and points.charge:
-        past = PastWindows(hass, entry.entry_id)
-        await past.load()
-        async_add_entities([ScheduleCalendar(coordinator, past)])
+        async_add_entities([ScheduleCalendar(coordinator)])
 
 
 class ScheduleCalendar(ChargehandEntity, CalendarEntity):
@@ -42,31 +34,17 @@ class ScheduleCalendar(ChargehandEntity, CalendarEntity):
 
     _attr_translation_key = "schedule"
 
-    def __init__(self, coordinator: ChargehandCoordinator, past: PastWindows) -> None:
+    def __init__(self, coordinator: ChargehandCoordinator) -> None:
         """Need the schedule, the clock and the level, as far as the map has them."""
-        inverter = coordinator.inverter
-        has = inverter.all_keys()
-        super().__init__(coordinator, "schedule", {SCHEDULE, CLOCK, LEVEL} & has)
-        self._past = past
+        super().__init__(coordinator, "schedule", FOLLOWED & coordinator.inverter.all_keys())
+        self._past = coordinator.past
         self._seen: object = None
         """What the events were made of when they were written last."""
 
-        self._keeps = Keeps.LOCAL if inverter.map.clock is None else inverter.map.clock.keeps
-
-    async def async_added_to_hass(self) -> None:
-        """Look at once whether a window is under way."""
-        await super().async_added_to_hass()
-        self._follow()
-
-    async def async_will_remove_from_hass(self) -> None:
-        """Leave what is known on disk."""
-        await self._past.save()
-        await super().async_will_remove_from_hass()
-
     @callback
     def _handle_coordinator_update(self) -> None:
-        self._follow()
-        seen = self.available, self.coordinator.data.schedule, self.coordinator.inverter.shift(), self._ahead
+        coordinator = self.coordinator
+        seen = self.available, coordinator.data.schedule, coordinator.inverter.shift(), clock_ahead(coordinator)
         # The platform itself writes when an event begins or ends.
         if seen != self._seen:
             self._seen = seen
@@ -81,7 +59,7 @@ class ScheduleCalendar(ChargehandEntity, CalendarEntity):
     def event(self) -> CalendarEvent | None:
         """The window that acts now, else the next one."""
         now = dt_util.utcnow()
-        return next((self._coming(one) for one in self._acting(now, now + timedelta(days=2))), None)
+        return next((self._coming(one) for one in acting(self.coordinator, now, now + timedelta(days=2))), None)
 
     async def async_get_events(
         self, hass: HomeAssistant, start_date: datetime, end_date: datetime
@@ -99,7 +77,7 @@ class ScheduleCalendar(ChargehandEntity, CalendarEntity):
             if one.start < end_date and one.end > start_date
         ]
         first, last = max(start_date, now), min(end_date, now + AHEAD)
-        return was + [self._coming(one) for one in (self._acting(first, last) if first < last else ())]
+        return was + [self._coming(one) for one in (acting(self.coordinator, first, last) if first < last else ())]
 
     def _coming(self, one: Acting) -> CalendarEvent:
         running = self._past.running.get(one.number)
@@ -109,32 +87,4 @@ class ScheduleCalendar(ChargehandEntity, CalendarEntity):
             end=dt_util.as_local(one.end),
             summary=charge_text(one.window),
             description=f"charge window {one.number}",
-        )
-
-    @property
-    def _ahead(self) -> timedelta:
-        """How far the inverter's clock is wrong, in whole minutes and as far as its time of day goes."""
-        minutes = round((self.coordinator.data.clock_offset or 0.0) / 60)
-        return timedelta(minutes=(minutes + DAY // 2) % DAY - DAY // 2)
-
-    def _acting(self, first: datetime, last: datetime) -> list[Acting]:
-        schedule, inverter = self.coordinator.data.schedule, self.coordinator.inverter
-        if schedule is None:
-            return []
-        ahead = self._ahead
-        return acting_times(
-            schedule, lambda at: inverter_time(self._keeps, at, inverter.zone) + ahead, inverter.shift(), first, last
-        )
-
-    def _follow(self) -> None:
-        """Keep what begins and ends, as far as the inverter was seen."""
-        data = self.coordinator.data
-        if not self.available or data.read_at is None:
-            return
-        now = dt_util.utcnow()
-        level = data.values.get(LEVEL)
-        self._past.follow(
-            self._acting(now, now + timedelta(microseconds=1)),
-            now,
-            float(level) if isinstance(level, int | float) else None,
         )

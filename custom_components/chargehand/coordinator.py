@@ -5,7 +5,7 @@ from collections import Counter
 from collections.abc import Awaitable, Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import asdict, replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 from homeassistant.config_entries import ConfigEntry
@@ -29,6 +29,8 @@ from .inverter import Committed, Inverter
 from .issues import CHANGED, GATEWAY_TAKEN, SUMMER_TIME, TWO_MASTERS, UNCERTAIN, WEAR, clear_issue, raise_issue
 from .ledger import Ledger
 from .line import LineError, Lost, NoConnection
+from .nights import Night, Nights
+from .past_windows import PastWindows
 from .polling import Polled
 from .registers import Poll
 from .schedule.clock_setting import may_set_clock
@@ -93,9 +95,8 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         self.last_failure: Failure | None = None
         """Of the changes asked for since one was last confirmed."""
 
-        self.plan: Mapping[str, Any] | None = None
-        """What `plan_charge` answered last; None before the first."""
-
+        self.past = PastWindows(hass, entry.entry_id)
+        self.nights = Nights(hass, entry.entry_id)
         self.unique_ids: set[str] = set()
         """Of all entities that the map and the options have now, enabled or not."""
 
@@ -115,6 +116,18 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         self._changed_to: Image | None = None
         self._callers: Counter[str] = Counter()
         self._event_listeners: list[Callable[[ScheduleEvent, dict[str, object]], None]] = []
+
+    # ---- what outlives a restart
+
+    async def _async_setup(self) -> None:
+        """Read what is kept of windows and nights."""
+        await self.past.load()
+        await self.nights.load()
+
+    async def save(self) -> None:
+        """Write what is known of windows and nights to disk."""
+        await self.past.save()
+        await self.nights.save()
 
     # ---- reading
 
@@ -484,6 +497,11 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         """Show a control's value that was just read back, without waiting for the next slow poll."""
         self.async_set_updated_data(replace(self.data, values={**self.data.values, key: value}))
 
+    @property
+    def plan(self) -> Mapping[str, Any] | None:
+        """What `plan_charge` answered last; None before the first, and once the time that it was for is over."""
+        return self.nights.plan(dt_util.utcnow())
+
     @callback
     def take_failure(self, failure: Failure) -> None:
         """Show why a change of the schedule was refused or failed."""
@@ -491,9 +509,9 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         self.async_update_listeners()
 
     @callback
-    def take_plan(self, plan: Mapping[str, Any]) -> None:
-        """Show a plan that was just made."""
-        self.plan = plan
+    def take_plan(self, plan: Mapping[str, Any], until: datetime, night: Night) -> None:
+        """Show a plan that was just made for a time until an aware moment, and keep its night."""
+        self.nights.take(plan, until, night)
         self.async_update_listeners()
 
     @callback

@@ -9,8 +9,11 @@ from homeassistant.core import HomeAssistant
 
 from .actions import schedule_data
 from .const import CONF_FAST_SECONDS, CONF_SLOW_SECONDS, DEFAULT_FAST_SECONDS, DEFAULT_SLOW_SECONDS
-from .coordinator import ChargehandConfigEntry
+from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .line_share import line_share
+from .planning import forecast_error
+
+NIGHTS_TOLD = 14
 
 TO_REDACT = {CONF_DEVICE, CONF_HOST, "unique_id", "title"}
 
@@ -50,9 +53,28 @@ async def async_get_config_entry_diagnostics(hass: HomeAssistant, entry: Chargeh
             "errors_by_kind": dict(health.errors_by_kind),
             "busy_percent": inverter.line.gateway.health.busy_percent(now),
         },
+        "nights": _nights(coordinator),
         "schedule": None if data.schedule is None else schedule_data(data.schedule),
         "schedule_status": str(coordinator.standing.status),
         "clock_offset": data.clock_offset,
         "values": dict(data.values),
         "last_poll_succeeded": coordinator.last_update_success,
+    }
+
+
+def _nights(coordinator: ChargehandCoordinator) -> dict[str, Any]:
+    """What was learnt and earned, and the last nights; what a night is reckoned with stays out."""
+    nights = coordinator.nights
+    bias, spread = forecast_error(nights.pairs())
+    return {
+        "earned": nights.earned,
+        "reckoned": nights.reckoned,
+        "not_reckoned": nights.not_reckoned,
+        "forecasts_compared": len(nights.pairs()),
+        "forecast_bias": bias,
+        "forecast_spread": spread,
+        "last": [
+            {key: value for key, value in night.as_dict().items() if key != "figures"}
+            for night in nights.nights[-NIGHTS_TOLD:]
+        ],
     }

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from enum import StrEnum
 
 from homeassistant.core import HomeAssistant
@@ -49,22 +50,25 @@ _NEEDED = frozenset({("grid", "stat_energy_from"), ("battery", "stat_energy_to")
 """Without the first it is not known what comes in; without the second what is charged at night would count as used."""
 
 
-async def known_load(hass: HomeAssistant, sensor: str | None) -> tuple[list[Hour], KnownFrom]:
-    """Energy that the house used in each hour, in kWh (None: not known), and from where."""
+async def known_load(
+    hass: HomeAssistant, sensor: str | None, first: datetime | None = None
+) -> tuple[list[Hour], KnownFrom]:
+    """Energy that the house used in each hour, in kWh (None: not known), and from where; from `first` on, else a year and more."""
     if sensor is not None:
-        return await _balanced(hass, [_Counter(statistic_id=sensor)]), KnownFrom.SENSOR
+        return await _balanced(hass, [_Counter(statistic_id=sensor)], first), KnownFrom.SENSOR
     found = await _dashboard(hass)
     if not found.keys() >= _NEEDED:
         return [], KnownFrom.NONE
     counters = [counter for there in found.values() for counter in there]
-    return await _balanced(hass, counters), KnownFrom.ENERGY_DASHBOARD
+    return await _balanced(hass, counters, first), KnownFrom.ENERGY_DASHBOARD
 
 
-async def known_solar(hass: HomeAssistant, sensor: str | None) -> list[Hour]:
-    """Energy that the roof gave in each hour, in kWh (None: not known)."""
+async def known_solar(hass: HomeAssistant, sensor: str | None, first: datetime | None = None) -> list[Hour] | None:
+    """Energy that the roof gave in each hour, in kWh (None: not known), since the same; None where no roof is known of."""
     if sensor is not None:
-        return await _balanced(hass, [_Counter(statistic_id=sensor, sleeps=True)])
-    return await _balanced(hass, (await _dashboard(hass)).get(("solar", "stat_energy_from"), ()))
+        return await _balanced(hass, [_Counter(statistic_id=sensor, sleeps=True)], first)
+    roofs = (await _dashboard(hass)).get(("solar", "stat_energy_from"))
+    return None if roofs is None else await _balanced(hass, roofs, first)
 
 
 async def _dashboard(hass: HomeAssistant) -> dict[tuple[str, str], list[_Counter]]:
@@ -78,8 +82,8 @@ async def _dashboard(hass: HomeAssistant) -> dict[tuple[str, str], list[_Counter
     return found
 
 
-async def _balanced(hass: HomeAssistant, counters: Sequence[_Counter]) -> list[Hour]:
-    hours = await hourly_energies(hass, {counter.statistic_id for counter in counters})
+async def _balanced(hass: HomeAssistant, counters: Sequence[_Counter], first: datetime | None) -> list[Hour]:
+    hours = await hourly_energies(hass, {counter.statistic_id for counter in counters}, first)
     flows = [
         Flow(hours=hours.get(counter.statistic_id, ()), sign=counter.sign, sleeps=counter.sleeps)
         for counter in counters

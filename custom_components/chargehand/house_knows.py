@@ -1,10 +1,11 @@
-"""What the house knows that a plan needs: hourly energies of its own history, and the forecasts of its energy dashboard."""
+"""What the house knows that a plan needs: hourly energies of its own history, what its energy dashboard names, and the sun."""
 
 from collections.abc import Mapping
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any, Literal
 
 from homeassistant.core import HomeAssistant
+from homeassistant.helpers import sun
 from homeassistant.util import dt as dt_util
 
 if TYPE_CHECKING:
@@ -16,12 +17,14 @@ HISTORY_DAYS = 400
 """A year and a month: this season's days, and last year's."""
 
 
-async def hourly_energies(hass: HomeAssistant, statistic_ids: set[str]) -> dict[str, list[Hour]]:
+async def hourly_energies(
+    hass: HomeAssistant, statistic_ids: set[str], first: datetime | None = None
+) -> dict[str, list[Hour]]:
     """By long-term statistic, what it counted up to the end of each hour, in kWh, since the hour before that it has.
 
-    One without any hour is missing; all are where there is no recorder.
+    From `first` on, else the last HISTORY_DAYS. One without any hour is missing; all are where there is no recorder.
     """
-    return await _hourly(hass, statistic_ids, "change", {"energy": "kWh"})
+    return await _hourly(hass, statistic_ids, "change", {"energy": "kWh"}, first)
 
 
 async def hourly_temperature(hass: HomeAssistant, statistic_id: str) -> list[Hour]:
@@ -30,17 +33,21 @@ async def hourly_temperature(hass: HomeAssistant, statistic_id: str) -> list[Hou
 
 
 async def _hourly(
-    hass: HomeAssistant, statistic_ids: set[str], told: Literal["change", "mean"], units: dict[str, str]
+    hass: HomeAssistant,
+    statistic_ids: set[str],
+    told: Literal["change", "mean"],
+    units: dict[str, str],
+    first: datetime | None = None,
 ) -> dict[str, list[Hour]]:
     if not statistic_ids or "recorder" not in hass.config.components:
         return {}
     from homeassistant.components.recorder import get_instance  # noqa: PLC0415 - a house may run without the recorder
     from homeassistant.components.recorder.statistics import statistics_during_period  # noqa: PLC0415
 
-    first = dt_util.utcnow() - timedelta(days=HISTORY_DAYS)
+    begun = first or dt_util.utcnow() - timedelta(days=HISTORY_DAYS)
 
     def hours() -> dict[str, list[Hour]]:
-        rows = statistics_during_period(hass, first, None, statistic_ids, "hour", units, {told})
+        rows = statistics_during_period(hass, begun, None, statistic_ids, "hour", units, {told})
         return {
             statistic_id: [(dt_util.utc_from_timestamp(row["start"]), row.get(told)) for row in there]
             for statistic_id, there in rows.items()
@@ -81,6 +88,11 @@ async def solar_forecast(hass: HomeAssistant) -> dict[datetime, float]:
         for start, watt_hours in _told_hours(told).items():
             hours[start] = hours.get(start, 0.0) + watt_hours / 1000
     return hours
+
+
+def is_dark(hass: HomeAssistant, hour: datetime) -> bool:
+    """Whether the sun is below the house's horizon all through an hour from an aware moment on."""
+    return not any(sun.is_up(hass, dt_util.as_utc(hour) + timedelta(minutes=at)) for at in (0, 30, 60))
 
 
 def _told_hours(told: SolarForecastType | None) -> dict[datetime, float]:

@@ -1,4 +1,4 @@
-"""Charge windows that have acted: when, and what level they brought. Kept over restarts for the calendar."""
+"""Charge windows that have acted: when, and what level they brought. Kept over restarts."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, replace
@@ -32,13 +32,24 @@ class Charged:
     start: datetime
     end: datetime
     wanted: float | None
+    begun: float | None = None
+    """The level when it started."""
     reached: float | None = None
+    confirmed: bool = False
+    """Whether it was one of a schedule that was confirmed, at some time while it acted."""
 
     @classmethod
     def from_dict(cls, data: Mapping[str, Any]) -> Charged:
         """From what was kept. Raises KeyError, TypeError, ValueError."""
-        times = {key: datetime.fromisoformat(data[key]) for key in ("start", "end")}
-        return cls(number=data["number"], wanted=data["wanted"], reached=data["reached"], **times)
+        return cls(
+            number=data["number"],
+            start=datetime.fromisoformat(data["start"]),
+            end=datetime.fromisoformat(data["end"]),
+            wanted=data["wanted"],
+            begun=data.get("begun"),
+            reached=data["reached"],
+            confirmed=data.get("confirmed", False),
+        )
 
     def as_dict(self) -> dict[str, Any]:
         """For keeping."""
@@ -51,10 +62,15 @@ class PastWindows:
     def __init__(self, hass: HomeAssistant, entry_id: str) -> None:
         """Prepare; `load` reads it."""
         self._store = Store[dict[str, Any]](hass, VERSION, f"{DOMAIN}.{entry_id}.windows", atomic_writes=True)
-        self._looked: datetime | None = None
+        self.looked: datetime | None = None
+        """When the windows were followed last."""
+
         self.past: list[Charged] = []
         self.running: dict[int, Charged] = {}
         """Under way, by the window's number."""
+
+        self.unseen: list[Charged] = []
+        """Began and ended by the schedule while nobody looked."""
 
     async def load(self) -> None:
         """Read what was kept. What cannot be understood any more is left behind."""
@@ -62,17 +78,22 @@ class PastWindows:
         try:
             self.past = [Charged.from_dict(one) for one in data.get("past", ())]
             self.running = {one["number"]: Charged.from_dict(one) for one in data.get("running", ())}
+            self.unseen = [Charged.from_dict(one) for one in data.get("unseen", ())]
+            looked = data.get("looked")
+            self.looked = None if looked is None else datetime.fromisoformat(looked)
         except KeyError, TypeError, ValueError:
-            self.past, self.running = [], {}
+            self.past, self.running, self.unseen, self.looked = [], {}, [], None
 
-    def follow(self, acting: Iterable[Acting], now: datetime, level: float | None) -> None:
-        """Take note of the windows that act now, and of the level (%) read now."""
+    def follow(self, acting: Iterable[Acting], now: datetime, level: float | None, *, confirmed: bool) -> None:
+        """Take note of the windows that act now, of the level (%) read now, and whether the schedule is a confirmed one."""
         before = dict(self.running)
         acts = {one.number: one for one in acting}
         for number, begun in before.items():
             one = acts.get(number)
             if one is not None and begun.end > now:
-                self.running[number] = replace(begun, end=one.end, wanted=one.window.stop_level)
+                self.running[number] = replace(
+                    begun, end=one.end, wanted=one.window.stop_level, confirmed=begun.confirmed or confirmed
+                )
             else:
                 del self.running[number]
                 end = min(begun.end, now)
@@ -80,11 +101,29 @@ class PastWindows:
         for number, one in acts.items():
             if number not in self.running and not self._just_ended(one):
                 # One that was not acting at the last look, though its time had come, was armed or set since.
-                start = one.start if self._looked is None or one.start > self._looked else now
-                self.running[number] = Charged(number=number, start=start, end=one.end, wanted=one.window.stop_level)
-        self._looked = now
+                start = one.start if self.looked is None or one.start > self.looked else now
+                self.running[number] = Charged(
+                    number=number,
+                    start=start,
+                    end=one.end,
+                    wanted=one.window.stop_level,
+                    begun=level if now - start <= LEVEL_HOLDS else None,
+                    confirmed=confirmed,
+                )
+        self.looked = now
         if self.running != before:
             self._store.async_delay_save(self._data, WRITE_DELAY)
+
+    def missed(self, acted: Iterable[Acting]) -> None:
+        """Take note of windows that must have acted while nobody looked. What they brought is not known."""
+        for one in acted:
+            self.unseen.append(Charged(number=one.number, start=one.start, end=one.end, wanted=one.window.stop_level))
+            self._store.async_delay_save(self._data, WRITE_DELAY)
+
+    def of(self, first: datetime, last: datetime) -> list[Charged]:
+        """What ended after a moment and not after another, in order, also what was not seen."""
+        found = [one for one in (*self.past, *self.unseen) if first < one.end <= last]
+        return sorted(found, key=lambda one: one.start)
 
     def _just_ended(self, one: Acting) -> bool:
         last = next((past for past in reversed(self.past) if past.number == one.number), None)
@@ -92,6 +131,7 @@ class PastWindows:
 
     def _add(self, ended: Charged, now: datetime) -> None:
         self.past = [one for one in self.past if one.end > now - KEPT]
+        self.unseen = [one for one in self.unseen if one.end > now - KEPT]
         self.past.append(ended)
 
     async def save(self) -> None:
@@ -106,4 +146,6 @@ class PastWindows:
         return {
             "past": [one.as_dict() for one in self.past],
             "running": [one.as_dict() for one in self.running.values()],
+            "unseen": [one.as_dict() for one in self.unseen],
+            "looked": None if self.looked is None else self.looked.isoformat(),
         }

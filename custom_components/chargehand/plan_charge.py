@@ -15,6 +15,7 @@ from .entity_prices import PricesUnreadable
 from .failures import committing, control_not_allowed, refused
 from .house_energies import KnownFrom, known_load, known_solar
 from .house_knows import solar_forecast
+from .night_reckoning import settle_nights
 from .outdoor import ComingFrom, Outdoor, outdoor_temperatures
 from .plan_options import (
     BATTERY,
@@ -27,6 +28,7 @@ from .plan_options import (
     battery_of,
 )
 from .plan_prices import horizon_prices, told_prices
+from .planned_night import Made, planned_night
 from .planning import (
     DatedPrice,
     Horizon,
@@ -37,6 +39,7 @@ from .planning import (
     PlannedWindow,
     check_history,
     fixed_window,
+    forecast_error,
     given_load,
     given_solar,
     joint,
@@ -88,6 +91,7 @@ class _Told:
     outdoor: Outdoor
     solar: Sequence[Hour]
     forecast: Mapping[datetime, float]
+    pairs: Sequence[tuple[float, float]]
 
 
 async def plan_charge(coordinator: ChargehandCoordinator, asked: Mapping[str, Any], by: str) -> dict[str, Any]:
@@ -101,16 +105,17 @@ async def plan_charge(coordinator: ChargehandCoordinator, asked: Mapping[str, An
     try:
         told = await _told(coordinator, points, asked)
         # Numbers for a third of a second: not on the event loop.
-        answer = await hass.async_add_executor_job(_planned, told, hass.config.currency)
+        made = await hass.async_add_executor_job(_planned, told, hass.config.currency)
     except PricesUnreadable as fault:
         raise refused(fault.key, **fault.values) from fault
     except ValueError as fault:
         raise refused("plan_rejected", reasons=str(fault)) from fault
+    answer = made.answer
     if points.charge[0].stop_level is None:
         answer["windows"] = [
             {key: window[key] for key in window if key != "stop_level"} for window in answer["windows"]
         ]
-    coordinator.take_plan(answer)
+    coordinator.take_plan(dict(answer), made.until, planned_night(made))
     if asked["apply"]:
         windows = [WindowRequest(**window) for window in answer["windows"]]
         schedule = coordinator.data.schedule
@@ -139,6 +144,7 @@ async def _told(coordinator: ChargehandCoordinator, points: SchedulePoints, aske
         load, load_from = await known_load(hass, given.get(LOAD_SENSOR))
         outdoor = await outdoor_temperatures(hass, given.get(OUTDOOR_SENSOR), given.get(WEATHER))
     forecast = {} if "solar_kwh" in asked else await solar_forecast(hass)
+    await settle_nights(coordinator)
     return _Told(
         options=options,
         asked=asked,
@@ -150,28 +156,41 @@ async def _told(coordinator: ChargehandCoordinator, points: SchedulePoints, aske
         load=load,
         load_from=load_from,
         outdoor=outdoor,
-        solar=() if forecast or "solar_kwh" in asked else await known_solar(hass, given.get(SOLAR_SENSOR)),
+        solar=() if forecast or "solar_kwh" in asked else await known_solar(hass, given.get(SOLAR_SENSOR)) or (),
         forecast=forecast,
+        pairs=coordinator.nights.pairs(),
     )
 
 
-def _planned(told: _Told, currency: str) -> dict[str, Any]:
-    """The answer. Takes a while. Raises PlanningFault, ValueError."""
+def _planned(told: _Told, currency: str) -> Made:
+    """The answer, and what its night is kept with. Takes a while. Raises PlanningFault, ValueError."""
     given, asked = told.options[BATTERY], told.asked
     battery = battery_of(given, **{name: asked[name] for name in ("reserve_level", "highest_level") if name in asked})
     horizon = Horizon(start=told.now, hours=asked["hours"])
     prices, priced = horizon_prices(told.prices, told.options, asked, horizon)
     load, basis = _load(told, horizon)
-    basis |= priced
-    solar, basis["solar"] = _solar(told, horizon)
-    basis["fallback"] = load is None
+    solar, known = _solar(told, horizon)
+    basis |= priced | known | {"fallback": load is None}
+    windows: Sequence[PlannedWindow]
     if load is not None:
-        answer = _answer(make_plan(battery, told.level, prices, joint(load, solar), told.limits), currency)
+        plan = make_plan(battery, told.level, prices, joint(load, solar), told.limits)
+        answer, windows = _answer(plan, currency), plan.windows
     else:
         level = round(min(float(given[FALLBACK_LEVEL]), battery.highest_level))
         window = fixed_window(battery, told.level, level, prices, told.limits)
-        answer = _fallen_back(told.level, level, window)
-    return answer | {"basis": basis}
+        answer, windows = _fallen_back(told.level, level, window), () if window is None else (window,)
+    return Made(
+        answer=answer | {"basis": basis},
+        now=told.now,
+        level=told.level,
+        battery=battery,
+        limits=told.limits,
+        prices=prices,
+        windows=windows,
+        load=load,
+        solar=solar,
+        forecast=told.forecast,
+    )
 
 
 def _load(told: _Told, horizon: Horizon) -> tuple[Outlook | None, dict[str, Any]]:
@@ -192,14 +211,17 @@ def _load(told: _Told, horizon: Horizon) -> tuple[Outlook | None, dict[str, Any]
     }
 
 
-def _solar(told: _Told, horizon: Horizon) -> tuple[Outlook, str]:
+def _solar(told: _Told, horizon: Horizon) -> tuple[Outlook, dict[str, Any]]:
     """The solar energy to come, and where it is known from."""
     if "solar_kwh" in told.asked:
-        return given_solar(told.asked["solar_kwh"], horizon, latitude=told.latitude), "given"
+        return given_solar(told.asked["solar_kwh"], horizon, latitude=told.latitude), {"solar": "given"}
     if told.forecast:
-        return solar_from_forecast(told.forecast, horizon), "forecast"
+        outlook = solar_from_forecast(told.forecast, horizon, pairs=told.pairs)
+        bias, spread = forecast_error(told.pairs)
+        learnt = {"forecast_days": outlook.days, "forecast_bias": round(bias, 3), "forecast_spread": round(spread, 3)}
+        return outlook, {"solar": "forecast", **learnt}
     found = solar_from_history(told.solar, horizon)
-    return (no_solar(horizon), "none") if found is None else (found, "history")
+    return (no_solar(horizon), {"solar": "none"}) if found is None else (found, {"solar": "history"})
 
 
 def _limits(points: SchedulePoints, volts: object) -> Limits:

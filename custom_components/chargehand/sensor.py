@@ -19,6 +19,7 @@ from homeassistant.util import dt as dt_util
 
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .entity import ChargehandEntity, MapEntity
+from .nights_shown import last_night, nights_counted
 from .reckoned_energy import ReckonedEnergy, reckonings
 from .registers import KNOWN_READINGS, KnownReading, Reading
 from .schedule.acting import next_charge_start
@@ -36,6 +37,8 @@ class OwnSensorDescription(SensorEntityDescription):
     value_fn: Callable[[ChargehandCoordinator], StateType | datetime]
     attributes_fn: Callable[[ChargehandCoordinator], Mapping[str, Any] | None] = lambda _: None
     available_fn: Callable[[ChargehandCoordinator], bool] = lambda _: True
+    money: bool = False
+    """Whether its unit is the house's currency."""
     always: bool = False
     """Whether it has a state while the inverter cannot be reached."""
 
@@ -160,6 +163,29 @@ OWN_SENSORS: tuple[OwnSensorDescription, ...] = (
         always=True,
     ),
     OwnSensorDescription(
+        key="saving_earned",
+        translation_key="saving_earned",
+        device_class=SensorDeviceClass.MONETARY,
+        state_class=SensorStateClass.TOTAL,
+        suggested_display_precision=2,
+        money=True,
+        needs=frozenset({SCHEDULE}),
+        value_fn=lambda coordinator: round(coordinator.nights.earned, 4),
+        attributes_fn=nights_counted,
+        always=True,
+    ),
+    OwnSensorDescription(
+        key="last_night",
+        translation_key="last_night",
+        device_class=SensorDeviceClass.MONETARY,
+        suggested_display_precision=2,
+        money=True,
+        needs=frozenset({SCHEDULE}),
+        value_fn=lambda coordinator: (last_night(coordinator) or {}).get("saving"),
+        attributes_fn=last_night,
+        always=True,
+    ),
+    OwnSensorDescription(
         key="line_round_trip",
         translation_key="line_round_trip",
         device_class=SensorDeviceClass.DURATION,
@@ -257,6 +283,8 @@ class OwnSensor(ChargehandEntity, SensorEntity):
         """Show what `description` says."""
         super().__init__(coordinator, description.key, description.needs)
         self.entity_description = description
+        if description.money:
+            self._attr_native_unit_of_measurement = coordinator.hass.config.currency
         self._written: object = None
 
     @callback

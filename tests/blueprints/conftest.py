@@ -2,6 +2,7 @@
 
 from collections.abc import AsyncIterator, Awaitable, Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 from freezegun import freeze_time
@@ -30,7 +31,7 @@ async def move_in(
     assert isinstance(clock, TickingDateTimeFactory)
 
     async def begin(
-        at: str, *, level: float = 40, load: float = 300, solar: float = 0, inverter: str = "teasel"
+        at: str, *, level: float = 40, load: float = 300, solar: float = 0, inverter: str = "teasel", **options: Any
     ) -> MovedHouse:
         moment = london(at)
         clock.move_to(moment)
@@ -39,7 +40,12 @@ async def move_in(
         await bench.battery(level=level)
         await bench.house(load=load, solar=solar)
         entry = await add_inverter(
-            bench.port, register_map=MAPS[inverter], unique_id=SERIALS[inverter], fast_seconds=60, slow_seconds=60
+            bench.port,
+            register_map=MAPS[inverter],
+            unique_id=SERIALS[inverter],
+            fast_seconds=60,
+            slow_seconds=60,
+            **options,
         )
         house = MovedHouse(hass=hass, bench=bench, entry=entry, clock=clock)
         hass.bus.async_listen("test_told", lambda event: house.told.append(dict(event.data)))

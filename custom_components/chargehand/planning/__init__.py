@@ -6,9 +6,10 @@ Hands out the battery, tariffs and horizons, outlooks of load and solar, the pla
 from .balance import Flow, balance
 from .battery import Battery
 from .demand import given_load, load_from_history
+from .earned import Bill, Charge, Earned, MeteredDay, bill, day_prices, earned, metered_steps
 from .faults import BadBattery, BadHorizon, BadLimits, BadOutlook, BadTariff, PlanningFault, PriceGap
-from .fixed import fixed_window
-from .history import Checked, Hour, check_history
+from .fixed import cheapest_time, fixed_window
+from .history import Checked, Hour, check_history, main_day, sound_hours
 from .horizon import Horizon
 from .outlook import LeftOut, Outlook, Scenarios, joint
 from .plan import make_plan
@@ -27,9 +28,12 @@ __all__ = [
     "BadTariff",
     "Band",
     "Battery",
+    "Bill",
+    "Charge",
     "Checked",
     "DatedPrice",
     "Days",
+    "Earned",
     "Flow",
     "HeldBack",
     "Horizon",
@@ -37,6 +41,7 @@ __all__ = [
     "Keeps",
     "LeftOut",
     "Limits",
+    "MeteredDay",
     "Outlook",
     "Plan",
     "PlannedHour",
@@ -49,19 +54,26 @@ __all__ = [
     "Scenarios",
     "Tariff",
     "balance",
+    "bill",
+    "cheapest_time",
     "check_history",
     "dated_over_tariff",
     "dated_prices",
+    "day_prices",
+    "earned",
     "fixed_window",
     "forecast_error",
     "given_load",
     "given_solar",
     "joint",
     "load_from_history",
+    "main_day",
     "make_plan",
+    "metered_steps",
     "no_solar",
     "solar_from_forecast",
     "solar_from_history",
+    "sound_hours",
     "tariff_prices",
     "why",
 ]

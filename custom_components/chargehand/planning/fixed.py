@@ -1,12 +1,17 @@
-"""A charge to a fixed level, for when too little is known of what the house uses."""
+"""What needs no outlook: a charge to a fixed level, for when too little is known of what the house uses, and the cheapest time."""
+
+from datetime import datetime
 
 import numpy as np
 
 from .battery import Battery
 from .choices import Span, runs
+from .history import main_day
 from .result import PlannedWindow
 from .tariff import Prices
 from .windows import Limits
+
+_NIGHT_HOURS = 6
 
 
 def fixed_window(battery: Battery, level: float, target: int, prices: Prices, limits: Limits) -> PlannedWindow | None:
@@ -28,3 +33,14 @@ def fixed_window(battery: Battery, level: float, target: int, prices: Prices, li
     if best is None or missing <= 0:
         return None
     return PlannedWindow(start=horizon.at(best[0]), end=horizon.at(best[1]), power_kw=power, stop_level=target)
+
+
+def cheapest_time(prices: Prices) -> tuple[datetime, datetime]:
+    """The first run of the cheapest steps of the coming day; the first six hours of the main day where all cost the same."""
+    horizon = prices.horizon
+    buy = prices.buy[: horizon.first_day]
+    begin, end = runs(buy <= buy.min())[0]
+    if end - begin < len(buy):
+        return horizon.at(begin), horizon.at(end)
+    there = [at for at, start in enumerate(horizon.starts[: horizon.first_day]) if start.date() == main_day(horizon)]
+    return horizon.at(there[0]), horizon.at(min(there[0] + round(_NIGHT_HOURS / horizon.step_hours), there[-1] + 1))

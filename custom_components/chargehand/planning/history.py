@@ -44,25 +44,20 @@ class Checked:
         return self.days >= FEWEST_DAYS
 
 
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Sifted:
+    """What can be true, by start of the hour in UTC, and what was left out."""
+
+    sound: dict[datetime, float]
+    left_out: LeftOut
+
+
 def check_history(history: Sequence[Hour], zone: tzinfo | None) -> Checked:
     """The usable days in a zone. Negative hours are resets of a counter. Raises BadOutlook for times without a zone."""
-    known: dict[datetime, float] = {}
-    for start, kwh in history:
-        if start.tzinfo is None:
-            raise BadOutlook(f"the hour {start} has no time zone: give aware times")
-        known[start.astimezone(UTC)] = float("nan") if kwh is None else float(kwh)
-    values = np.array(list(known.values()), dtype=np.float64)
-    missing = ~np.isfinite(values)
-    reset = ~missing & (values < 0)
-    sound = values[~missing & ~reset]
-    most = max(ABSURD_TIMES * float(np.quantile(sound, ABSURD_QUANTILE)), ABSURD_LEAST) if sound.size else ABSURD_LEAST
-    absurd = ~missing & ~reset & (values > most)
-    left_out = LeftOut(missing=int(missing.sum()), reset=int(reset.sum()), absurd=int(absurd.sum()))
+    sifted = _sifted(history)
     sums: dict[date, Floats] = {}
     counts: dict[date, Floats] = {}
-    for start, kwh in zip(known, np.where(missing | reset | absurd, np.nan, values), strict=True):
-        if np.isnan(kwh):
-            continue
+    for start, kwh in sifted.sound.items():
         local = start.astimezone(zone)
         day = local.date()
         if day not in sums:
@@ -74,7 +69,31 @@ def check_history(history: Sequence[Hour], zone: tzinfo | None) -> Checked:
     for at, day in enumerate(dates):
         # The hour that a clock shows twice counts as the mean of both.
         np.divide(sums[day], counts[day], out=kwh_by_day[at], where=counts[day] > 0)
-    return Checked(dates=dates, kwh=kwh_by_day, left_out=left_out, filled=int(np.isnan(kwh_by_day).sum()))
+    return Checked(dates=dates, kwh=kwh_by_day, left_out=sifted.left_out, filled=int(np.isnan(kwh_by_day).sum()))
+
+
+def sound_hours(history: Sequence[Hour]) -> dict[datetime, float]:
+    """The kWh that can be true, by start of the hour in UTC. Raises BadOutlook for times without a zone."""
+    return _sifted(history).sound
+
+
+def _sifted(history: Sequence[Hour]) -> _Sifted:
+    known: dict[datetime, float] = {}
+    for start, kwh in history:
+        if start.tzinfo is None:
+            raise BadOutlook(f"the hour {start} has no time zone: give aware times")
+        known[start.astimezone(UTC)] = float("nan") if kwh is None else float(kwh)
+    values = np.array(list(known.values()), dtype=np.float64)
+    missing = ~np.isfinite(values)
+    reset = ~missing & (values < 0)
+    sound = values[~missing & ~reset]
+    most = max(ABSURD_TIMES * float(np.quantile(sound, ABSURD_QUANTILE)), ABSURD_LEAST) if sound.size else ABSURD_LEAST
+    absurd = ~missing & ~reset & (values > most)
+    bad = missing | reset | absurd
+    return _Sifted(
+        sound={start: kwh for (start, kwh), wrong in zip(known.items(), bad, strict=True) if not wrong},
+        left_out=LeftOut(missing=int(missing.sum()), reset=int(reset.sum()), absurd=int(absurd.sum())),
+    )
 
 
 def alike(checked: Checked, weights: Floats, horizon: Horizon) -> Outlook:
