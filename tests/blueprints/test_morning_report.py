@@ -1,0 +1,289 @@
+"""Morning report: what the user is told of the night, from each source and for each reason.
+
+`last_night` is set by hand here, in the shape that the sensor has.
+"""
+
+from datetime import datetime
+from typing import Any
+
+import pytest
+from homeassistant.exceptions import HomeAssistantError
+from homeassistant.helpers import device_registry as dr
+from homeassistant.helpers import entity_registry as er
+
+from tests.blueprints.conftest import MoveIn
+from tests.blueprints.house import MovedHouse
+from tests.house import act
+
+NIGHT = {
+    "night": "2026-01-10", "planned_level": 90, "level_reached": 89.6, "grid_charge_kwh": 6.13, "cost": 0.674, "why": None,
+}  # fmt: skip
+WINDOW = {"start": "23:30", "end": "05:30", "current": 60, "stop_level": 90}
+
+
+def last_night(house: MovedHouse, state: str = "1.234", **changed: Any) -> None:
+    """Give the device the sensor of the night."""
+    (device,) = dr.async_entries_for_config_entry(dr.async_get(house.hass), house.entry.entry_id)
+    one = er.async_get(house.hass).async_get_or_create(
+        "sensor", "chargehand", "T5-AM-2611-0042_last_night", config_entry=house.entry, device_id=device.id,
+        translation_key="last_night",
+    )  # fmt: skip
+    attributes = {} if state == "unavailable" else {"unit_of_measurement": "GBP", **NIGHT, **changed}
+    house.hass.states.async_set(one.entity_id, state, attributes)
+
+
+async def set_for_the_night(house: MovedHouse, **changed: Any) -> None:
+    await act(house.hass, house.entry, "apply_schedule", charge=[WINDOW | changed])
+
+
+async def morning(house: MovedHouse, at: str = "2026-01-11 07:00:20") -> None:
+    """Through the night; the level of a minute before the end, and of the end, has been read."""
+    for moment in (
+        "2026-01-10 23:31",
+        "2026-01-11 05:29",
+        "2026-01-11 05:30:30",
+        "2026-01-11 05:32",
+        "2026-01-11 06:59",
+    ):
+        if moment < at:
+            await house.go(moment)
+    await house.go(at)
+
+
+async def test_a_night_that_went_well_is_told_with_its_figures(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 22:30", level=40)
+    await set_for_the_night(house)
+    await house.automate("morning_report")
+    last_night(house)
+    await morning(house)
+    assert house.told == [
+        {
+            "title": "Last night's charge",
+            "message": "90 % reached of 90 % planned. 6.1 kWh came from the grid and cost 0.67 GBP. That saved 1.23 GBP.",
+        }
+    ]
+
+
+async def test_what_the_night_sensor_lacks_is_not_made_up(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 22:30", level=40)
+    await set_for_the_night(house)
+    await house.automate("morning_report")
+    last_night(house, "unknown", cost=None)
+    await morning(house)
+    (told,) = house.told
+    assert told["message"] == "90 % reached of 90 % planned. 6.1 kWh came from the grid. What it cost is not known."
+
+
+async def test_a_good_night_is_not_told_when_only_short_ones_are_wanted(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 22:30", level=40)
+    await set_for_the_night(house)
+    await house.automate("morning_report", which="short")
+    last_night(house)
+    await morning(house)
+    assert house.told == []
+    last_night(house, night="2026-01-11", level_reached=60)
+    await house.go("2026-01-12 06:59")
+    await house.go("2026-01-12 07:00:20")
+    assert [one["title"] for one in house.told] == ["The battery is lower than planned"]
+
+
+@pytest.mark.parametrize("other", ["missing", "unavailable", "of another night"])
+async def test_without_the_nights_sensor_the_calendar_tells_what_was_reached(move_in: MoveIn, other: str) -> None:
+    house = await move_in("2026-01-10 22:30", level=40, load=2000)
+    await set_for_the_night(house)
+    await house.automate("morning_report")
+    if other == "unavailable":
+        last_night(house, "unavailable")
+    elif other == "of another night":
+        last_night(house, night="2026-01-09")
+    await morning(house)
+    await house.go("2026-01-11 07:03")
+    (told,) = house.told
+    # An hour and a half of the morning's use after the end is not in it.
+    assert await house.level() < 70
+    assert told["title"] == "Last night's charge"
+    assert (
+        told["message"]
+        == "90 % reached of 90 % planned. What came from the grid for it, and what it cost, is not known."
+    )
+
+
+async def test_without_a_level_at_the_end_the_stop_level_and_the_level_now_are_told(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 22:30", level=40)
+    await set_for_the_night(house)
+    await house.automate("morning_report")
+    await house.go("2026-01-10 23:31")
+    await house.go("2026-01-11 03:00")
+    await house.bench.gateway(down=True)
+    for moment in ("2026-01-11 03:05", "2026-01-11 05:30:30", "2026-01-11 05:45"):
+        await house.go(moment)
+    await house.bench.gateway(down=False)
+    await house.go("2026-01-11 06:58")
+    await house.go("2026-01-11 07:00:20")
+    (told,) = house.told
+    assert told["message"].startswith("The battery stands at ")
+    assert " % now; 90 % was planned." in told["message"]
+
+
+async def test_at_the_end_of_the_window_it_is_told_once(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 22:30", level=40)
+    two = [WINDOW | {"end": "02:00"}, WINDOW | {"start": "03:00"}]
+    await act(house.hass, house.entry, "apply_schedule", charge=two)
+    await house.automate("morning_report", moment="ends")
+    await house.go("2026-01-10 23:31")
+    for moment in ("2026-01-11 01:59", "2026-01-11 02:01:30", "2026-01-11 03:01:30", "2026-01-11 05:29"):
+        await house.go(moment)
+    assert house.told == [], "another window of this night is to come"
+    await house.go("2026-01-11 05:31:30")
+    (told,) = house.told
+    assert told["message"].startswith("90 % reached of 90 % planned.")
+    await house.go("2026-01-11 07:00:20")
+    assert len(house.told) == 1
+
+
+async def test_a_night_without_a_charge_is_told_at_the_time_at_the_latest(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 22:30", level=40)
+    await act(house.hass, house.entry, "apply_schedule", charge=[], armed=False)
+    await house.automate("morning_report", moment="ends")
+    await morning(house)
+    (told,) = house.told
+    assert told["title"] == "Last night's charge"
+    assert told["message"].startswith("No charge is known for the night; the battery stands at ")
+
+
+async def test_a_restart_at_that_time_does_not_lose_the_report(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-11 08:30", level=88)
+    last_night(house)
+    await house.start_with("morning_report")
+    assert len(house.told) == 1
+
+
+# ---- short, and why
+
+
+async def short(house: MovedHouse, **night: Any) -> str:
+    """The next morning's message."""
+    await house.automate("morning_report", which="short")
+    if night:
+        last_night(house, **night)
+    await morning(house)
+    (told,) = house.told
+    assert told["title"] == "The battery is lower than planned"
+    assert told["message"].count("Why: ") == 1
+    return told["message"]
+
+
+async def test_short_because_another_hand_changed_the_schedule(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 22:30", level=20)
+    await set_for_the_night(house)
+    await house.bench.logger_overwrite(220, [3, 0, 3, 30, 100, 90], at=datetime.fromisoformat("2026-01-10 23:00"))
+    message = await short(house)
+    assert "Why: the schedule was changed elsewhere: charge window 1 now 03:00–03:30 at 10 A to 90 %" in message
+
+
+async def test_short_because_the_window_was_too_short(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 22:30", level=20)
+    await set_for_the_night(house, start="03:00", end="04:00")
+    message = await short(house, level_reached=48, grid_charge_kwh=3.1)
+    assert message.startswith("48 % reached of 90 % planned. 3.1 kWh came from the grid")
+    assert "Why: 03:00–04:00 at 60 A was too short for that charge." in message
+
+
+async def test_short_because_the_battery_took_less(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 22:30", level=20)
+    await set_for_the_night(house)
+    message = await short(house, level_reached=48, grid_charge_kwh=3.1)
+    assert "Why: the battery took less than the limit of 23:30–05:30 at 60 A" in message
+
+
+async def test_short_and_only_the_night_itself_is_known(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 22:30", level=20)
+    await set_for_the_night(house, start="03:00", end="03:30", current=20)
+    message = await short(house)
+    assert "so 03:00–03:30 at 20 A was too short, or the battery took less" in message
+
+
+async def test_short_because_the_clock_is_off(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 22:30", level=20)
+    await set_for_the_night(house, start="02:00", end="05:30")
+    await house.bench.clock(datetime.fromisoformat("2026-01-10 19:30"))
+    message = await short(house, level_reached=60)
+    assert "Why: the inverter's clock is 180 min behind, and its windows run on that." in message
+
+
+async def test_short_because_nothing_is_armed(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 22:30", level=20)
+    await act(house.hass, house.entry, "apply_schedule", charge=[WINDOW], armed=False)
+    message = await short(house, level_reached=19, grid_charge_kwh=0.0, cost=0.0)
+    assert "Why: the inverter's windows are not armed." in message
+
+
+async def test_short_because_the_new_schedule_did_not_take(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 22:30", level=20)
+    house.hurry()
+    await set_for_the_night(house, stop_level=50)
+    await house.bench.fault("write_ignored", count=None)
+    with pytest.raises(HomeAssistantError, match="did not take"):
+        await set_for_the_night(house)
+    message = await short(house, level_reached=50)
+    assert "Why: the inverter kept its earlier schedule: the change did not take" in message
+
+
+async def test_short_because_it_stops_too_early(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 22:30", level=20)
+    await set_for_the_night(house, stop_level=50)
+    assert "Why: the inverter's charge stops at 50 % already." in await short(house, level_reached=50)
+
+
+async def test_short_and_an_alarm_stands(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 22:30", level=20)
+    await set_for_the_night(house)
+    await house.bench.set(111, [0, 2], table="input")
+    assert "Why: the inverter reports: Battery too cold." in await short(house, level_reached=40)
+
+
+async def test_short_because_the_night_itself_says_why(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 22:30", level=20)
+    await set_for_the_night(house)
+    message = await short(house, level_reached=40, why="The battery was at 2 °C until 04:00.")
+    assert message.endswith("Why: The battery was at 2 °C until 04:00.")
+
+
+async def test_a_schedule_that_is_not_proven_is_named(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 22:30", level=20)
+    house.hurry()
+    await set_for_the_night(house, stop_level=50)
+    # Half of the change is undone at each of its three tries, and then half of putting back the earlier one.
+    await house.bench.fault("overwrite", only="write", count=3, address=221, value=30)
+    await house.bench.fault("overwrite", only="write", nth=4, count=None, address=225, value=90)
+    with pytest.raises(HomeAssistantError, match="proven"):
+        await set_for_the_night(house, start="23:45", stop_level=90)
+    assert "it is not proven which schedule the inverter holds" in await short(house, level_reached=50)
+
+
+async def test_an_inverter_that_is_away_in_the_morning_is_told(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 22:30", level=40)
+    await set_for_the_night(house)
+    await house.automate("morning_report", which="short")
+    await house.go("2026-01-10 23:31")
+    await house.bench.gateway(down=True)
+    await morning(house)
+    (told,) = house.told
+    assert told["title"] == "The battery's level is not known"
+    assert told["message"] == "Neither the level nor what was planned is known. Why: the inverter does not answer."
+
+
+async def test_the_level_is_the_batterys_and_not_another_reading_of_its_class(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 22:30", level=40)
+    await set_for_the_night(house)
+    (device,) = dr.async_entries_for_config_entry(dr.async_get(house.hass), house.entry.entry_id)
+    registry = er.async_get(house.hass)
+    other = registry.async_get_or_create(
+        "sensor", "chargehand", "T5-AM-2611-0042_a_remote", config_entry=house.entry, device_id=device.id,
+        suggested_object_id="a_remote",
+    )  # fmt: skip
+    house.hass.states.async_set(other.entity_id, "3", {"device_class": "battery", "unit_of_measurement": "%"})
+    await act(house.hass, house.entry, "apply_schedule", charge=[], armed=False)
+    await house.automate("morning_report")
+    await morning(house)
+    assert "stands at 3 %" not in house.told[0]["message"]
