@@ -1,0 +1,444 @@
+"""Dear hours hold: dated prices from each source, which hours are charged in, and what the user is told."""
+
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from typing import Any
+
+import pytest
+from homeassistant.core import ServiceCall, SupportsResponse
+
+from tests.blueprints.conftest import MoveIn
+from tests.blueprints.house import LONDON, MovedHouse, london
+from tests.house import act
+from tests.test_plan_charge import BATTERY, TARIFF
+
+PRICES = "sensor.alder_mill_prices"
+CHEAPEST = {
+    "way": "cheapest", "need": 80, "capacity": 10.2, "draws": 300, "limit": 60, "hold": False, "price_sensor": PRICES,
+}  # fmt: skip
+
+type Price = Callable[[datetime], float]
+
+
+def cheap(*hours: float, at: float = 0.10, dear: float = 0.40, else_: float = 0.25) -> Price:
+    """Cheap in the half hours that begin at these times of the clock, dear from 16:00 to 20:00."""
+    return lambda t: at if t.hour + t.minute / 60 in hours else dear if 16 <= t.hour < 20 else else_
+
+
+NIGHT = cheap(2, 2.5, 3, 3.5)
+
+
+def rows(first: str, last: str, price: Price, **names: str) -> list[dict[str, Any]]:
+    """Half-hourly prices, in the keys that a sensor of this house has."""
+    names = {"start": "start", "end": "end", "buy": "buy"} | names
+    found, at = [], london(first).astimezone(tz=None)
+    while at < london(last).astimezone(tz=None):
+        shown, end = at.astimezone(LONDON), (at + timedelta(minutes=30)).astimezone(LONDON)
+        found.append({names["start"]: shown.isoformat(), names["end"]: end.isoformat(), names["buy"]: price(shown)})
+        at += timedelta(minutes=30)
+    return found
+
+
+def show(house: MovedHouse, prices: Any, state: str = "0.25", attribute: str = "prices") -> None:
+    """The sensor of the house's prices."""
+    house.hass.states.async_set(PRICES, state, {} if prices is None else {attribute: prices})
+
+
+async def evening(house: MovedHouse, day: str = "2026-01-10") -> None:
+    """Through the minute at which the hours are chosen."""
+    await house.go(f"{day} 21:59:50")
+    await house.go(f"{day} 22:00:20")
+
+
+async def windows(house: MovedHouse) -> list[list[int]]:
+    """Start, end and stop level of the charge windows that the inverter holds and acts on, as hhmm and %."""
+    held = await house.bench.registers("holding", 220, 18)
+    assert await house.bench.registers("holding", 200) == [1]
+    places = [held[at : at + 6] for at in (0, 6, 12)]
+    return [[one[0] * 100 + one[1], one[2] * 100 + one[3], one[5]] for one in places if one[:2] != one[2:4]]
+
+
+async def test_it_charges_in_the_cheapest_hours_and_a_second_time_changes_nothing(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 21:30", level=60, load=300)
+    show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
+    entity = await house.automate("dear_hours_hold", **CHEAPEST, tell_chosen=True)
+    await evening(house)
+    # 20 % of 10.2 kWh and 1.2 kWh that the house takes until 02:00, at 60 A and 52 V, and a tenth more: 1.2 h.
+    assert await windows(house) == [[230, 400, 80]]
+    assert "charge 02:30–04:00 to 80 %" in house.told[0]["message"]
+    before = await house.writes()
+    await house.hass.services.async_call("automation", "trigger", {"entity_id": entity}, blocking=True)
+    await house.settle()
+    assert await house.writes() == before
+    assert len(house.told) == 2
+    await house.go("2026-01-11 03:59")
+    assert await house.level() == pytest.approx(80, abs=1)
+
+
+async def test_the_charge_is_kept_until_the_dear_hours(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 21:30", level=30, load=500)
+    show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
+    await house.automate("dear_hours_hold", **(CHEAPEST | {"hold": True}))
+    await evening(house)
+    assert await windows(house) == [[100, 1600, 80]] or await windows(house) == [[200, 1600, 80]]
+    await house.go("2026-01-11 04:00")
+    assert await house.level() == pytest.approx(80, abs=1)
+    await house.go("2026-01-11 15:59")
+    assert await house.level() == pytest.approx(80, abs=1), "half a day of the house's use came from the grid"
+    await house.go("2026-01-11 18:00")
+    assert await house.level() < 72, "and now it comes from the battery"
+    assert house.told == []
+
+
+async def test_between_two_cheap_times_the_battery_rests_as_well(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 21:30", level=20, load=500)
+    show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", cheap(2, 2.5, 12, 12.5)))
+    await house.automate("dear_hours_hold", **(CHEAPEST | {"hold": True, "draws": 0, "need": 70, "limit": 55}))
+    await evening(house)
+    assert await windows(house) == [[200, 300, 70], [300, 1200, 10], [1200, 1600, 70]]
+    await house.go("2026-01-11 03:01")
+    after_first = await house.level()
+    assert 40 < after_first < 50
+    await house.go("2026-01-11 11:59")
+    assert await house.level() == pytest.approx(after_first, abs=1)
+    await house.go("2026-01-11 15:59")
+    assert await house.level() == pytest.approx(70, abs=1)
+
+
+async def test_no_more_windows_than_there_is_room_for(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 21:30", level=20)
+    price = cheap(1, 3, 5, 6, 13, at=0.10, else_=0.25)
+    show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", price))
+    entity = await house.automate("dear_hours_hold", **(CHEAPEST | {"draws": 0, "need": 70}))
+    await evening(house)
+    # 1.8 h: four half hours, of which three may be apart, and the fourth is next to two of them.
+    found = await windows(house)
+    assert len(found) <= 3
+    assert found == [[500, 630, 70], [1300, 1330, 70]]
+    del entity
+
+
+async def test_with_one_window_the_cheapest_stretch_is_taken(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 21:30", level=20)
+    # The cheapest half hour of all stands alone among dear ones.
+    night = {2.0: 0.12, 2.5: 0.12, 3.0: 0.12, 3.5: 0.12, 9.0: 0.05}
+    show(
+        house,
+        rows("2026-01-10 00:00", "2026-01-12 00:00", lambda t: night.get(t.hour + t.minute / 60, 0.40)),
+    )
+    await house.automate("dear_hours_hold", **(CHEAPEST | {"draws": 0, "need": 70, "places": 1}))
+    await evening(house)
+    assert await windows(house) == [[200, 400, 70]]
+
+
+async def test_a_need_in_kwh_is_above_the_reserve(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 21:30", level=40)
+    show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
+    await house.automate("dear_hours_hold", **(CHEAPEST | {"need": 5.1, "need_unit": "energy", "reserve": 15}))
+    await evening(house)
+    assert (await windows(house))[-1][1:] == [400, 65]
+
+
+async def test_nothing_needed_takes_the_windows_away(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 21:30", level=95)
+    show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
+    await house.automate("dear_hours_hold", **(CHEAPEST | {"draws": 0}))
+    await evening(house)
+    assert await windows(house) == []
+    assert house.told == []
+
+
+async def test_the_deadline_is_kept(move_in: MoveIn) -> None:
+    """The cheapest hours of all come after the dear ones have begun."""
+    house = await move_in("2026-01-10 21:30", level=60)
+    price = cheap(2, 2.5, 3, 3.5, at=0.20, else_=0.25)
+    show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", lambda t: 0.01 if t.hour >= 9 else price(t)))
+    await house.automate("dear_hours_hold", **CHEAPEST, dear_start="07:00:00")
+    await evening(house)
+    # Until midnight of the first day it is the one of nine and later that counts.
+    found = await windows(house)
+    assert all(one[1] <= 700 or one[0] >= 2200 for one in found)
+    await house.go("2026-01-11 06:59")
+    assert await house.level() >= 74
+
+
+# ---- where the prices come from
+
+
+async def test_other_names_factors_and_entries_without_an_end_are_understood(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 21:30", level=60)
+    named = rows("2026-01-10 00:00", "2026-01-12 00:00", lambda t: NIGHT(t) * 100, start="from", buy="cents")
+    show(house, [{key: one[key] for key in ("from", "cents")} for one in named], attribute="coming")
+    await house.automate(
+        "dear_hours_hold",
+        **CHEAPEST, price_attribute="coming", key_start="from", key_end="", key_price="cents", factor=0.01,
+    )  # fmt: skip
+    await evening(house)
+    assert await windows(house) == [[230, 400, 80]]
+
+
+async def test_a_mapping_of_moments_that_are_no_text_is_understood(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 21:30", level=60)
+    listed = rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT)
+    show(house, {datetime.fromisoformat(one["start"]).replace(tzinfo=None): one["buy"] for one in listed})
+    await house.automate("dear_hours_hold", **CHEAPEST)
+    await evening(house)
+    assert await windows(house) == [[230, 400, 80]]
+
+
+async def test_a_template_gives_the_prices(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 21:30", level=60)
+    listed = rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT)
+    house.hass.states.async_set(PRICES, "0.25", {"today": listed[:48], "tomorrow": listed[48:]})
+    template = f"{{{{ state_attr('{PRICES}', 'today') + state_attr('{PRICES}', 'tomorrow') }}}}"
+    await house.automate("dear_hours_hold", **(CHEAPEST | {"price_sensor": None, "price_rows": template}))
+    await evening(house)
+    assert await windows(house) == [[230, 400, 80]]
+
+
+async def test_an_action_is_asked_for_the_prices(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 21:30", level=60)
+
+    async def prices(call: ServiceCall) -> dict[str, Any]:
+        return {"the_mill": {"list": rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT)}}
+
+    house.hass.services.async_register("alder_mill", "prices", prices, supports_response=SupportsResponse.ONLY)
+    asked = [{"action": "alder_mill.prices", "response_variable": "answer"}]
+    given = {"price_sensor": None, "ask": asked, "price_rows": "{{ answer.the_mill.list }}"}
+    await house.automate("dear_hours_hold", **(CHEAPEST | given))
+    await evening(house)
+    assert await windows(house) == [[230, 400, 80]]
+
+
+async def test_new_prices_are_taken_as_soon_as_they_appear_and_old_ones_leave_it_alone(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 16:30", level=60)
+    listed = rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT)
+    show(house, listed[:48])
+    await house.automate("dear_hours_hold", **CHEAPEST)
+    await house.go("2026-01-10 17:00:20")
+    assert await house.writes() == 0
+    show(house, listed)
+    await house.settle()
+    assert (await windows(house))[-1][1:] == [400, 80]
+    before = (await house.writes(), len(await house.bench.journal()))
+    # The price of now is another one, and what has passed is no longer shown: nothing to choose anew.
+    show(house, listed[40:], state="0.26")
+    await house.settle()
+    assert await house.writes() == before[0]
+    assert len(await house.bench.journal()) == before[1]
+
+
+# ---- what goes wrong
+
+
+async def tries(house: MovedHouse) -> None:
+    """Time for some of them."""
+    for minute in ("22:01:30", "22:03:30", "22:08"):
+        await house.go(f"2026-01-10 {minute}")
+
+
+@pytest.mark.parametrize(
+    ("prices", "state", "told"),
+    [
+        (None, "missing", "sensor.alder_mill_prices is missing, so no prices are known."),
+        (None, "unavailable", "sensor.alder_mill_prices is unavailable, so no prices are known."),
+        ([], "0.25", "sensor.alder_mill_prices gives no prices that could be read."),
+        ([{"start": "soon", "buy": "dear"}, 7], "0.25", "sensor.alder_mill_prices gives no prices that could be read."),
+        (
+            rows("2026-01-10 00:00", "2026-01-11 00:00", NIGHT), "0.25",
+            "Prices are known until 00:00 only, and the dear hours begin at 16:00.",
+        ),
+        (
+            rows("2026-01-11 00:00", "2026-01-12 00:00", NIGHT), "0.25",
+            "sensor.alder_mill_prices gives no price for now.",
+        ),
+    ],
+    ids=["missing", "unavailable", "empty", "unreadable", "too few", "a gap now"],
+)  # fmt: skip
+async def test_without_prices_nothing_is_written_and_it_is_told(
+    move_in: MoveIn, prices: Any, state: str, told: str
+) -> None:
+    house = await move_in("2026-01-10 21:30", level=60)
+    if state != "missing":
+        show(house, prices, state)
+    await house.automate("dear_hours_hold", **CHEAPEST)
+    await evening(house)
+    await tries(house)
+    (one,) = house.told
+    assert one["title"] == "The charge before the dear hours is not set"
+    assert f"{told} Nothing was written." in one["message"]
+    assert "The inverter holds: charge 23:00–05:00 40 A to 100 %; discharge never; armed." in one["message"]
+    assert await house.writes() == 0
+
+
+async def test_a_template_that_fails_is_told(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 21:30", level=60)
+    failing = {"price_sensor": None, "ask": [{"action": "alder_mill.no_such"}], "price_rows": "{{ answer.no.list }}"}
+    await house.automate("dear_hours_hold", **(CHEAPEST | failing))
+    await evening(house)
+    await tries(house)
+    (one,) = house.told
+    assert "The action that is asked for prices gives no prices that could be read." in one["message"]
+    assert await house.writes() == 0
+
+
+async def test_prices_that_come_late_are_taken_at_a_later_try(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 21:30", level=60)
+    await house.automate("dear_hours_hold", **CHEAPEST, renew=False)
+    await evening(house)
+    await house.go("2026-01-10 22:01:30")
+    show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
+    await house.go("2026-01-10 22:03:30")
+    assert (await windows(house))[-1][1:] == [400, 80]
+    assert house.told == []
+
+
+async def test_an_inverter_that_is_away_is_tried_again_and_told(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 21:30", level=60)
+    show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
+    await house.automate("dear_hours_hold", **CHEAPEST)
+    await house.bench.gateway(down=True)
+    await evening(house)
+    await tries(house)
+    (told,) = house.told
+    assert told["title"] == "The charge before the dear hours is not set"
+    assert "The inverter does not answer. What the inverter holds could not be read." in told["message"]
+    assert "tried again until 15:50" in told["message"]
+    await house.bench.gateway(down=False)
+    await house.go("2026-01-10 22:30")
+    assert (await windows(house))[-1][1:] == [400, 80]
+    assert "took after all, after 4 tries" in house.told[1]["message"]
+    assert len(house.told) == 2
+
+
+async def test_a_write_that_does_not_take_is_told_with_what_the_inverter_holds(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 21:30", level=60)
+    house.hurry()
+    show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
+    await house.automate("dear_hours_hold", **CHEAPEST)
+    await house.bench.fault("write_ignored", count=None)
+    await evening(house)
+    await tries(house)
+    (told,) = house.told
+    assert "did not take" in told["message"]
+    assert "charge 23:00–05:00 40 A to 100 %; discharge never; armed" in told["message"]
+
+
+async def test_more_windows_than_the_inverter_has_are_told_as_refused(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 21:30", level=20)
+    show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", cheap(1, 3, 5, 13)))
+    await house.automate("dear_hours_hold", **(CHEAPEST | {"draws": 0, "need": 70, "places": 4}))
+    await evening(house)
+    await tries(house)
+    (told,) = house.told
+    assert "refused" in told["message"]
+    assert "more windows than it has" in told["message"]
+    assert await house.writes() == 0
+
+
+async def test_a_start_late_in_the_evening_makes_good_what_was_missed(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 23:10", level=60)
+    show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
+    await house.start_with("dear_hours_hold", **CHEAPEST)
+    assert (await windows(house))[-1][1:] == [400, 80]
+
+
+# ---- clock changes
+
+
+@pytest.mark.parametrize(
+    ("day", "price", "held"),
+    [
+        # All in the house's time after the change.
+        ("2026-10-24", cheap(3, 3.5, 4, 4.5), [[330, 500, 80]]),
+        ("2026-03-28", cheap(3, 3.5, 4, 4.5), [[330, 500, 80]]),
+        # The hour that comes twice: two hours, as a clock that is not moved shows them.
+        ("2026-10-24", cheap(1, 1.5), [[100, 300, 80]]),
+        # From before the hour that is left out to after it: by a clock that is moved.
+        ("2026-03-28", cheap(0, 0.5, 2, 2.5), [[0, 300, 80]]),
+    ],
+    ids=["after going back", "after going forward", "the hour that comes twice", "around the missing hour"],
+)
+async def test_dear_hours_after_a_night_that_moves_the_clock(
+    move_in: MoveIn, day: str, price: Price, held: list[list[int]]
+) -> None:
+    house = await move_in(f"{day} 21:30", level=55, load=200)
+    first = datetime.fromisoformat(day)
+    show(house, rows(f"{day} 00:00", f"{first + timedelta(days=2):%Y-%m-%d} 00:00", price))
+    await house.automate("dear_hours_hold", **(CHEAPEST | {"draws": 200}))
+    await evening(house, day)
+    assert await windows(house) == held
+    await house.go(f"{first + timedelta(days=1):%Y-%m-%d} 06:00")
+    assert await house.level() > 74, "charged before the dear hours, whatever the inverter's clock knows of summer time"
+    assert house.told == []
+
+
+async def test_the_hours_of_a_cheap_hour_that_comes_twice_do_not_become_a_day(move_in: MoveIn) -> None:
+    house = await move_in("2026-10-24 21:30", level=74, load=0)
+    first = datetime.fromisoformat("2026-10-25T00:30:00+00:00").astimezone(LONDON)
+    single = [first, first + timedelta(minutes=30)]
+    prices = rows("2026-10-24 00:00", "2026-10-26 00:00", cheap())
+    for one in prices:
+        if datetime.fromisoformat(one["start"]) in [moment.astimezone(LONDON) for moment in single]:
+            one["buy"] = 0.05
+    show(house, prices)
+    await house.automate("dear_hours_hold", **(CHEAPEST | {"draws": 0}))
+    await evening(house, "2026-10-24")
+    (window,) = await windows(house)
+    assert 100 <= window[0] < window[1] <= 230
+
+
+# ---- by plan
+
+
+async def test_the_plan_is_made_with_these_prices(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 21:30", level=20, load=500)
+    house.hass.config_entries.async_update_entry(
+        house.entry, options={**house.entry.options, "battery": BATTERY, "tariff": TARIFF}
+    )
+    await house.hass.async_block_till_done()
+    asked: list[dict[str, Any]] = []
+    show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", cheap(2, 2.5, 3, 3.5, 4, 4.5, at=0.05)))
+    house.plan_with(lambda call: planned(asked, call))
+    entity = await house.automate("dear_hours_hold", **(CHEAPEST | {"way": "planned", "tell_chosen": True}))
+    await evening(house)
+    assert await windows(house) == [[200, 430, 77]]
+    (call,) = asked
+    assert call["hours"] == 26
+    assert call["prices"][0]["buy"] == 0.25
+    assert call["prices"][0]["start"] == "2026-01-10T22:00:00+00:00"
+    assert call["prices"][-1]["end"] == "2026-01-12T00:00:00+00:00"
+    assert house.told[0]["message"].startswith("It is dear from 16:00.")
+    before = await house.writes()
+    await house.hass.services.async_call("automation", "trigger", {"entity_id": entity}, blocking=True)
+    await house.settle()
+    assert await house.writes() == before
+
+
+def planned(asked: list[dict[str, Any]], call: ServiceCall) -> dict[str, Any]:
+    """A plan in the shape that the action answers."""
+    asked.append(dict(call.data))
+    window = {"start": "02:00", "end": "04:30", "power": 2450.0, "stop_level": 77}
+    return {"target_level": 77, "windows": [window], "why": "It is dear from 16:00.", "basis": {"fallback": False}}
+
+
+async def test_without_a_plan_the_need_counts_and_it_is_told(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 21:30", level=60)
+    show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
+    await house.automate("dear_hours_hold", **(CHEAPEST | {"way": "planned"}))
+    await evening(house)
+    assert await windows(house) == [[230, 400, 80]]
+    (told,) = house.told
+    assert told["title"] == "Dear hours without a plan"
+    assert "No plan could be made, so the need that you set counts." in told["message"]
+
+
+async def test_discharge_windows_stay_as_they_are(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 21:30", level=95)
+    discharge = [{"start": "17:00", "end": "19:00", "current": 80, "stop_level": 30}]
+    await act(house.hass, house.entry, "apply_schedule", charge=[], discharge=discharge, armed=False)
+    show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
+    await house.automate("dear_hours_hold", **(CHEAPEST | {"draws": 0}))
+    before = await house.bench.registers("holding", 200, 60)
+    await evening(house)
+    assert await house.bench.registers("holding", 200, 60) == before, "not armed, and not made so"
