@@ -1,7 +1,7 @@
 """Dear hours hold: dated prices from each source, which hours are charged in, and what the user is told."""
 
 from collections.abc import Callable
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
@@ -364,8 +364,9 @@ async def test_a_start_late_in_the_evening_makes_good_what_was_missed(move_in: M
     ],
     ids=["after going back", "after going forward", "the hour that comes twice", "around the missing hour"],
 )
+@pytest.mark.parametrize("follows", [False, True], ids=["a clock that stays", "a clock that is moved"])
 async def test_dear_hours_after_a_night_that_moves_the_clock(
-    move_in: MoveIn, day: str, price: Price, held: list[list[int]]
+    move_in: MoveIn, day: str, price: Price, held: list[list[int]], follows: bool
 ) -> None:
     house = await move_in(f"{day} 21:30", level=48, load=0)
     first = datetime.fromisoformat(day)
@@ -373,8 +374,12 @@ async def test_dear_hours_after_a_night_that_moves_the_clock(
     await house.automate("dear_hours_hold", **(CHEAPEST | {"draws": 0}))
     await evening(house, day)
     assert await windows(house) == held
+    change = (first + timedelta(days=1, hours=1)).replace(tzinfo=UTC)
+    await house.go(change)
+    if follows:
+        await house.bench.clock(change.astimezone(LONDON).replace(tzinfo=None))
     await house.go(f"{first + timedelta(days=1):%Y-%m-%d} 06:00")
-    assert await house.level() == pytest.approx(80, abs=1), "whether the inverter knows of summer time or not"
+    assert await house.level() == pytest.approx(80, abs=1)
     assert house.told == []
 
 
