@@ -91,6 +91,19 @@ async def test_the_charge_is_kept_until_the_dear_hours(move_in: MoveIn) -> None:
     assert house.told == []
 
 
+async def test_a_battery_that_is_full_enough_is_kept_so_from_the_cheapest_hour(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 21:30", level=90, load=500)
+    show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
+    await house.automate("dear_hours_hold", **(CHEAPEST | {"hold": True, "need": 50}))
+    await evening(house)
+    assert await windows(house) == [[330, 1600, 50]]
+    await house.go("2026-01-11 03:31")
+    level = await house.level()
+    assert 50 < level < 62
+    await house.go("2026-01-11 15:59")
+    assert await house.level() == pytest.approx(level, abs=1)
+
+
 async def test_between_two_cheap_times_the_battery_rests_as_well(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 21:30", level=20, load=500)
     show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", cheap(2, 2.5, 12, 12.5)))
@@ -441,6 +454,20 @@ async def test_without_a_plan_the_need_counts_and_it_is_told(move_in: MoveIn) ->
     (told,) = house.told
     assert told["title"] == "Dear hours without a plan"
     assert "No plan could be made, so the need that you set counts." in told["message"]
+
+
+async def test_a_plan_needs_prices_for_a_day(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-11 00:30", level=60)
+    house.plan_with(None)
+    show(house, rows("2026-01-11 00:00", "2026-01-12 00:00", NIGHT))
+    await house.automate("dear_hours_hold", **(CHEAPEST | {"way": "planned", "at": "01:00:00"}))
+    await house.go("2026-01-11 00:59:50")
+    await house.go("2026-01-11 01:00:20")
+    assert (await windows(house))[-1][1:] == [400, 80]
+    (told,) = house.told
+    assert told["message"].startswith(
+        "No plan could be made, since prices are known for less than a day; so the need that you set counts. The inverter holds"
+    )
 
 
 async def test_discharge_windows_stay_as_they_are(move_in: MoveIn) -> None:
