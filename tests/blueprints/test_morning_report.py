@@ -13,7 +13,8 @@ from homeassistant.helpers import entity_registry as er
 
 from tests.blueprints.conftest import MoveIn
 from tests.blueprints.house import MovedHouse
-from tests.house import act
+from tests.house import act, state
+from tests.test_plan_charge import BATTERY, TARIFF
 
 NIGHT = {
     "night": "2026-01-10", "planned_level": 90, "level_reached": 89.6, "grid_charge_kwh": 6.13, "cost": 0.674, "why": None,
@@ -21,15 +22,15 @@ NIGHT = {
 WINDOW = {"start": "23:30", "end": "05:30", "current": 60, "stop_level": 90}
 
 
-def last_night(house: MovedHouse, state: str = "1.234", **changed: Any) -> None:
+def last_night(house: MovedHouse, saving: str = "1.234", **changed: Any) -> None:
     """Give the device the sensor of the night."""
     (device,) = dr.async_entries_for_config_entry(dr.async_get(house.hass), house.entry.entry_id)
     one = er.async_get(house.hass).async_get_or_create(
         "sensor", "chargehand", "T5-AM-2611-0042_last_night", config_entry=house.entry, device_id=device.id,
         translation_key="last_night",
     )  # fmt: skip
-    attributes = {} if state == "unavailable" else {"unit_of_measurement": "GBP", **NIGHT, **changed}
-    house.hass.states.async_set(one.entity_id, state, attributes)
+    attributes = {} if saving == "unavailable" else {"unit_of_measurement": "GBP", **NIGHT, **changed}
+    house.hass.states.async_set(one.entity_id, saving, attributes)
 
 
 async def set_for_the_night(house: MovedHouse, **changed: Any) -> None:
@@ -72,6 +73,51 @@ async def test_what_the_night_sensor_lacks_is_not_made_up(move_in: MoveIn) -> No
     await morning(house)
     (told,) = house.told
     assert told["message"] == "90 % reached of 90 % planned. 6.1 kWh came from the grid. What it cost is not known."
+
+
+async def plan(house: MovedHouse, **given: float) -> str:
+    """Have a plan made; answers with its sentence."""
+    options = {**house.entry.options, "battery": BATTERY, "tariff": TARIFF}
+    house.hass.config_entries.async_update_entry(house.entry, options=options)
+    await house.hass.async_block_till_done()
+    answer = await act(house.hass, house.entry, "plan_charge", **given)
+    assert isinstance(answer["why"], str)
+    return answer["why"]
+
+
+async def test_until_the_saving_is_reckoned_the_expected_one_of_that_plan_is_told(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 22:30", level=40)
+    why = await plan(house, load_kwh=9, solar_kwh=0)
+    await set_for_the_night(house)
+    await house.automate("morning_report")
+    last_night(house, "unknown", why=why)
+    await morning(house)
+    (told,) = house.told
+    expected = float(state(house.hass, "sensor", "expected_saving").state)
+    assert (
+        f"It was expected to save {expected:.2f} GBP; what it saved is known when the day is over." in told["message"]
+    )
+    assert told["message"].endswith(f"The plan was: {why}")
+    last_night(house, "unknown", night="2026-01-11", why="Another plan.")
+    await house.go("2026-01-12 06:59")
+    await house.go("2026-01-12 07:00:20")
+    assert "expected" not in house.told[1]["message"]
+
+
+async def test_a_night_for_which_no_charge_was_planned_is_not_short(move_in: MoveIn) -> None:
+    house = await move_in("2026-07-10 22:30", level=80, load=500)
+    why = await plan(house, load_kwh=4, solar_kwh=25)
+    await act(house.hass, house.entry, "apply_schedule", charge=[], armed=False)
+    await house.automate("morning_report")
+    nothing = {"planned_level": 80, "level_reached": 43.2, "grid_charge_kwh": 0.0, "cost": 0.0}
+    last_night(house, "unknown", night="2026-07-10", why=why, **nothing)
+    await house.go("2026-07-11 06:59")
+    await house.go("2026-07-11 07:00:20")
+    (told,) = house.told
+    assert told["title"] == "Last night's charge"
+    assert told["message"] == (
+        f"No charge was planned for the night; the battery stood at 43 % at its end. The plan was: {why}"
+    )
 
 
 async def test_a_good_night_is_not_told_when_only_short_ones_are_wanted(move_in: MoveIn) -> None:
@@ -240,13 +286,6 @@ async def test_short_and_an_alarm_stands(move_in: MoveIn) -> None:
     await set_for_the_night(house)
     await house.bench.set(111, [0, 2], table="input")
     assert "Why: the inverter reports: Battery too cold." in await short(house, level_reached=40)
-
-
-async def test_short_because_the_night_itself_says_why(move_in: MoveIn) -> None:
-    house = await move_in("2026-01-10 22:30", level=20)
-    await set_for_the_night(house)
-    message = await short(house, level_reached=40, why="The battery was at 2 °C until 04:00.")
-    assert message.endswith("Why: The battery was at 2 °C until 04:00.")
 
 
 async def test_a_schedule_that_is_not_proven_is_named(move_in: MoveIn) -> None:
