@@ -19,18 +19,25 @@ from tests.test_plan_charge import BATTERY, TARIFF
 NIGHT = {
     "night": "2026-01-10", "planned_level": 90, "level_reached": 89.6, "grid_charge_kwh": 6.13, "cost": 0.674, "why": None,
 }  # fmt: skip
+KEY = "T5-AM-2611-0042_last_night"
+SHOWN = "sensor.night_of_the_mill"
 WINDOW = {"start": "23:30", "end": "05:30", "current": 60, "stop_level": 90}
 
 
-def last_night(house: MovedHouse, saving: str = "1.234", **changed: Any) -> None:
-    """Give the device the sensor of the night."""
+async def last_night(house: MovedHouse, saving: str = "1.234", **changed: Any) -> None:
+    """Let the device's sensor of the night show this, in the place of one that Chargehand keeps."""
     (device,) = dr.async_entries_for_config_entry(dr.async_get(house.hass), house.entry.entry_id)
-    one = er.async_get(house.hass).async_get_or_create(
-        "sensor", "chargehand", "T5-AM-2611-0042_last_night", config_entry=house.entry, device_id=device.id,
-        translation_key="last_night",
+    registry = er.async_get(house.hass)
+    kept = registry.async_get_entity_id("sensor", "chargehand", KEY)
+    if kept is not None and kept != SHOWN:
+        registry.async_remove(kept)
+        await house.hass.async_block_till_done()
+    registry.async_get_or_create(
+        "sensor", "chargehand", KEY, config_entry=house.entry, device_id=device.id, translation_key="last_night",
+        suggested_object_id=SHOWN.removeprefix("sensor."),
     )  # fmt: skip
     attributes = {} if saving == "unavailable" else {"unit_of_measurement": "GBP", **NIGHT, **changed}
-    house.hass.states.async_set(one.entity_id, saving, attributes)
+    house.hass.states.async_set(SHOWN, saving, attributes)
 
 
 async def set_for_the_night(house: MovedHouse, **changed: Any) -> None:
@@ -55,7 +62,7 @@ async def test_a_night_that_went_well_is_told_with_its_figures(move_in: MoveIn) 
     house = await move_in("2026-01-10 22:30", level=40)
     await set_for_the_night(house)
     await house.automate("morning_report")
-    last_night(house)
+    await last_night(house)
     await morning(house)
     assert house.told == [
         {
@@ -69,7 +76,7 @@ async def test_what_the_night_sensor_lacks_is_not_made_up(move_in: MoveIn) -> No
     house = await move_in("2026-01-10 22:30", level=40)
     await set_for_the_night(house)
     await house.automate("morning_report")
-    last_night(house, "unknown", cost=None)
+    await last_night(house, "unknown", cost=None)
     await morning(house)
     (told,) = house.told
     assert told["message"] == "90 % reached of 90 % planned. 6.1 kWh came from the grid. What it cost is not known."
@@ -90,7 +97,7 @@ async def test_until_the_saving_is_reckoned_the_expected_one_of_that_plan_is_tol
     why = await plan(house, load_kwh=9, solar_kwh=0)
     await set_for_the_night(house)
     await house.automate("morning_report")
-    last_night(house, "unknown", why=why)
+    await last_night(house, "unknown", why=why)
     await morning(house)
     (told,) = house.told
     expected = float(state(house.hass, "sensor", "expected_saving").state)
@@ -98,7 +105,7 @@ async def test_until_the_saving_is_reckoned_the_expected_one_of_that_plan_is_tol
         f"It was expected to save {expected:.2f} GBP; what it saved is known when the day is over." in told["message"]
     )
     assert told["message"].endswith(f"The plan was: {why}")
-    last_night(house, "unknown", night="2026-01-11", why="Another plan.")
+    await last_night(house, "unknown", night="2026-01-11", why="Another plan.")
     await house.go("2026-01-12 06:59")
     await house.go("2026-01-12 07:00:20")
     assert "expected" not in house.told[1]["message"]
@@ -110,7 +117,7 @@ async def test_a_night_for_which_no_charge_was_planned_is_not_short(move_in: Mov
     await act(house.hass, house.entry, "apply_schedule", charge=[], armed=False)
     await house.automate("morning_report")
     nothing = {"planned_level": 80, "level_reached": 43.2, "grid_charge_kwh": 0.0, "cost": 0.0}
-    last_night(house, "unknown", night="2026-07-10", why=why, **nothing)
+    await last_night(house, "unknown", night="2026-07-10", why=why, **nothing)
     await house.go("2026-07-11 06:59")
     await house.go("2026-07-11 07:00:20")
     (told,) = house.told
@@ -124,10 +131,10 @@ async def test_a_good_night_is_not_told_when_only_short_ones_are_wanted(move_in:
     house = await move_in("2026-01-10 22:30", level=40)
     await set_for_the_night(house)
     await house.automate("morning_report", which="short")
-    last_night(house)
+    await last_night(house)
     await morning(house)
     assert house.told == []
-    last_night(house, night="2026-01-11", level_reached=60)
+    await last_night(house, night="2026-01-11", level_reached=60)
     await house.go("2026-01-12 06:59")
     await house.go("2026-01-12 07:00:20")
     assert [one["title"] for one in house.told] == ["The battery is lower than planned"]
@@ -139,9 +146,9 @@ async def test_without_the_nights_sensor_the_calendar_tells_what_was_reached(mov
     await set_for_the_night(house)
     await house.automate("morning_report")
     if other == "unavailable":
-        last_night(house, "unavailable")
+        await last_night(house, "unavailable")
     elif other == "of another night":
-        last_night(house, night="2026-01-09")
+        await last_night(house, night="2026-01-09")
     await morning(house)
     await house.go("2026-01-11 07:03")
     (told,) = house.told
@@ -199,7 +206,7 @@ async def test_a_night_without_a_charge_is_told_at_the_time_at_the_latest(move_i
 
 async def test_a_restart_at_that_time_does_not_lose_the_report(move_in: MoveIn) -> None:
     house = await move_in("2026-01-11 08:30", level=88)
-    last_night(house)
+    await last_night(house)
     await house.start_with("morning_report")
     assert len(house.told) == 1
 
@@ -211,7 +218,7 @@ async def short(house: MovedHouse, **night: Any) -> str:
     """The next morning's message."""
     await house.automate("morning_report", which="short")
     if night:
-        last_night(house, **night)
+        await last_night(house, **night)
     await morning(house)
     (told,) = house.told
     assert told["title"] == "The battery is lower than planned"
