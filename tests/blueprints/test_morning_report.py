@@ -32,10 +32,10 @@ async def last_night(house: MovedHouse, saving: str = "1.234", **changed: Any) -
     if kept is not None and kept != SHOWN:
         registry.async_remove(kept)
         await house.hass.async_block_till_done()
-    registry.async_get_or_create(
-        "sensor", "chargehand", KEY, config_entry=house.entry, device_id=device.id, translation_key="last_night",
-        suggested_object_id=SHOWN.removeprefix("sensor."),
-    )  # fmt: skip
+    one = registry.async_get_or_create("sensor", "chargehand", KEY, config_entry=house.entry, device_id=device.id)
+    # One that was removed comes back under its old id.
+    if one.entity_id != SHOWN:
+        registry.async_update_entity(one.entity_id, new_entity_id=SHOWN)
     attributes = {} if saving == "unavailable" else {"unit_of_measurement": "GBP", **NIGHT, **changed}
     house.hass.states.async_set(SHOWN, saving, attributes)
 
