@@ -233,7 +233,7 @@ async def test_new_prices_are_taken_as_soon_as_they_appear_and_old_ones_leave_it
     assert (await windows(house))[-1][1:] == [400, 80]
     before = (await house.writes(), len(await house.bench.journal()))
     # The price of now is another one, and what has passed is no longer shown: nothing to choose anew.
-    show(house, listed[40:], state="0.26")
+    show(house, listed[34:], state="0.26")
     await house.settle()
     assert await house.writes() == before[0]
     assert len(await house.bench.journal()) == before[1]
@@ -421,14 +421,16 @@ async def test_the_plan_is_made_with_these_prices(move_in: MoveIn) -> None:
     )
     await house.hass.async_block_till_done()
     asked: list[dict[str, Any]] = []
-    show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", cheap(2, 2.5, 3, 3.5, 4, 4.5, at=0.05)))
+    show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", cheap(2, 2.5, 3, 3.5, 4, 4.5, at=5, else_=25)))
     house.plan_with(lambda call: planned(asked, call))
-    entity = await house.automate("dear_hours_hold", **(CHEAPEST | {"way": "planned", "tell_chosen": True}))
+    entity = await house.automate(
+        "dear_hours_hold", **(CHEAPEST | {"way": "planned", "tell_chosen": True, "factor": 0.01, "sell": 0.06})
+    )
     await evening(house)
     assert await windows(house) == [[200, 430, 77]]
     (call,) = asked
     assert call["hours"] == 25
-    assert call["prices"][0]["buy"] == 0.25
+    assert (call["prices"][0]["buy"], call["prices"][0]["sell"]) == (0.25, 0.06)
     assert call["prices"][0]["start"] == "2026-01-10T22:00:00+00:00"
     assert call["prices"][-1]["end"] == "2026-01-12T00:00:00+00:00"
     assert house.told[0]["message"].startswith("It is dear from 16:00.")
@@ -458,12 +460,14 @@ async def test_without_a_plan_the_need_counts_and_it_is_told(move_in: MoveIn) ->
 
 async def test_a_plan_needs_prices_for_a_day(move_in: MoveIn) -> None:
     house = await move_in("2026-01-11 00:30", level=60)
-    house.plan_with(None)
+    asked: list[dict[str, Any]] = []
+    house.plan_with(lambda call: planned(asked, call))
     show(house, rows("2026-01-11 00:00", "2026-01-12 00:00", NIGHT))
     await house.automate("dear_hours_hold", **(CHEAPEST | {"way": "planned", "at": "01:00:00"}))
     await house.go("2026-01-11 00:59:50")
     await house.go("2026-01-11 01:00:20")
     assert (await windows(house))[-1][1:] == [400, 80]
+    assert asked == []
     (told,) = house.told
     assert told["message"].startswith(
         "No plan could be made, since prices are known for less than a day; so the need that you set counts. The inverter holds"
