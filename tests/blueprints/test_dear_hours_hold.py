@@ -173,12 +173,21 @@ async def test_the_deadline_is_kept(move_in: MoveIn) -> None:
     assert await house.level() > 70, "80 less three hours of the house's use"
 
 
+async def test_a_need_beyond_all_hours_does_not_begin_before_the_dear_ones_are_an_hour_old(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 16:00:10", level=20)
+    show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
+    await house.automate("dear_hours_hold", **(CHEAPEST | {"limit": 4, "at": "16:05:00", "need": 100}))
+    await house.go("2026-01-10 16:05:20")
+    # A window of a whole day would have neither start nor end.
+    assert await windows(house) == [[1700, 1600, 100]]
+
+
 # ---- where the prices come from
 
 
 async def test_other_names_factors_and_entries_without_an_end_are_understood(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 21:30", level=60)
-    named = rows("2026-01-10 00:00", "2026-01-12 00:00", lambda t: NIGHT(t) * 100, start="from", buy="cents")
+    named = rows("2026-01-10 00:00", "2026-01-11 16:00", lambda t: NIGHT(t) * 100, start="from", buy="cents")
     show(house, [{key: one[key] for key in ("from", "cents")} for one in named], attribute="coming")
     await house.automate(
         "dear_hours_hold",
@@ -428,6 +437,7 @@ async def test_the_plan_is_made_with_these_prices(move_in: MoveIn) -> None:
     )
     await evening(house)
     assert await windows(house) == [[200, 430, 77]]
+    assert await house.bench.registers("holding", 224) == [600], "in amperes, which no voltage turns into others"
     (call,) = asked
     assert call["hours"] == 25
     assert (call["prices"][0]["buy"], call["prices"][0]["sell"]) == (0.25, 0.06)
