@@ -173,13 +173,13 @@ async def test_the_deadline_is_kept(move_in: MoveIn) -> None:
     assert await house.level() > 70, "80 less three hours of the house's use"
 
 
-async def test_a_need_beyond_all_hours_does_not_begin_before_the_dear_ones_are_an_hour_old(move_in: MoveIn) -> None:
+async def test_a_need_beyond_all_hours_leaves_the_first_two_dear_ones_out(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 16:00:10", level=20)
     show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
     await house.automate("dear_hours_hold", **(CHEAPEST | {"limit": 4, "at": "16:05:00", "need": 100}))
     await house.go("2026-01-10 16:05:20")
     # A window of a whole day would have neither start nor end.
-    assert await windows(house) == [[1700, 1600, 100]]
+    assert await windows(house) == [[1800, 1600, 100]]
 
 
 # ---- where the prices come from
@@ -405,19 +405,17 @@ async def test_dear_hours_after_a_night_that_moves_the_clock(
     assert house.told == []
 
 
-async def test_the_hours_of_a_cheap_hour_that_comes_twice_do_not_become_a_day(move_in: MoveIn) -> None:
-    house = await move_in("2026-10-24 21:30", level=74, load=0)
-    first = datetime.fromisoformat("2026-10-25T00:30:00+00:00").astimezone(LONDON)
-    single = [first, first + timedelta(minutes=30)]
-    prices = rows("2026-10-24 00:00", "2026-10-26 00:00", cheap())
+async def test_a_time_out_of_the_hour_that_comes_twice_becomes_no_day_and_covers_no_other(move_in: MoveIn) -> None:
+    house = await move_in("2026-10-24 21:30", level=48, load=0)
+    prices = rows("2026-10-24 00:00", "2026-10-26 00:00", cheap(13))
     for one in prices:
-        if datetime.fromisoformat(one["start"]) in [moment.astimezone(LONDON) for moment in single]:
+        # From 01:30 before the change to 01:30 after it.
+        if one["start"] in {"2026-10-25T01:30:00+01:00", "2026-10-25T01:00:00+00:00"}:
             one["buy"] = 0.05
     show(house, prices)
-    await house.automate("dear_hours_hold", **(CHEAPEST | {"draws": 0}))
+    await house.automate("dear_hours_hold", **(CHEAPEST | {"draws": 0, "hold": True}))
     await evening(house, "2026-10-24")
-    (window,) = await windows(house)
-    assert 100 <= window[0] < window[1] <= 230
+    assert await windows(house) == [[130, 230, 80], [230, 1300, 10], [1300, 1600, 80]]
 
 
 # ---- by plan
