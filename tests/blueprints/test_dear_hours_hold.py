@@ -405,6 +405,14 @@ async def test_dear_hours_after_a_night_that_moves_the_clock(
     assert house.told == []
 
 
+async def test_the_rest_ends_with_the_deadline_also_on_a_day_of_25_hours(move_in: MoveIn) -> None:
+    house = await move_in("2026-10-24 21:30", level=60, load=0)
+    show(house, rows("2026-10-24 00:00", "2026-10-26 00:00", cheap(0, 0.5)))
+    await house.automate("dear_hours_hold", **(CHEAPEST | {"draws": 0, "hold": True}))
+    await evening(house, "2026-10-24")
+    assert await windows(house) == [[0, 1600, 80]]
+
+
 async def test_a_time_out_of_the_hour_that_comes_twice_becomes_no_day_and_covers_no_other(move_in: MoveIn) -> None:
     house = await move_in("2026-10-24 21:30", level=48, load=0)
     prices = rows("2026-10-24 00:00", "2026-10-26 00:00", cheap(13))
@@ -416,6 +424,16 @@ async def test_a_time_out_of_the_hour_that_comes_twice_becomes_no_day_and_covers
     await house.automate("dear_hours_hold", **(CHEAPEST | {"draws": 0, "hold": True}))
     await evening(house, "2026-10-24")
     assert await windows(house) == [[130, 230, 80], [230, 1300, 10], [1300, 1600, 80]]
+
+
+async def test_a_clock_that_is_off_is_set_before(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 21:30", level=60)
+    show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
+    await house.bench.clock(datetime.fromisoformat("2026-01-10 20:30"))
+    await house.automate("dear_hours_hold", **CHEAPEST)
+    await house.go("2026-01-10 21:55")
+    await evening(house)
+    assert (await house.bench.clock())["clock"].startswith("2026-01-10T22:00")
 
 
 # ---- by plan
