@@ -370,6 +370,19 @@ async def test_a_start_late_in_the_evening_makes_good_what_was_missed(move_in: M
     assert (await windows(house))[-1][1:] == [400, 80]
 
 
+async def test_an_automation_that_was_switched_on_late_makes_good_what_was_missed(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 22:10", level=60)
+    show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
+    await house.automate("dear_hours_hold", **CHEAPEST)
+    await house.go("2026-01-10 22:14:50")
+    assert await house.writes() == 0
+    await house.go("2026-01-10 22:15:20")
+    assert (await windows(house))[-1][1:] == [400, 80]
+    before = len(await house.bench.journal())
+    await house.go("2026-01-10 22:30:20")
+    assert {one["function"] for one in (await house.bench.journal())[before:]} <= {3, 4}
+
+
 # ---- clock changes
 
 

@@ -3,7 +3,7 @@
 `last_night` is set by hand here, in the shape that the sensor has.
 """
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
@@ -12,7 +12,7 @@ from homeassistant.helpers import device_registry as dr
 from homeassistant.helpers import entity_registry as er
 
 from tests.blueprints.conftest import MoveIn
-from tests.blueprints.house import MovedHouse
+from tests.blueprints.house import MovedHouse, london
 from tests.house import act, state
 from tests.test_plan_charge import BATTERY, TARIFF
 
@@ -82,7 +82,7 @@ async def test_what_the_night_sensor_lacks_is_not_made_up(move_in: MoveIn) -> No
     assert told["message"] == "90 % reached of 90 % planned. 6.1 kWh came from the grid. What it cost is not known."
 
 
-async def plan(house: MovedHouse, **given: float) -> str:
+async def plan(house: MovedHouse, **given: Any) -> str:
     """Have a plan made; answers with its sentence."""
     options = {**house.entry.options, "battery": BATTERY, "tariff": TARIFF}
     house.hass.config_entries.async_update_entry(house.entry, options=options)
@@ -138,6 +138,24 @@ async def test_a_good_night_is_not_told_when_only_short_ones_are_wanted(move_in:
     await house.go("2026-01-12 06:59")
     await house.go("2026-01-12 07:00:20")
     assert [one["title"] for one in house.told] == ["The battery is lower than planned"]
+
+
+async def test_the_night_that_chargehand_keeps_is_told(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 22:30", level=25, load=250)
+    if er.async_get(house.hass).async_get_entity_id("sensor", "chargehand", KEY) is None:
+        pytest.skip("no nights are kept")
+    why = await plan(house, load_kwh=6, solar_kwh=0, apply=True)
+    await house.automate("morning_report")
+    begins = state(house.hass, "sensor", "planned_level").attributes["windows"][0]["start"]
+    # What comes in is reckoned from the level at both ends.
+    for minute in (-1, 1, 2):
+        await house.go(london(f"2026-01-{10 if begins > '12' else 11} {begins}") + timedelta(minutes=minute))
+    await morning(house)
+    (told,) = house.told
+    planned = float(state(house.hass, "sensor", "planned_level").state)
+    assert told["message"].startswith(f"{planned:.0f} % reached of {planned:.0f} % planned. ")
+    assert " kWh came from the grid and cost " in told["message"]
+    assert told["message"].endswith(f"The plan was: {why}")
 
 
 @pytest.mark.parametrize("other", ["missing", "unavailable", "of another night"])

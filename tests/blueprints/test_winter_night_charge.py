@@ -9,6 +9,8 @@ from typing import Any
 
 import pytest
 from homeassistant.core import ServiceCall
+from homeassistant.helpers import device_registry as dr
+from homeassistant.helpers import entity_registry as er
 from homeassistant.util import dt as dt_util
 
 from tests.blueprints.conftest import MoveIn
@@ -240,3 +242,17 @@ async def test_a_data_logger_that_puts_its_own_back_is_named_in_the_morning(move
     assert told["title"] == "The battery is lower than it should be"
     assert "was changed elsewhere: charge window 1 now 03:00–03:30 at 10 A to 100 % (was 23:30–" in told["message"]
     assert "charge 03:00–03:30 10 A to 100 %" in told["message"]
+
+
+async def test_another_reading_of_the_levels_class_is_not_taken_for_the_level(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 22:50", level=40)
+    (device,) = dr.async_entries_for_config_entry(dr.async_get(house.hass), house.entry.entry_id)
+    other = er.async_get(house.hass).async_get_or_create(
+        "sensor", "chargehand", "T5-AM-2611-0042_a_remote", config_entry=house.entry, device_id=device.id,
+        suggested_object_id="a_remote",
+    )  # fmt: skip
+    house.hass.states.async_set(other.entity_id, "3", {"device_class": "battery", "unit_of_measurement": "%"})
+    await house.automate("winter_night_charge", **FIXED)
+    await night(house, "2026-01-10", "2026-01-11")
+    assert await house.level() == pytest.approx(90, abs=1)
+    assert house.told == []
