@@ -146,11 +146,13 @@ async def test_the_night_that_chargehand_keeps_is_told(move_in: MoveIn) -> None:
         pytest.skip("no nights are kept")
     why = await plan(house, load_kwh=6, solar_kwh=0, apply=True)
     await house.automate("morning_report")
-    begins = state(house.hass, "sensor", "planned_level").attributes["windows"][0]["start"]
+    (window,) = state(house.hass, "sensor", "planned_level").attributes["windows"]
     # What comes in is reckoned from the level at both ends.
-    for minute in (-1, 1, 2):
-        await house.go(london(f"2026-01-{10 if begins > '12' else 11} {begins}") + timedelta(minutes=minute))
-    await morning(house)
+    for end in (window["start"], window["end"]):
+        for minute in (-1, 1, 2):
+            await house.go(london(f"2026-01-{10 if end > '12' else 11} {end}") + timedelta(minutes=minute))
+    await house.go("2026-01-11 06:59")
+    await house.go("2026-01-11 07:00:20")
     (told,) = house.told
     planned = float(state(house.hass, "sensor", "planned_level").state)
     assert told["message"].startswith(f"{planned:.0f} % reached of {planned:.0f} % planned. ")
