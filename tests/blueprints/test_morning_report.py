@@ -142,8 +142,6 @@ async def test_a_good_night_is_not_told_when_only_short_ones_are_wanted(move_in:
 
 async def test_the_night_that_chargehand_keeps_is_told(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 22:30", level=25, load=250)
-    if er.async_get(house.hass).async_get_entity_id("sensor", "chargehand", KEY) is None:
-        pytest.skip("no nights are kept")
     why = await plan(house, load_kwh=6, solar_kwh=0, apply=True)
     await house.automate("morning_report")
     (window,) = state(house.hass, "sensor", "planned_level").attributes["windows"]

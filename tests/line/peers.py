@@ -24,10 +24,13 @@ class SlowLine:
     slow: tuple[float, float]
     """Seconds that an answer takes when it is slow."""
 
+    forgets: float = 0.3
+    """Seconds after which a request that waits behind a slow one is dropped, as gateways do; so no answer is later than both."""
+
     port: int = 0
     late: int = 0
     _clients: set[asyncio.StreamWriter] = field(default_factory=set)
-    _requests: asyncio.Queue[tuple[int, bytes]] = field(default_factory=asyncio.Queue)
+    _requests: asyncio.Queue[tuple[float, int, bytes]] = field(default_factory=asyncio.Queue)
     _random: random.Random = field(default_factory=lambda: random.Random(7))
 
     async def hear(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
@@ -38,7 +41,7 @@ class SlowLine:
                 stream += data
                 try:
                     while frame := take_rtu(stream):
-                        self._requests.put_nowait((frame.unit, frame.pdu))
+                        self._requests.put_nowait((asyncio.get_running_loop().time(), frame.unit, frame.pdu))
                 except Damaged:
                     continue
         except ConnectionError:
@@ -49,7 +52,9 @@ class SlowLine:
 
     async def answer(self) -> None:
         while True:
-            unit, pdu = await self._requests.get()
+            came, unit, pdu = await self._requests.get()
+            if asyncio.get_running_loop().time() - came > self.forgets:
+                continue
             slow = self._random.random() < self.slow_share
             self.late += slow
             await asyncio.sleep(self._random.uniform(*self.slow) if slow else 0.001)
