@@ -9,7 +9,8 @@ from pathlib import Path
 import numpy as np
 
 from custom_components.chargehand.planning import Band, Tariff
-from tests.benchmarks.houses.house import Course, House, course, read_house
+from tests.benchmarks.houses.files import BadFile, read_course, read_house
+from tests.benchmarks.houses.house import Course, House, course
 from tests.benchmarks.houses.year import chargehand, cost, full, full_in_winter, least, nothing
 from tests.benchmarks.table import show
 
@@ -19,6 +20,7 @@ ERROR = 0.28
 FORTNIGHTS = (14, 105, 196, 287)
 """First days of four fortnights, one a season, for the sweep."""
 HOUSES = 20
+YEAR = 365
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -61,28 +63,50 @@ def swept(at: int, seed: int) -> House:
     )
 
 
-def main() -> None:
+def main(words: Sequence[str] | None = None) -> None:
     """Measure and print."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--house", type=Path, default=REFERENCE)
-    parser.add_argument("--load", type=Path, help="CSV of half-hourly kWh")
-    parser.add_argument("--solar", type=Path, help="CSV of half-hourly kWh")
-    parser.add_argument("--forecast-error", type=float, default=ERROR)
-    parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--days", type=int, default=365)
+    parser.add_argument("--house", type=Path, default=REFERENCE, help="YAML of battery and tariff, as reference.yaml")
+    parser.add_argument("--load", type=Path, help="CSV of half-hourly kWh in the last column, from 1 January 00:00")
+    parser.add_argument("--solar", type=Path, help="CSV of half-hourly kWh in the last column, from 1 January 00:00")
+    parser.add_argument("--forecast-error", type=_share, default=ERROR, help="of a day's solar energy, 0.28 for 28 %%")
+    parser.add_argument("--seed", type=_whole, default=1)
+    parser.add_argument("--days", type=_days, default=YEAR)
     parser.add_argument("--sweep", action="store_true", help="twenty houses, a fortnight of each season")
-    told = parser.parse_args()
+    told = parser.parse_args(words)
     begun = time.perf_counter()
     if told.sweep:
         _sweep(told.forecast_error, told.seed)
     else:
-        house = read_house(told.house)
-        over = course(house, told.seed, told.load, told.solar)
-        _print(costs(house, over, range(told.days), told.forecast_error, told.seed))
+        try:
+            house = read_house(told.house)
+            over = read_course(house, told.seed, told.days, told.load, told.solar)
+        except BadFile as error:
+            parser.error(str(error))
+        paid = costs(house, over, range(told.days), told.forecast_error, told.seed)
+        _print("A year" if told.days == YEAR else f"{told.days} days from 1 January", paid)
     print(f"{time.perf_counter() - begun:.0f} s")
 
 
-def _print(paid: Costs) -> None:
+def _share(word: str) -> float:
+    if not 0 <= float(word) <= 2:
+        raise argparse.ArgumentTypeError("give 0 to 2")
+    return float(word)
+
+
+def _whole(word: str) -> int:
+    if int(word) < 0:
+        raise argparse.ArgumentTypeError("give 0 or more")
+    return int(word)
+
+
+def _days(word: str) -> int:
+    if not 1 <= int(word) <= YEAR:
+        raise argparse.ArgumentTypeError(f"give 1 to {YEAR}")
+    return int(word)
+
+
+def _print(title: str, paid: Costs) -> None:
     rows = (
         ("no night charge", paid.none),
         ("full every night", paid.full),
@@ -91,7 +115,7 @@ def _print(paid: Costs) -> None:
         ("perfect foresight", paid.best),
     )
     show(
-        "A year",
+        title,
         ("way", "cost", "captured"),
         [(way, f"{spent:.2f}", f"{paid.captured(spent):.3f}") for way, spent in rows],
     )

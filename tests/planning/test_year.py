@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from tests.benchmarks.houses.house import course, read_house
+from tests.benchmarks.houses.files import read_house
+from tests.benchmarks.houses.house import course
 from tests.benchmarks.plan_year import ERROR, REFERENCE, Costs, costs
 
 # April, after a quarter of a year of history: bright and dull days in turn, where no fixed rule is right.

@@ -1,20 +1,18 @@
-"""A house of the yearly measurement, read from YAML, and its course through the year in half hours."""
+"""A house of the yearly measurement, and its course through the year in half hours."""
 
-import csv
 from dataclasses import dataclass
-from datetime import UTC, datetime, time, timedelta
-from pathlib import Path
+from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import numpy as np
 import pandas as pd
-import yaml
 from demandlib.bdew import H25
 from numpy.typing import NDArray
 from pvlib.location import Location
 
 from custom_components.chargehand.planning import (
-    Band,
+    BadBattery,
+    BadOutlook,
     Battery,
     DatedPrice,
     Horizon,
@@ -61,6 +59,15 @@ class House:
         """The bench's battery is so many times this one: the house is played so many times as large."""
         return CAPACITY_WH / 1000 / self.battery.capacity_kwh
 
+    def check(self) -> None:
+        """Raise PlanningFault where there is no such house."""
+        if self.load_kwh < 0 or self.solar_kwp < 0:
+            raise BadOutlook("load_kwh and solar_kwp are energies of a year and of a roof: give 0 or more")
+        if not self.capacity_kwh > 0:
+            raise BadBattery(f"capacity_kwh is {self.capacity_kwh:g}: give a number above 0")
+        self.prices(Horizon(start=BEGIN))
+        _ = self.battery
+
     def prices(self, horizon: Horizon) -> Prices:
         """Those of a horizon."""
         if not self.half_hourly:
@@ -91,39 +98,15 @@ class Course:
         return round((moment.astimezone(UTC) - self.begin) / timedelta(minutes=30))
 
 
-def read_house(path: Path) -> House:
-    """A house from YAML."""
-    told = yaml.safe_load(path.read_text(encoding="utf-8"))
-    bands = tuple(
-        Band(start=time.fromisoformat(row["start"]), end=time.fromisoformat(row["end"]), buy=row["buy"])
-        for row in told["bands"]
-    )
-    numbers = {key: float(told[key]) for key in ("load_kwh", "solar_kwp", "capacity_kwh", "power_kw")}
-    return House(
-        **numbers,
-        tariff=Tariff(bands=bands, buy=told["buy"], sell=told["sell"]),
-        half_hourly=told.get("half_hourly", False),
-    )
-
-
-def read_column(path: Path) -> Floats:
-    """Half-hourly kWh from a CSV: the last field of each row that is a number, from the midnight before the first evening."""
-    rows = csv.reader(path.read_text(encoding="utf-8").splitlines())
-    values = np.array(
-        [float(row[-1]) for row in rows if row and row[-1].replace(".", "", 1).replace("e-", "", 1).isdigit()]
-    )
-    return np.resize(values, STEPS)
-
-
-def course(house: House, seed: int, load: Path | None = None, solar: Path | None = None) -> Course:
-    """The year of a house: given, or BDEW's H25 and a clear sky (pvlib, Ineichen) under clouds of its own."""
+def course(house: House, seed: int, load: Floats | None = None, solar: Floats | None = None) -> Course:
+    """The year of a house: given (STEPS), or BDEW's H25 and a clear sky (pvlib, Ineichen) under clouds of its own."""
     begin = BEGIN.replace(hour=0).astimezone(UTC)
     local = pd.date_range(begin, periods=STEPS, freq="30min").tz_convert(ZONE)
     rng = np.random.default_rng(seed)
     return Course(
         begin=begin,
-        load=_load(house, local, rng) if load is None else read_column(load),
-        solar=_solar(house, local, rng) if solar is None else read_column(solar),
+        load=_load(house, local, rng) if load is None else load,
+        solar=_solar(house, local, rng) if solar is None else solar,
     )
 
 

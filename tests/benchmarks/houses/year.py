@@ -81,7 +81,7 @@ def chargehand(house: House) -> Way:
     def way(evening: Evening) -> tuple[PlannedWindow, ...]:
         horizon = Horizon(start=evening.start)
         load = load_from_history(evening.history, horizon) or given_load(house.load_kwh / 365, horizon)
-        has_roof = house.solar_kwp > 0
+        has_roof = any(evening.forecast.values())
         solar = solar_from_forecast(evening.forecast, horizon, pairs=evening.pairs) if has_roof else no_solar(horizon)
         return make_plan(house.battery, evening.level, house.prices(horizon), joint(load, solar), LIMITS).windows
 
