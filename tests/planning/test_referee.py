@@ -19,7 +19,7 @@ from custom_components.chargehand.planning import (
     make_plan,
     tariff_prices,
 )
-from custom_components.chargehand.planning.search import WINDOW_EARNS_KWH
+from custom_components.chargehand.planning.task import WINDOW_EARNS_KWH
 
 from .given import BATTERY, EVENING, NIGHT_RATE
 from .referee import Days, least_cost, played

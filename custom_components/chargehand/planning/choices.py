@@ -63,7 +63,11 @@ class Choice:
                 return False
             if not (self.edge(slot.begin) and self.edge(slot.end)):
                 return False
-        return len(slots) + sum(self._splits(slot) for slot in slots) <= self.limits.windows
+        return self.takes(slots) <= self.limits.windows
+
+    def takes(self, slots: SlotSet) -> int:
+        """How many of the inverter's windows they are."""
+        return len(slots) + sum(self._splits(slot) for slot in slots)
 
     def _splits(self, slot: Slot) -> bool:
         if not self.limits.splits_at_midnight:
@@ -128,6 +132,16 @@ def neighbours(choice: Choice, slots: SlotSet, others: list[SlotSet]) -> list[Sl
         found += [tuple(sorted((*rest, changed))) for changed in _changed(choice, slot)]
     found += [tuple(sorted((*slots, *other))) for other in others]
     return [one for one in dict.fromkeys(found) if one != slots and choice.holds(one)]
+
+
+def at_all_levels(choice: Choice, slots: SlotSet) -> list[SlotSet]:
+    """The same windows, one of them with another stop level."""
+    lowest, highest = choice.stops
+    return [
+        (*slots[:at], replace(slot, stop=stop), *slots[at + 1 :])
+        for at, slot in enumerate(slots)
+        for stop in range(lowest, highest + 1)
+    ]
 
 
 def _changed(choice: Choice, slot: Slot) -> Iterator[Slot]:

@@ -14,8 +14,9 @@ from .outlook import Scenarios, check
 from .play import course
 from .reason import HeldBack, Reason, ReasonKey
 from .result import Plan, PlannedHour, PlannedWindow
-from .search import Task, best_windows
+from .search import best_windows
 from .tariff import Prices
+from .task import Task
 from .windows import Limits, SlotSet
 from .worth import before, for_ever, night
 

@@ -57,53 +57,98 @@ def course(battery: Battery, prices: Prices, load: Floats, solar: Floats) -> Cou
     return Course(battery=battery, hours=hours, buy=prices.buy, sell=prices.sell, lack=load - solar)
 
 
+class Steps:
+    """What each step does to the battery and costs; energies are in kWh, of the shape (sets, scenarios) or (sets, scenarios, levels)."""
+
+    def __init__(self, over: Course) -> None:
+        """For a course."""
+        battery = over.battery
+        self.over = over
+        self._most, self._slope = battery.taper(over.hours)
+        self._reserve = battery.energy(battery.reserve_level)
+        self._surplus = np.minimum(
+            np.maximum(-over.lack, 0) * battery.charge_efficiency, battery.charge_kw * over.hours
+        )
+        self._wanted = np.minimum(
+            np.maximum(over.lack, 0) / battery.discharge_efficiency, battery.discharge_kw * over.hours
+        )
+
+    def room(self, energy: Floats) -> Floats:
+        """What can be stored within a step."""
+        room: Floats = self._most - self._slope * energy
+        np.minimum(room, self.over.battery.capacity_kwh - energy, out=room)
+        return np.maximum(room, 0, out=room)
+
+    def outside(self, step: int, energy: Floats, room: Floats) -> Floats:
+        """What is stored (less than 0: taken out) in a step outside windows."""
+        change: Floats = np.minimum(room, _across(self._surplus, step, energy))
+        change -= np.minimum(np.maximum(energy - self._reserve, 0), _across(self._wanted, step, energy))
+        return change
+
+    def inside(self, energy: Floats, room: Floats, most: Floats, stop: Floats) -> Floats:
+        """What is stored in a step of a window that stores up to `most` kWh in it, and stops at `stop` kWh."""
+        charge: Floats = np.minimum(room, most)
+        np.minimum(charge, stop - energy, out=charge)
+        return np.maximum(charge, 0, out=charge)
+
+    def paid(self, step: int, change: Floats) -> tuple[Floats, Floats]:
+        """Cost of a step that changes what is stored so, and kWh bought in it."""
+        battery = self.over.battery
+        served = np.minimum(change, 0) * battery.discharge_efficiency
+        net = np.maximum(change, 0) / battery.charge_efficiency
+        net += served
+        cost, bought = self._billed(step, net)
+        if battery.wear:
+            cost -= battery.wear * served
+        return cost, bought
+
+    def charged(self, step: int, change: Floats) -> Floats:
+        """The same cost where nothing is taken out."""
+        return self._billed(step, change / self.over.battery.charge_efficiency)[0]
+
+    def _billed(self, step: int, net: Floats) -> tuple[Floats, Floats]:
+        net += _across(self.over.lack, step, net)
+        bought: Floats = np.maximum(net, 0)
+        cost: Floats = self.over.buy[step] * bought
+        if self.over.sell[step]:
+            net -= bought
+            net *= self.over.sell[step]
+            cost += net
+        return cost, bought
+
+
 def play(over: Course, sets: Candidates, stored: Floats, *, trace: bool = False) -> Played:
     """Play from `stored` kWh, broadcast to (sets, scenarios) or (sets, scenarios, levels).
 
     Cost is bought less sold, and wear for what reaches the house through the battery.
     """
-    battery, hours = over.battery, over.hours
     extra = (1,) * (stored.ndim - 2)
     shape = np.broadcast_shapes(stored.shape, (len(sets.sets), len(over.lack), *extra))
     energy = np.broadcast_to(stored, shape).copy()
     cost = np.zeros(shape)
-    most, slope = battery.taper(hours)
-    reserve = battery.energy(battery.reserve_level)
+    at = Steps(over)
     steps = np.arange(over.steps)
     levels = np.empty((over.steps, *shape)) if trace else None
     imports = np.empty((over.steps, *shape)) if trace else None
     per_set = (len(sets.sets), 1, *extra)
-    per_scenario = (1, len(over.lack), *extra)
     inside = (sets.begin[:, :, np.newaxis] <= steps) & (steps < sets.end[:, :, np.newaxis])
     any_inside: NDArray[np.bool_] = np.any(inside, axis=1)
-    powers = (inside * sets.power[:, :, np.newaxis]).sum(axis=1) * hours
+    powers = (inside * sets.power[:, :, np.newaxis]).sum(axis=1) * over.hours
     stops = (inside * sets.stop[:, :, np.newaxis]).sum(axis=1)
-    surplus = np.minimum(np.maximum(-over.lack, 0) * battery.charge_efficiency, battery.charge_kw * hours)
-    wanted = np.minimum(np.maximum(over.lack, 0) / battery.discharge_efficiency, battery.discharge_kw * hours)
-    for step in steps:
-        lack = over.lack[:, step].reshape(per_scenario)
-        room = most - slope * energy
-        np.minimum(room, battery.capacity_kwh - energy, out=room)
-        np.maximum(room, 0, out=room)
-        change = np.minimum(room, surplus[:, step].reshape(per_scenario))
-        change -= np.minimum(np.maximum(energy - reserve, 0), wanted[:, step].reshape(per_scenario))
+    for step in range(over.steps):
+        room = at.room(energy)
+        change = at.outside(step, energy, room)
         if any_inside[:, step].any():
-            charge = np.minimum(room, powers[:, step].reshape(per_set))
-            np.minimum(charge, stops[:, step].reshape(per_set) - energy, out=charge)
-            np.maximum(charge, 0, out=charge)
+            charge = at.inside(energy, room, powers[:, step].reshape(per_set), stops[:, step].reshape(per_set))
             change = np.where(any_inside[:, step].reshape(per_set), charge, change)
         energy += change
-        taken = np.maximum(change, 0) / battery.charge_efficiency
-        served = np.minimum(change, 0) * battery.discharge_efficiency
-        net = taken
-        net += served
-        net += lack
-        bought = np.maximum(net, 0)
-        cost += over.buy[step] * bought
-        if over.sell[step]:
-            cost += over.sell[step] * (net - bought)
-        if battery.wear:
-            cost -= battery.wear * served
+        paid, bought = at.paid(step, change)
+        cost += paid
         if levels is not None and imports is not None:
             levels[step], imports[step] = energy, bought
     return Played(cost=cost, stored=energy, levels=levels, imports=imports)
+
+
+def _across(of: Floats, step: int, energy: Floats) -> Floats:
+    """What a step has by scenario, to go with energies."""
+    return of[:, step].reshape(1, -1, *(1,) * (energy.ndim - 2))

@@ -9,7 +9,8 @@ from .play import Course, play
 from .tariff import Floats
 from .windows import Candidates, SlotSet, candidates
 
-LEVELS = 15
+LEVELS, FEWEST_LEVELS = 181, 31
+"""Levels that worth is reckoned at: with one group of scenarios its bends are sharp and want the most, with more groups they are many."""
 NIGHTS = 8
 """So many days of the same kind are looked ahead beyond the horizon; the battery forgets in two or three."""
 MOST_GROUPS = 10
@@ -48,8 +49,9 @@ def night(choice: Choice, over: Course, weights: Floats) -> Night:
     """Play the windows to choose from, from every level, under a few groups of the scenarios."""
     battery = choice.battery
     reserve = battery.energy(battery.reserve_level)
-    grid = np.unique(np.concatenate(([0.0], np.linspace(reserve, battery.capacity_kwh, LEVELS))))
     some, shares = grouped(over, weights)
+    levels = max(LEVELS // len(shares), FEWEST_LEVELS)
+    grid = np.unique(np.concatenate(([0.0], np.linspace(reserve, battery.capacity_kwh, levels))))
     none: SlotSet = ()
     singles = single_windows(choice, over.buy, _STOPS, whole=True)
     sets = candidates([none, *singles, *same_stop_sets(choice, over.buy, _STOPS)], battery)
