@@ -11,7 +11,7 @@ import numpy as np
 from custom_components.chargehand.planning import Band, Tariff
 from tests.benchmarks.houses.files import BadFile, read_course, read_house
 from tests.benchmarks.houses.house import Course, House, course
-from tests.benchmarks.houses.year import chargehand, cost, full, full_in_winter, least, nothing
+from tests.benchmarks.houses.year import chargehand, cost, full, full_in_winter, least, nothing, told_all
 from tests.benchmarks.table import show
 
 REFERENCE = Path(__file__).parent / "houses" / "reference.yaml"
@@ -23,7 +23,7 @@ HOUSES = 20
 YEAR = 365
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
+@dataclass(frozen=True, slots=True)
 class Costs:
     """What each way costs."""
 
@@ -41,8 +41,7 @@ class Costs:
 def costs(house: House, over: Course, days: Sequence[int], error: float, seed: int) -> Costs:
     """All ways over the same days."""
     ways = (nothing, full(house), full_in_winter(house), chargehand(house))
-    paid = [cost(house, over, days, way, error, seed) for way in ways]
-    return Costs(none=paid[0], full=paid[1], winter=paid[2], chargehand=paid[3], best=least(house, over, days))
+    return Costs(*(cost(house, over, days, way, error, seed) for way in ways), best=least(house, over, days))
 
 
 def swept(at: int, seed: int) -> House:
@@ -72,11 +71,13 @@ def main(words: Sequence[str] | None = None) -> None:
     parser.add_argument("--forecast-error", type=_share, default=ERROR, help="of a day's solar energy, 0.28 for 28 %%")
     parser.add_argument("--seed", type=_whole, default=1)
     parser.add_argument("--days", type=_days, default=YEAR)
-    parser.add_argument("--sweep", action="store_true", help="twenty houses, a fortnight of each season")
+    parser.add_argument(
+        "--sweep", choices=("fortnights", "year"), help="twenty houses, of each a fortnight a season or a year"
+    )
     told = parser.parse_args(words)
     begun = time.perf_counter()
     if told.sweep:
-        _sweep(told.forecast_error, told.seed)
+        _sweep(told.sweep, told.forecast_error, told.seed)
     else:
         try:
             house = read_house(told.house)
@@ -84,7 +85,8 @@ def main(words: Sequence[str] | None = None) -> None:
         except BadFile as error:
             parser.error(str(error))
         paid = costs(house, over, range(told.days), told.forecast_error, told.seed)
-        _print("A year" if told.days == YEAR else f"{told.days} days from 1 January", paid)
+        knowing = cost(house, over, range(told.days), told_all(house, over), told.forecast_error, told.seed)
+        _print("A year" if told.days == YEAR else f"{told.days} days from 1 January", paid, knowing)
     print(f"{time.perf_counter() - begun:.0f} s")
 
 
@@ -106,12 +108,13 @@ def _days(word: str) -> int:
     return int(word)
 
 
-def _print(title: str, paid: Costs) -> None:
+def _print(title: str, paid: Costs, knowing: float) -> None:
     rows = (
         ("no night charge", paid.none),
         ("full every night", paid.full),
         ("full October to March", paid.winter),
         ("Chargehand", paid.chargehand),
+        ("Chargehand, told load and roof", knowing),
         ("perfect foresight", paid.best),
     )
     show(
@@ -121,25 +124,26 @@ def _print(title: str, paid: Costs) -> None:
     )
 
 
-def _sweep(error: float, seed: int) -> None:
-    days = [first + at for first in FORTNIGHTS for at in range(14)]
+def _sweep(length: str, error: float, seed: int) -> None:
+    days = range(YEAR) if length == "year" else [first + at for first in FORTNIGHTS for at in range(14)]
     rows = []
     for at in range(HOUSES):
         house = swept(at, seed)
         paid = costs(house, course(house, seed + at), days, error, seed + at)
-        kind = "half-hourly" if house.half_hourly else f"{len(house.tariff.bands)} cheap"
-        text = f"{house.load_kwh:.0f} kWh, {house.solar_kwp:.0f} kWp, {house.capacity_kwh:g} kWh, {kind}"
-        spent = (paid.none, paid.full, paid.winter, paid.chargehand, paid.best)
+        kind = "half-hourly" if house.half_hourly else ", ".join(f"{band.buy:.2f}" for band in house.tariff.bands)
         dearer = paid.chargehand > min(paid.full, paid.winter) + 0.005
         rows.append(
             (
-                text,
-                *(f"{one:.2f}" for one in spent),
-                f"{paid.captured(paid.chargehand):.2f}",
-                "dearer" if dearer else "",
+                f"{house.load_kwh:.0f} kWh, {house.solar_kwp:.0f} kWp, {house.capacity_kwh:g} kWh, {house.power_kw:g} kW, {kind}",
+                f"{paid.none:.2f}",
+                f"{paid.none - paid.best:.2f}",
+                *(f"{paid.captured(one):.3f}" for one in (paid.full, paid.winter, paid.chargehand)),
+                "dearer than a rule" if dearer else "",
             )
         )
-    show("A fortnight of each season", ("house", "none", "full", "winter", "Chargehand", "best", "captured", ""), rows)
+        print(*rows[-1], sep=" | ", flush=True)
+    head = ("house", "none", "to save", "full", "winter", "Chargehand", "")
+    show("Captured in " + ("a year" if length == "year" else "a fortnight of each season"), head, rows)
 
 
 if __name__ == "__main__":

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from math import exp
+from math import exp, inf
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,39 +27,43 @@ class Days:
     solar: Floats
 
 
-def least_cost(battery: Battery, days: Days, begun: float, ended: float, most_kw: float | None = None) -> float:
+def least_cost(battery: Battery, days: Days, begun: float, ended: float, most_fed_kw: float = inf) -> float:
     """The least that any control can pay that knows everything; `begun` kWh stored at first, `ended` or more at last.
 
-    It may do what no window can: charge at any power at any time, and hold back what it likes. It may not sell what it has stored.
+    It may do what no window can: charge at any power at any time, and hold back what it likes. It may not sell what it has stored. What it
+    may not feed in, above `most_fed_kw`, is lost.
     """
     count, hours = len(days.buy), days.hours
     lack = days.load - days.solar
     surplus, need = np.maximum(-lack, 0), np.maximum(lack, 0)
-    power = (battery.charge_kw if most_kw is None else most_kw) * hours
+    power = battery.charge_kw * hours
     low = min(battery.reserve_level / 100 * battery.capacity_kwh, begun)
-    # Unknowns: from grid, from roof, to house (all kWh in or out of the cells), stored at the end of each step.
+    # Unknowns: from grid, from roof, to house (all kWh in or out of the cells), stored at the end of each step, lost from the roof.
     costs = np.concatenate(
         (
             days.buy / battery.charge_efficiency,
             days.sell / battery.charge_efficiency,
             (battery.wear - days.buy) * battery.discharge_efficiency,
             np.zeros(count),
+            days.sell,
         )
     )
     one, none = eye_array(count, format="csr"), csr_array((count, count))
     before = eye_array(count, k=-1, format="csr")
-    balance = hstack((-one, -one, one, one - before))
+    balance = hstack((-one, -one, one, one - before, none))
     start = np.zeros(count)
     start[0] = begun
     slope, most = _taper(battery, hours)
-    room = hstack((one, one, none, slope * before))
+    room = hstack((one, one, none, slope * before, none))
     room_most = np.full(count, most)
     room_most[0] -= slope * begun
-    both = hstack((one, one, none, none))
+    both = hstack((one, one, none, none, none))
+    fed = hstack((none, -one / battery.charge_efficiency, none, none, -one))
+    most_fed = np.minimum(most_fed_kw * hours, surplus.max()) - surplus
     solved = linprog(
         costs,
-        A_ub=vstack((room, both)),
-        b_ub=np.concatenate((room_most, np.full(count, battery.charge_kw * hours))),
+        A_ub=vstack((room, both, fed)),
+        b_ub=np.concatenate((room_most, np.full(count, battery.charge_kw * hours), most_fed)),
         A_eq=balance,
         b_eq=start,
         bounds=[
@@ -68,6 +72,7 @@ def least_cost(battery: Battery, days: Days, begun: float, ended: float, most_kw
             *((0, min(wanted / battery.discharge_efficiency, battery.discharge_kw * hours)) for wanted in need),
             *((low, battery.capacity_kwh) for _ in range(count - 1)),
             (ended, battery.capacity_kwh),
+            *((0, most) for most in surplus),
         ],
         method="highs",
     )

@@ -1,7 +1,7 @@
 """Which windows there are to choose from: the runs of cheap steps, parts of them, and small changes of a set of windows."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 import numpy as np
@@ -31,6 +31,15 @@ class Choice:
     horizon: Horizon
     first: int
     last: int
+    edges: tuple[bool, ...] = field(init=False)
+    """Whether the inverter can start or end a window at each step, and at the end of the last."""
+
+    def __post_init__(self) -> None:
+        """Look the edges up."""
+        starts = [self.horizon.at(step) for step in range(self.first, self.last + 1)]
+        step_minutes = self.limits.step_minutes
+        edges = tuple((start.hour * 60 + start.minute) % step_minutes == 0 for start in starts)
+        object.__setattr__(self, "edges", edges)
 
     @property
     def steps(self) -> int:
@@ -48,11 +57,6 @@ class Choice:
         """The highest power of a window, in kW."""
         return self.limits.power(self.battery)
 
-    def edge(self, step: int) -> bool:
-        """Whether the inverter can start or end a window there."""
-        at = self.horizon.at(self.first + step)
-        return (at.hour * 60 + at.minute) % self.limits.step_minutes == 0
-
     def holds(self, slots: SlotSet) -> bool:
         """Whether the inverter can hold these windows."""
         if any(before.end > after.begin for before, after in pairwise(slots)):
@@ -61,7 +65,7 @@ class Choice:
         for slot in slots:
             if not (0 <= slot.begin < slot.end <= self.steps and lowest <= slot.stop <= highest):
                 return False
-            if not (self.edge(slot.begin) and self.edge(slot.end)):
+            if not (self.edges[slot.begin] and self.edges[slot.end]):
                 return False
         return self.takes(slots) <= self.limits.windows
 

@@ -18,16 +18,19 @@ from .windows import Slot, SlotSet
 PER_CENT = 101
 """Levels from 0 to 100 %: each stop level is one, so what a window leaves that reaches its own is not interpolated."""
 
+BESIDE_OTHERS = 3
+"""Beside other windows every so many per cent are tried: which of those between is best, all levels of a set tell."""
+
 type Steady = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Ranked:
-    """Windows to go with `rest`: `cost` (begins, ends, stop levels from `first_stop` on), infinite where there can be none."""
+    """Windows to go with `rest`: `cost` (begins, ends, stops), stops in %; infinite where there can be none."""
 
     choice: Choice
     rest: SlotSet
-    first_stop: int
+    stops: NDArray[np.int64]
     cost: Floats
 
     def best(self, count: int) -> list[SlotSet]:
@@ -39,7 +42,7 @@ class Ranked:
         sets = []
         for at in near[np.isfinite(flat[near])]:
             begin, end, stop = (int(one) for one in np.unravel_index(at, self.cost.shape))
-            slot = Slot(begin=begin, end=end, stop=self.first_stop + stop, power=self.choice.power)
+            slot = Slot(begin=begin, end=end, stop=int(self.stops[stop]), power=self.choice.power)
             sets.append(tuple(sorted((*self.rest, slot))))
         return sets
 
@@ -50,7 +53,8 @@ def rank(task: Task, rest: SlotSet) -> Ranked:
     battery, steps, scenarios = choice.battery, over.steps, len(task.weights)
     at = Steps(over)
     lowest, highest = choice.stops
-    stops = np.arange(lowest, highest + 1)
+    every = BESIDE_OTHERS if rest else 1
+    stops = np.arange(highest, lowest - 1, -every)[::-1]
     cost = np.full((steps, steps + 1, len(stops)), np.inf)
     allowed = _allowed(choice, rest)
     to_come = _to_come(at, rest, task)
@@ -75,14 +79,14 @@ def rank(task: Task, rest: SlotSet) -> Ranked:
             cost[began, step + 1] = np.where(allowed[began, step + 1, np.newaxis], whole @ task.weights, np.inf)
         change = _by(at, rest, step, energy)
         energy, paid = energy + change, paid + at.paid(step, change)[0]
-    cost += task.earn()
-    return Ranked(choice=choice, rest=rest, first_stop=lowest, cost=cost)
+    cost += task.earn[:, :, stops - lowest]
+    return Ranked(choice=choice, rest=rest, stops=stops, cost=cost)
 
 
 def _allowed(choice: Choice, rest: SlotSet) -> Steady:
     """(begins, ends): whether a window may be there beside `rest`."""
     steps = choice.steps
-    edges = np.array([choice.edge(step) for step in range(steps + 1)])
+    edges = np.array(choice.edges)
     begins, ends = np.arange(steps)[:, np.newaxis], np.arange(steps + 1)[np.newaxis, :]
     allowed: Steady = edges[:-1, np.newaxis] & edges[np.newaxis, :] & (begins < ends)
     for slot in rest:

@@ -1,8 +1,8 @@
 """The windows of least expected cost.
 
-First a coarse grid (cheap runs and their parts, stop levels, sets and pairs of windows) under groups of the scenarios. The best single set and
-the best pair of it are improved by small changes under all scenarios. From the better one on, one or two windows are taken out and the best of
-all windows put in, until none is cheaper.
+First a coarse grid (cheap runs and their parts, stop levels, sets and pairs of windows) under groups of the scenarios. From its best set, and
+from its best pair, up to two windows at a time are taken out and the best of all windows put in, until none is cheaper. Small changes, also of
+power, come last.
 """
 
 from collections.abc import Sequence
@@ -12,12 +12,16 @@ import numpy as np
 
 from .choices import Span, at_all_levels, neighbours, same_stop_sets, single_windows
 from .one_window import rank
-from .task import Task
+from .task import WINDOW_EARNS_KWH, Task
 from .windows import SlotSet
 
 MOST_ROUNDS = 12
 MOST_GONE = 2
 """So many windows at once are taken out to be replaced by one."""
+NEAR_KWH = 0.5 * WINDOW_EARNS_KWH
+"""A start that costs more than the better one by what so much energy costs is left."""
+LEAST = 1e-9
+"""A cost lower by less is the same."""
 _COARSE_STOPS = 8
 _MOST_PAIRED = 24
 _RECKONED = 64
@@ -37,11 +41,17 @@ def best_windows(task: Task) -> SlotSet:
     paired = _a_span_each([one for one in ranked if len(one) == 1])[:_MOST_PAIRED]
     pairs = [tuple(sorted((*one, *other))) for at, one in enumerate(paired) for other in paired[:at]]
     pairs = [one for one in pairs if choice.holds(one)]
-    starts = [ranked[0], *([pairs[int(np.argmin(rough.costs(pairs)))]] if pairs else [])]
-    ends = [_improved(task, start, paired) for start in dict.fromkeys(starts)]
+    starts = [ranked[0], *([_best(rough, pairs)[0]] if pairs else [])]
+    costs = rough.costs([*dict.fromkeys(starts)])
+    starts = [
+        start
+        for start, cost in zip(dict.fromkeys(starts), costs, strict=True)
+        if cost <= costs.min() + NEAR_KWH * task.price
+    ]
     answers = _Answers(task, rough)
-    ends = [_polished(task, answers, *end) for end in dict.fromkeys(ends)]
-    return min(ends, key=lambda end: end[1])[0]
+    slots, best = min((_replaced(answers, start) for start in starts), key=lambda end: end[1])
+    moved, cost = _moved(task, slots, best, paired)
+    return min(_replaced(answers, moved), (slots, best), key=lambda end: end[1])[0] if cost < best else slots
 
 
 class _Answers:
@@ -49,15 +59,46 @@ class _Answers:
 
     def __init__(self, task: Task, rough: Task) -> None:
         """For a task."""
-        self._task, self._rough = task, rough
-        self._known: dict[SlotSet, list[SlotSet]] = {}
+        self.task, self._rough = task, rough
+        self._known: dict[SlotSet, tuple[SlotSet, float]] = {}
 
-    def to(self, rest: SlotSet) -> list[SlotSet]:
-        """The sets of `rest` and one window more that may be the best."""
+    def to(self, rest: SlotSet) -> tuple[SlotSet, float]:
+        """The best of `rest` alone, and of `rest` and one window more, with its cost."""
         if rest not in self._known:
-            full = self._task.choice.takes(rest) >= self._task.choice.limits.windows
-            self._known[rest] = [] if full else rank(self._rough, rest).best(_RECKONED)
+            full = self.task.choice.takes(rest) >= self.task.choice.limits.windows
+            self._known[rest] = _best(self.task, [rest, *([] if full else rank(self._rough, rest).best(_RECKONED))])
         return self._known[rest]
+
+
+def _replaced(answers: _Answers, slots: SlotSet) -> tuple[SlotSet, float]:
+    """From `slots` on: up to two windows taken out, and the best of all spans and levels put in; or other levels alone."""
+    task = answers.task
+    best = float(task.costs([slots])[0])
+    for _ in range(MOST_ROUNDS):
+        fewest = max(len(slots) - MOST_GONE, 0)
+        found = [answers.to(rest) for left in range(fewest, len(slots) + 1) for rest in combinations(slots, left)]
+        better, cost = min((*found, _best(task, [slots, *at_all_levels(task.choice, slots)])), key=lambda end: end[1])
+        if cost >= best - LEAST:
+            break
+        slots, best = better, cost
+    return slots, best
+
+
+def _moved(task: Task, slots: SlotSet, best: float, put_in: list[SlotSet]) -> tuple[SlotSet, float]:
+    """From `slots` on by small changes, also of power."""
+    for _ in range(MOST_ROUNDS):
+        better, cost = _best(task, [slots, *neighbours(task.choice, slots, put_in)])
+        if cost >= best - LEAST:
+            break
+        slots, best = better, cost
+    return slots, best
+
+
+def _best(task: Task, sets: Sequence[SlotSet]) -> tuple[SlotSet, float]:
+    sets = [*dict.fromkeys(sets)]
+    costs = task.costs(sets)
+    at = int(np.argmin(costs))
+    return sets[at], float(costs[at])
 
 
 def _a_span_each(singles: Sequence[SlotSet]) -> list[SlotSet]:
@@ -66,32 +107,3 @@ def _a_span_each(singles: Sequence[SlotSet]) -> list[SlotSet]:
     for one in singles:
         spans.setdefault((one[0].begin, one[0].end), one)
     return list(spans.values())
-
-
-def _improved(task: Task, slots: SlotSet, put_in: list[SlotSet]) -> tuple[SlotSet, float]:
-    best = float(task.costs([slots])[0])
-    for _ in range(MOST_ROUNDS):
-        around = neighbours(task.choice, slots, put_in)
-        if not around:
-            break
-        costs = task.costs(around)
-        at = int(np.argmin(costs))
-        if costs[at] >= best - 1e-9:
-            break
-        slots, best = around[at], float(costs[at])
-    return slots, best
-
-
-def _polished(task: Task, answers: _Answers, slots: SlotSet, best: float) -> tuple[SlotSet, float]:
-    """From `slots` on: up to two windows taken out, and the best of all spans and levels put in; or other levels alone."""
-    for _ in range(MOST_ROUNDS):
-        fewest = max(len(slots) - MOST_GONE, 0)
-        rests = [rest for left in range(fewest, len(slots) + 1) for rest in combinations(slots, left)]
-        put_in = [one for rest in rests for one in answers.to(rest)]
-        around = [*dict.fromkeys([*rests, *put_in, *at_all_levels(task.choice, slots)])]
-        costs = task.costs(around)
-        at = int(np.argmin(costs))
-        if costs[at] >= best - 1e-9:
-            break
-        slots, best = around[at], float(costs[at])
-    return slots, best

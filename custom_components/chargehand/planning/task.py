@@ -1,7 +1,7 @@
 """Windows to be found, and what a set of them is expected to cost."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -28,6 +28,17 @@ class Task:
     weights: Floats
     stored: float
     later: Worth
+    earn: Floats = field(init=False)
+    """(begins, ends, stop levels from the lowest on) What a window must earn."""
+
+    def __post_init__(self) -> None:
+        """Reckon what a window must earn."""
+        lowest, highest = self.choice.stops
+        dear = np.concatenate(([0.0], np.cumsum(self.over.buy - self.price)))
+        span = dear[np.newaxis, :] - dear[:-1, np.newaxis]
+        stop = _LEVEL_KWH * self.price * np.arange(lowest, highest + 1)
+        earn = WINDOW_EARNS_KWH * self.price + _STEP_KWH * span[:, :, np.newaxis] + stop
+        object.__setattr__(self, "earn", earn)
 
     @property
     def price(self) -> float:
@@ -48,18 +59,8 @@ class Task:
         """(sets) Expected cost of each, with what is to come, what its windows must earn, and what is left loses."""
         played = play(self.over, candidates(sets, self.choice.battery), np.full((1, 1), self.stored))
         expected: Floats = (played.cost + self.after(played.stored)) @ self.weights
-        earn = self.earn()
         lowest = self.choice.stops[0]
         whole: Floats = expected + np.array(
-            [sum(earn[at.begin, at.end, at.stop - lowest] for at in one) for one in sets]
+            [sum(self.earn[at.begin, at.end, at.stop - lowest] for at in one) for one in sets]
         )
         return whole
-
-    def earn(self) -> Floats:
-        """(begins, ends, stop levels from the lowest on) What a window must earn."""
-        lowest, highest = self.choice.stops
-        dear = np.concatenate(([0.0], np.cumsum(self.over.buy - self.price)))
-        span = dear[np.newaxis, :] - dear[:-1, np.newaxis]
-        stop = _LEVEL_KWH * self.price * np.arange(lowest, highest + 1)
-        earn: Floats = WINDOW_EARNS_KWH * self.price + _STEP_KWH * span[:, :, np.newaxis] + stop
-        return earn

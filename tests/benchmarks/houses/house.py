@@ -22,6 +22,7 @@ from custom_components.chargehand.planning import (
     tariff_prices,
 )
 from tests.bench.battery import CAPACITY_WH
+from tests.bench.flow import EFFICIENCY, FEED_IN_LIMIT_W, RATED_W
 
 type Floats = NDArray[np.float64]
 
@@ -30,6 +31,7 @@ BEGIN = datetime(2025, 1, 1, 20, tzinfo=ZONE)
 """Each evening is at this time of the day."""
 STEPS = 366 * 48 + 48 * 2
 """Half hours that a course has, from the midnight before BEGIN: a year and what the last horizons reach beyond it."""
+RESERVE_LEVEL = 10.0
 _TILT, _FACING, _LATITUDE, _LONGITUDE = 35, 180, 50.0, 10.0
 _PERFORMANCE = 0.8
 """Of a roof: kWh at the meter for each kWh/m2 and kWp (common practice, no source)."""
@@ -39,7 +41,7 @@ _PERSIST = 0.55
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class House:
-    """kWh a year, kWp, usable kWh, kW of charge and discharge; a tariff of bands, or else prices of every half hour."""
+    """kWh a year, kWp, usable kWh, kW of charge; a tariff of bands, or else prices of every half hour."""
 
     load_kwh: float
     solar_kwp: float
@@ -50,14 +52,23 @@ class House:
 
     @property
     def battery(self) -> Battery:
-        """As Chargehand is told of it: efficiency from the data sheet, the usual taper."""
-        whole = self.capacity_kwh / 0.9
-        return Battery(capacity_kwh=whole, charge_kw=self.power_kw, discharge_kw=self.power_kw, reserve_level=10)
+        """As Chargehand is told of it: efficiency and limits from the data sheet, the usual taper."""
+        return Battery(
+            capacity_kwh=self.capacity_kwh / 0.9,
+            charge_kw=min(self.power_kw, RATED_W * EFFICIENCY / 1000 / self.scale),
+            discharge_kw=RATED_W / 1000 / self.scale,
+            reserve_level=RESERVE_LEVEL,
+        )
 
     @property
     def scale(self) -> float:
-        """The bench's battery is so many times this one: the house is played so many times as large."""
-        return CAPACITY_WH / 1000 / self.battery.capacity_kwh
+        """The bench's battery is so many times this one: the house is played so many times as large, under the bench's inverter."""
+        return CAPACITY_WH / 1000 / (self.capacity_kwh / 0.9)
+
+    @property
+    def most_fed_kw(self) -> float:
+        """What the bench's inverter feeds in at most."""
+        return FEED_IN_LIMIT_W / 1000 / self.scale
 
     def check(self) -> None:
         """Raise PlanningFault where there is no such house."""

@@ -1,8 +1,9 @@
 """Ways to use a battery, played night for night on the bench's battery, and the least cost there is."""
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
+from functools import lru_cache
 
 import numpy as np
 
@@ -11,6 +12,7 @@ from custom_components.chargehand.planning import (
     Hour,
     Limits,
     PlannedWindow,
+    Scenarios,
     given_load,
     joint,
     load_from_history,
@@ -21,7 +23,7 @@ from custom_components.chargehand.planning import (
 from tests.bench.battery import CAPACITY_WH, Battery
 from tests.bench.flow import flow
 from tests.bench.schedule import Duty, Task
-from tests.benchmarks.houses.house import BEGIN, Course, Floats, House
+from tests.benchmarks.houses.house import BEGIN, RESERVE_LEVEL, Course, Floats, House
 from tests.planning.referee import Days, least_cost
 
 STEP_S = 600.0
@@ -62,7 +64,9 @@ def full(house: House) -> Way:
         cheap = buy < (np.quantile(buy, 0.25) if house.half_hourly else house.tariff.buy - 1e-6)
         edges = np.flatnonzero(np.diff(np.concatenate(([False], cheap, [False])).astype(int)))
         return tuple(
-            PlannedWindow(start=horizon.at(int(a)), end=horizon.at(int(b)), power_kw=house.power_kw, stop_level=100)
+            PlannedWindow(
+                start=horizon.at(int(a)), end=horizon.at(int(b)), power_kw=house.battery.charge_kw, stop_level=100
+            )
             for a, b in zip(edges[::2], edges[1::2], strict=True)
         )
 
@@ -84,6 +88,19 @@ def chargehand(house: House) -> Way:
         has_roof = any(evening.forecast.values())
         solar = solar_from_forecast(evening.forecast, horizon, pairs=evening.pairs) if has_roof else no_solar(horizon)
         return make_plan(house.battery, evening.level, house.prices(horizon), joint(load, solar), LIMITS).windows
+
+    return way
+
+
+def told_all(house: House, over: Course) -> Way:
+    """As planned by one who knows load and roof of the next 36 hours."""
+
+    def way(evening: Evening) -> tuple[PlannedWindow, ...]:
+        horizon = Horizon(start=evening.start)
+        first = over.at(evening.start)
+        span = slice(first, first + horizon.steps)
+        scenarios = Scenarios(weights=np.ones(1), load=over.load[np.newaxis, span], solar=over.solar[np.newaxis, span])
+        return make_plan(house.battery, evening.level, house.prices(horizon), scenarios, LIMITS).windows
 
     return way
 
@@ -135,9 +152,10 @@ def _least(house: House, over: Course, run: Sequence[int]) -> float:
         load=over.load[span],
         solar=over.solar[span],
     )
-    told = house.battery
+    # Without the taper: the bench's begins later than the one that Chargehand is told.
+    told = replace(house.battery, taper_from=100)
     begun = told.energy(FIRST_LEVEL)
-    return least_cost(told, whole, begun, min(begun, told.energy(told.reserve_level)))
+    return least_cost(told, whole, begun, min(begun, told.energy(told.reserve_level)), house.most_fed_kw)
 
 
 def _played(house: House, over: Course, start: datetime, windows: Sequence[PlannedWindow], battery: Battery) -> float:
@@ -162,7 +180,7 @@ def _duty(house: House, windows: Sequence[PlannedWindow], moment: datetime) -> D
     for window in windows:
         if window.start <= moment < window.end:
             return Duty(task=Task.CHARGE, watts=window.power_kw * house.scale * 1000, until=float(window.stop_level))
-    return Duty(task=Task.FOLLOW_LOAD, until=house.battery.reserve_level)
+    return Duty(task=Task.FOLLOW_LOAD, until=RESERVE_LEVEL)
 
 
 def _history(over: Course, start: datetime) -> list[Hour]:
@@ -173,6 +191,7 @@ def _history(over: Course, start: datetime) -> list[Hour]:
     return [(begun + timedelta(hours=at), float(kwh)) for at, kwh in enumerate(sums)]
 
 
+@lru_cache(maxsize=1000)
 def _forecast(over: Course, start: datetime, error: float, seed: int) -> dict[datetime, float]:
     """The coming hours as told this evening: a day's error, another one for the day after, and some for each hour."""
     rng = np.random.default_rng((seed, start.date().toordinal()))
