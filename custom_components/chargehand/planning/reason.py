@@ -25,7 +25,7 @@ class HeldBack(StrEnum):
     POWER = "power"
     WINDOW_TOO_SHORT = "window_too_short"
     RESERVE = "reserve"
-    """A part of the charge only lifts the battery to its reserve."""
+    """Before it serves the house, a charge must lift the battery to its reserve: that costs more than the rest saves."""
     NOT_WORTH_IT = "not_worth_it"
 
 

@@ -4,10 +4,10 @@ from .reason import HeldBack, Reason, ReasonKey
 
 _HELD_BACK = {
     HeldBack.NOTHING: "",
+    HeldBack.RESERVE: "",
     HeldBack.CAPACITY: "; more would not fit the battery",
     HeldBack.POWER: "; the inverter's limit on power allows no more",
     HeldBack.WINDOW_TOO_SHORT: "; more would not fit the cheap hours",
-    HeldBack.RESERVE: "; a part of it only lifts the battery to its reserve",
     HeldBack.NOT_WORTH_IT: "; more would likely cost more than it saves",
 }
 
@@ -25,7 +25,9 @@ def why(reason: Reason, currency: str = "") -> str:
             return f"{needs}; keeping what is stored for dearer hours, without charging from the grid, {saves}."
         case ReasonKey.NOT_WORTH_IT:
             prices = f"{_price(reason.buy_now)} now against {_price(reason.buy_later)} later"
-            return f"{needs}; with prices of {prices} and the battery's losses, charging from the grid is not worth it."
+            lift = ", and as a charge must first lift the battery to its reserve"
+            also = lift if reason.held_back is HeldBack.RESERVE else ""
+            return f"{needs}; with prices of {prices} and the battery's losses{also}, charging from the grid is not worth it."
         case ReasonKey.NO_NEED:
             return f"{needs}; with {reason.level:.0f} % stored there is no need to charge from the grid."
 
