@@ -19,7 +19,6 @@ from custom_components.chargehand.planning import (
     make_plan,
     tariff_prices,
 )
-from custom_components.chargehand.planning.task import WINDOW_EARNS_KWH
 
 from .given import BATTERY, EVENING, NIGHT_RATE
 from .referee import Days, least_cost, played
@@ -64,8 +63,15 @@ def prices_of(name: str, horizon: Horizon) -> Prices:
     return half_hourly(horizon) if name == "half-hourly" else tariff_prices(TARIFFS[name], horizon)
 
 
-def both_costs(name: str, battery: Battery, *, load: float, solar: float, level: float = 30.0) -> tuple[float, float]:
+def both_costs(name: str, battery: Battery, *, load: float, solar: float) -> tuple[float, float]:
     """Cost of some nights planned one after the other, and the least there is that ends with as much stored."""
+    return costs_and_bill(name, battery, load=load, solar=solar)[:2]
+
+
+def costs_and_bill(
+    name: str, battery: Battery, *, load: float, solar: float, level: float = 30.0
+) -> tuple[float, float, float]:
+    """The same, and what the house's lack costs without a battery."""
     stored = begun = battery.energy(level)
     total = 0.0
     parts: list[Days] = []
@@ -97,21 +103,26 @@ def both_costs(name: str, battery: Battery, *, load: float, solar: float, level:
         load=np.concatenate([part.load for part in parts]),
         solar=np.concatenate([part.solar for part in parts]),
     )
-    return total, least_cost(battery, whole, begun, stored)
+    bill = float(whole.buy @ np.maximum(whole.load - whole.solar, 0))
+    return total, least_cost(battery, whole, begun, stored), bill
 
 
 @pytest.mark.parametrize(("load", "solar"), [(8.0, 0.0), (12.0, 3.0), (16.0, 1.0)])
 @pytest.mark.parametrize("name", [*TARIFFS, "half-hourly"])
-def test_cost_is_within_a_hundredth_of_the_least_there_is(name: str, load: float, solar: float) -> None:
+def test_cost_is_within_half_a_hundredth_of_the_least_there_is(name: str, load: float, solar: float) -> None:
+    """Measured: 0.22 % at most, with half-hourly prices; 0.13 % with the dear evening; nothing with the others."""
     total, least = both_costs(name, BATTERY, load=load, solar=solar)
-    assert least - 1e-6 <= total <= least + 0.01 * abs(least)
+    assert least - 1e-6 <= total <= least + 0.005 * abs(least)
 
 
 @pytest.mark.parametrize("name", [*TARIFFS, "half-hourly"])
-def test_sunny_days_cost_no_more_than_the_least_and_what_a_window_must_earn(name: str) -> None:
-    """What is sold nearly pays what is bought, so a share of the cost says nothing: the loss a night is below a window's threshold."""
-    total, least = both_costs(name, BATTERY, load=9.0, solar=14.0)
-    assert least - 1e-6 <= total <= least + NIGHTS * WINDOW_EARNS_KWH * 0.27
+def test_sunny_days_cost_no_more_than_the_least_and_a_thousandth_of_the_bill(name: str) -> None:
+    """What is sold nearly pays what is bought, so the least cost is no base: 1 % of -0.21 is 0.002 for four days.
+
+    The base is what the house lacks by day and night, bought without a battery: a thousandth of it is 0.2 cents a day.
+    """
+    total, least, bill = costs_and_bill(name, BATTERY, load=9.0, solar=14.0)
+    assert least - 1e-6 <= total <= least + 0.001 * bill
 
 
 @pytest.mark.parametrize(
