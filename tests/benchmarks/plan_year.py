@@ -74,10 +74,11 @@ def main(words: Sequence[str] | None = None) -> None:
     parser.add_argument(
         "--sweep", choices=("fortnights", "year"), help="twenty houses, of each a fortnight a season or a year"
     )
+    parser.add_argument("--first", type=_whole, default=0, help="first house of the sweep, to go on with one")
     told = parser.parse_args(words)
     begun = time.perf_counter()
     if told.sweep:
-        _sweep(told.sweep, told.forecast_error, told.seed)
+        _sweep(told.sweep, told.first, told.forecast_error, told.seed)
     else:
         try:
             house = read_house(told.house)
@@ -124,17 +125,17 @@ def _print(title: str, paid: Costs, knowing: float) -> None:
     )
 
 
-def _sweep(length: str, error: float, seed: int) -> None:
-    days = range(YEAR) if length == "year" else [first + at for first in FORTNIGHTS for at in range(14)]
+def _sweep(length: str, first: int, error: float, seed: int) -> None:
+    days = range(YEAR) if length == "year" else [begin + at for begin in FORTNIGHTS for at in range(14)]
     rows = []
-    for at in range(HOUSES):
+    for at in range(first, HOUSES):
         house = swept(at, seed)
         paid = costs(house, course(house, seed + at), days, error, seed + at)
         kind = "half-hourly" if house.half_hourly else ", ".join(f"{band.buy:.2f}" for band in house.tariff.bands)
         dearer = paid.chargehand > min(paid.full, paid.winter) + 0.005
         rows.append(
             (
-                f"{house.load_kwh:.0f} kWh, {house.solar_kwp:.0f} kWp, {house.capacity_kwh:g} kWh, {house.power_kw:g} kW, {kind}",
+                f"{at}: {house.load_kwh:.0f} kWh, {house.solar_kwp:.0f} kWp, {house.capacity_kwh:g} kWh, {house.power_kw:g} kW, {kind}",
                 f"{paid.none:.2f}",
                 f"{paid.none - paid.best:.2f}",
                 *(f"{paid.captured(one):.3f}" for one in (paid.full, paid.winter, paid.chargehand)),

@@ -138,14 +138,15 @@ def neighbours(choice: Choice, slots: SlotSet, others: list[SlotSet]) -> list[Sl
     return [one for one in dict.fromkeys(found) if one != slots and choice.holds(one)]
 
 
-def at_all_levels(choice: Choice, slots: SlotSet) -> list[SlotSet]:
-    """The same windows, one of them with another stop level."""
+def at_levels(choice: Choice, slots: SlotSet, *, near: bool) -> list[SlotSet]:
+    """The same windows, one of them with another stop level: all there are, or some of the near ones."""
     lowest, highest = choice.stops
-    return [
-        (*slots[:at], replace(slot, stop=stop), *slots[at + 1 :])
-        for at, slot in enumerate(slots)
-        for stop in range(lowest, highest + 1)
-    ]
+    found = []
+    for at, slot in enumerate(slots):
+        near_by = [slot.stop + move for by in STOP_MOVES for move in (by, -by)]
+        stops = [stop for stop in near_by if lowest <= stop <= highest] if near else range(lowest, highest + 1)
+        found += [(*slots[:at], replace(slot, stop=stop), *slots[at + 1 :]) for stop in stops]
+    return found
 
 
 def _changed(choice: Choice, slot: Slot) -> Iterator[Slot]:

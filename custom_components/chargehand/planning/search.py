@@ -10,7 +10,7 @@ from itertools import combinations
 
 import numpy as np
 
-from .choices import Span, at_all_levels, neighbours, same_stop_sets, single_windows
+from .choices import Span, at_levels, neighbours, same_stop_sets, single_windows
 from .one_window import rank
 from .task import WINDOW_EARNS_KWH, Task
 from .windows import SlotSet
@@ -24,7 +24,7 @@ LEAST = 1e-9
 """A cost lower by less is the same."""
 _COARSE_STOPS = 8
 _MOST_PAIRED = 24
-_RECKONED = 64
+_RECKONED = 24
 """So many of the best under groups of the scenarios are reckoned under all of them."""
 
 
@@ -71,16 +71,30 @@ class _Answers:
 
 
 def _replaced(answers: _Answers, slots: SlotSet) -> tuple[SlotSet, float]:
-    """From `slots` on: up to two windows taken out, and the best of all spans and levels put in; or other levels alone."""
-    task = answers.task
+    """From `slots` on: up to two windows taken out, and the best of all spans and levels put in; each set at its best levels first."""
+    slots, best = _levelled(answers.task, slots)
+    gone = 0
+    while gone <= min(MOST_GONE, len(slots)):
+        found = [answers.to(rest) for rest in combinations(slots, len(slots) - gone)]
+        better, cost = min(found, key=lambda end: end[1])
+        if cost < best - LEAST:
+            slots, best = _levelled(answers.task, better)
+            gone = 0
+        else:
+            gone += 1
+    return slots, best
+
+
+def _levelled(task: Task, slots: SlotSet) -> tuple[SlotSet, float]:
+    """The same windows with other levels, until none is cheaper with another one."""
     best = float(task.costs([slots])[0])
-    for _ in range(MOST_ROUNDS):
-        fewest = max(len(slots) - MOST_GONE, 0)
-        found = [answers.to(rest) for left in range(fewest, len(slots) + 1) for rest in combinations(slots, left)]
-        better, cost = min((*found, _best(task, [slots, *at_all_levels(task.choice, slots)])), key=lambda end: end[1])
-        if cost >= best - LEAST:
+    near = True
+    while slots:
+        better, cost = _best(task, [slots, *at_levels(task.choice, slots, near=near)])
+        lower = cost < best - LEAST
+        if not (lower or near):
             break
-        slots, best = better, cost
+        slots, best, near = better, cost, lower
     return slots, best
 
 

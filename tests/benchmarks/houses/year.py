@@ -11,6 +11,7 @@ from custom_components.chargehand.planning import (
     Horizon,
     Hour,
     Limits,
+    Plan,
     PlannedWindow,
     Scenarios,
     given_load,
@@ -81,15 +82,16 @@ def full_in_winter(house: House) -> Way:
 
 def chargehand(house: House) -> Way:
     """As planned."""
+    return lambda evening: planned(house, evening).windows
 
-    def way(evening: Evening) -> tuple[PlannedWindow, ...]:
-        horizon = Horizon(start=evening.start)
-        load = load_from_history(evening.history, horizon) or given_load(house.load_kwh / 365, horizon)
-        has_roof = any(evening.forecast.values())
-        solar = solar_from_forecast(evening.forecast, horizon, pairs=evening.pairs) if has_roof else no_solar(horizon)
-        return make_plan(house.battery, evening.level, house.prices(horizon), joint(load, solar), LIMITS).windows
 
-    return way
+def planned(house: House, evening: Evening) -> Plan:
+    """The plan of an evening."""
+    horizon = Horizon(start=evening.start)
+    load = load_from_history(evening.history, horizon) or given_load(house.load_kwh / 365, horizon)
+    has_roof = any(evening.forecast.values())
+    solar = solar_from_forecast(evening.forecast, horizon, pairs=evening.pairs) if has_roof else no_solar(horizon)
+    return make_plan(house.battery, evening.level, house.prices(horizon), joint(load, solar), LIMITS)
 
 
 def told_all(house: House, over: Course) -> Way:
@@ -113,18 +115,21 @@ def cost(house: House, over: Course, days: Sequence[int], way: Way, error: float
         if day != before + 1:
             battery = Battery(stored_wh=CAPACITY_WH * FIRST_LEVEL / 100)
         before = day
-        start = BEGIN + timedelta(days=day)
-        windows = way(
-            Evening(
-                start=start,
-                level=battery.level,
-                history=_history(over, start),
-                forecast=_forecast(over, start, error, seed),
-                pairs=_pairs(over, day, error, seed),
-            )
-        )
-        total += _played(house, over, start, windows, battery)
+        windows = way(evening(over, day, battery.level, error, seed))
+        total += _played(house, over, BEGIN + timedelta(days=day), windows, battery)
     return total
+
+
+def evening(over: Course, day: int, level: float, error: float, seed: int) -> Evening:
+    """What is known on the evening of a day counted from BEGIN."""
+    start = BEGIN + timedelta(days=day)
+    return Evening(
+        start=start,
+        level=level,
+        history=_history(over, start),
+        forecast=_forecast(over, start, error, seed),
+        pairs=_pairs(over, day, error, seed),
+    )
 
 
 def least(house: House, over: Course, days: Sequence[int]) -> float:
