@@ -151,9 +151,9 @@ def _solar(house: House, local: pd.DatetimeIndex, rng: np.random.Generator) -> F
     state = np.zeros(day.max() + 1)
     for at in range(1, len(state)):
         state[at] = _PERSIST * state[at - 1] + rng.normal(0, np.sqrt(1 - _PERSIST**2))
-    # Between nearly nothing and a clear day, darker in winter.
+    # Between nearly nothing and a clear day, darker in winter; in summer, too, a day in five gives less than a third of a clear one.
     winter = np.cos(2 * np.pi * (np.arange(len(state)) - 5) / 365)
-    clear = 0.12 + 0.85 / (1 + np.exp(-1.5 * (state + 0.25 - 0.6 * winter)))
+    clear = 0.1 + 0.85 / (1 + np.exp(-2 * (state - 0.3 * winter)))
     passing = np.clip(rng.normal(1, 0.2, len(watts)), 0.2, 1.3)
     values: Floats = watts / 1000 * house.solar_kwp * _PERFORMANCE / 2 * clear[day] * passing
     return values
