@@ -21,8 +21,6 @@ PER_CENT = 101
 BESIDE_OTHERS = 3
 """Beside other windows every so many per cent are tried: which of those between is best, all levels of a set tell."""
 
-type Steady = NDArray[np.bool_]
-
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Ranked:
@@ -83,12 +81,12 @@ def rank(task: Task, rest: SlotSet) -> Ranked:
     return Ranked(choice=choice, rest=rest, stops=stops, cost=cost)
 
 
-def _allowed(choice: Choice, rest: SlotSet) -> Steady:
+def _allowed(choice: Choice, rest: SlotSet) -> NDArray[np.bool_]:
     """(begins, ends): whether a window may be there beside `rest`."""
     steps = choice.steps
     edges = np.array(choice.edges)
     begins, ends = np.arange(steps)[:, np.newaxis], np.arange(steps + 1)[np.newaxis, :]
-    allowed: Steady = edges[:-1, np.newaxis] & edges[np.newaxis, :] & (begins < ends)
+    allowed: NDArray[np.bool_] = edges[:-1, np.newaxis] & edges[np.newaxis, :] & (begins < ends)
     for slot in rest:
         allowed &= (ends <= slot.begin) | (begins >= slot.end)
     left = choice.limits.windows - choice.takes(rest)
@@ -96,7 +94,8 @@ def _allowed(choice: Choice, rest: SlotSet) -> Steady:
         return np.zeros_like(allowed)
     if choice.limits.splits_at_midnight and left < 2:
         days = np.array([choice.horizon.at(choice.first + step).toordinal() for step in range(steps)])
-        allowed &= np.concatenate(([False], [True] * steps)) & (days[:, np.newaxis] == np.concatenate((days[:1], days)))
+        day_of_last_step = np.concatenate((days[:1], days))
+        allowed &= days[:, np.newaxis] == day_of_last_step
     return allowed
 
 
