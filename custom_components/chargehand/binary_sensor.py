@@ -1,6 +1,7 @@
 """Binary sensors: alarms, flags, and whether the battery is charging by schedule."""
 
 from collections.abc import Mapping
+from datetime import timedelta
 from typing import Any
 
 from homeassistant.components.binary_sensor import BinarySensorDeviceClass, BinarySensorEntity
@@ -9,10 +10,10 @@ from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 from homeassistant.util import dt as dt_util
 
+from .acting_windows import acting
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .entity import ChargehandEntity, MapEntity
 from .registers import Reading
-from .schedule.acting import charging_now
 from .snapshot import CLOCK, SCHEDULE
 
 PARALLEL_UPDATES = 0
@@ -75,7 +76,7 @@ class ChargingBySchedule(ChargehandEntity, BinarySensorEntity):
     @property
     def is_on(self) -> bool | None:
         """Whether a window acts now."""
-        data = self.coordinator.data
-        if data.schedule is None:
+        if self.coordinator.data.schedule is None:
             return None
-        return charging_now(data.schedule, dt_util.now(), data.clock_offset or 0.0)
+        now = dt_util.utcnow()
+        return bool(acting(self.coordinator, now, now + timedelta(microseconds=1)))

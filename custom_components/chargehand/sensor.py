@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from homeassistant.components.sensor import (
@@ -17,12 +17,12 @@ from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 from homeassistant.helpers.typing import StateType
 from homeassistant.util import dt as dt_util
 
+from .acting_windows import acting
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .entity import ChargehandEntity, MapEntity
 from .nights_shown import last_night, nights_counted
 from .reckoned_energy import ReckonedEnergy, reckonings
 from .registers import KNOWN_READINGS, KnownReading, Reading
-from .schedule.acting import next_charge_start
 from .snapshot import CLOCK, SCHEDULE
 from .standing import ScheduleStatus
 
@@ -44,10 +44,9 @@ class OwnSensorDescription(SensorEntityDescription):
 
 
 def _next_start(coordinator: ChargehandCoordinator) -> datetime | None:
-    data = coordinator.data
-    if data.schedule is None:
-        return None
-    return next_charge_start(data.schedule, dt_util.now(), data.clock_offset or 0.0)
+    now = dt_util.utcnow()
+    # Two days: one that acts now has its next start at this hour tomorrow, and a clock may be moved.
+    return next((one.start for one in acting(coordinator, now, now + timedelta(days=2)) if one.start > now), None)
 
 
 def _planned(key: str) -> Callable[[ChargehandCoordinator], StateType]:

@@ -6,9 +6,9 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from custom_components.chargehand.registers import Keeps
-from custom_components.chargehand.schedule.acting import charging_now, next_charge_start
 from custom_components.chargehand.schedule.clock import inverter_time, offset_seconds, shift_minutes
 from custom_components.chargehand.schedule.clock_setting import may_set_clock
+from custom_components.chargehand.schedule.days import acting_times
 from custom_components.chargehand.schedule.windows import Schedule, Window
 
 LONDON = ZoneInfo("Europe/London")
@@ -46,23 +46,36 @@ def night(*, armed: bool = True) -> Schedule:
     return Schedule(charge=(Window(start=1420, end=310), Window()), armed=armed)
 
 
+def starts(schedule: Schedule, after: datetime, *, ahead: int = 0) -> list[datetime]:
+    """When its windows begin in the two days after a moment, by a clock that keeps the house's time and is ahead by so many minutes."""
+
+    def shows(at: datetime) -> datetime:
+        return inverter_time(Keeps.LOCAL, at, LONDON) + timedelta(minutes=ahead)
+
+    found = acting_times(schedule, shows, 0, after, after + timedelta(days=2))
+    return [one.start.astimezone(LONDON) for one in found if one.start > after]
+
+
 def test_the_next_charge_is_tonight_or_tomorrow_night() -> None:
     evening = datetime(2027, 1, 15, 20, 0, tzinfo=LONDON)
-    assert next_charge_start(night(), evening) == datetime(2027, 1, 15, 23, 40, tzinfo=LONDON)
-    late = datetime(2027, 1, 15, 23, 40, tzinfo=LONDON)
-    assert next_charge_start(night(), late) == datetime(2027, 1, 16, 23, 40, tzinfo=LONDON)
-    assert next_charge_start(night(armed=False), evening) is None
-    assert next_charge_start(Schedule(charge=(Window(),), armed=True), evening) is None
+    tonight, tomorrow = (datetime(2027, 1, day, 23, 40, tzinfo=LONDON) for day in (15, 16))
+    assert starts(night(), evening) == [tonight, tomorrow]
+    assert starts(night(), tonight)[0] == tomorrow
+    assert starts(night(armed=False), evening) == []
+    assert starts(Schedule(charge=(Window(),), armed=True), evening) == []
 
 
 def test_a_clock_that_is_ahead_charges_earlier() -> None:
-    at = datetime(2027, 1, 15, 23, 20, 30, tzinfo=LONDON)
-    assert not charging_now(night(), at)
-    assert charging_now(night(), at, clock_offset=1200)
-    assert not charging_now(night(armed=False), at, clock_offset=1200)
-    assert next_charge_start(night(), at.replace(hour=20), clock_offset=1200) == datetime(
-        2027, 1, 15, 23, 20, tzinfo=LONDON
-    )
+    evening = datetime(2027, 1, 15, 20, 0, tzinfo=LONDON)
+    assert starts(night(), evening, ahead=20)[0] == datetime(2027, 1, 15, 23, 20, tzinfo=LONDON)
+
+
+def test_a_night_before_a_change_of_summer_time_begins_at_its_time_and_so_does_the_next() -> None:
+    """In 2026 summer time in the United Kingdom ends on 25 October at 01:00 UTC (IANA tz database)."""
+    assert starts(night(), datetime(2026, 10, 24, 20, 0, tzinfo=LONDON)) == [
+        datetime(2026, 10, 24, 22, 40, tzinfo=UTC),
+        datetime(2026, 10, 25, 23, 40, tzinfo=UTC),
+    ]
 
 
 def test_a_clock_is_not_set_near_a_windows_edge_or_across_one() -> None:
