@@ -101,7 +101,7 @@ async def test_another_hand_and_what_was_decided_about_it_are_told(
     await poll(hass, entry)
     await bench.set(220, [1])
     await poll(hass, entry)
-    await entry.runtime_data.keep_schedule("repair")
+    await entry.runtime_data.commits.keep("repair")
     await poll(hass, entry)
     messages = await told(hass, hass_ws_client)
     assert messages[1:] == [

@@ -13,7 +13,7 @@ from homeassistant.util import dt as dt_util
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 
-from custom_components.chargehand.coordinator import MANY_COMMITS
+from custom_components.chargehand.commits import MANY_COMMITS
 from custom_components.chargehand.schedule.commit import Patience
 from tests.bench.remote import Bench
 from tests.conftest import AddInverter
@@ -32,7 +32,7 @@ def hurry(entry: MockConfigEntry) -> None:
 
 async def poll(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     entry.runtime_data._slow_due = 0.0
-    entry.runtime_data._put_back_due = 0.0
+    entry.runtime_data.watch._put_back_due = 0.0
     await entry.runtime_data.async_refresh()
     await hass.async_block_till_done()
 

@@ -51,7 +51,7 @@ def follow_windows(coordinator: ChargehandCoordinator) -> None:
     if not coordinator.last_update_success or data.schedule is None or data.read_at is None:
         return
     now, looked = dt_util.utcnow(), past.looked
-    confirmed = coordinator.standing.status is ScheduleStatus.CONFIRMED
+    confirmed = coordinator.watch.standing.status is ScheduleStatus.CONFIRMED
     acts = acting(coordinator, now, now + timedelta(microseconds=1))
     past.follow(acts, now, level_now(coordinator), confirmed=confirmed)
     if looked is not None and now - looked > LEVEL_HOLDS:

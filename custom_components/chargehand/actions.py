@@ -12,6 +12,7 @@ from homeassistant.util.json import JsonValueType
 from .answers import receipt_data
 from .callers import caller
 from .clock import set_clock
+from .commits import Commits
 from .const import DOMAIN
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .failures import committing, refused, translated
@@ -42,8 +43,8 @@ APPLY_SCHEMA = DEVICE_SCHEMA.extend(
 )
 
 PUT_BACK = {
-    "before_last_change": ChargehandCoordinator.restore_schedule,
-    "confirmed": ChargehandCoordinator.put_back_schedule,
+    "before_last_change": Commits.restore,
+    "confirmed": Commits.put_back,
 }
 """Which schedule `restore_schedule` puts back, and how."""
 
@@ -106,7 +107,7 @@ async def _apply_schedule(call: ServiceCall) -> ServiceResponse:
     }
     request = ScheduleRequest(armed=call.data["armed"], override=call.data["override"], **windows)
     with committing(coordinator, by):
-        return receipt_data(await coordinator.apply_schedule(request, by))
+        return receipt_data(await coordinator.commits.apply(request, by))
 
 
 async def _get_schedule(call: ServiceCall) -> ServiceResponse:
@@ -119,13 +120,13 @@ async def _restore_schedule(call: ServiceCall) -> ServiceResponse:
     coordinator, by = _coordinator(call), await _by(call)
     put_back = PUT_BACK[call.data["which"]]
     with committing(coordinator, by):
-        return receipt_data(await put_back(coordinator, by))
+        return receipt_data(await put_back(coordinator.commits, by))
 
 
 async def _keep_schedule(call: ServiceCall) -> ServiceResponse:
     coordinator, by = _coordinator(call), await _by(call)
     with translated(coordinator):
-        return schedule_data(await coordinator.keep_schedule(by))
+        return schedule_data(await coordinator.commits.keep(by))
 
 
 async def _plan_charge(call: ServiceCall) -> ServiceResponse:

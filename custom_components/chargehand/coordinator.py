@@ -1,19 +1,17 @@
 """Polls one inverter for Home Assistant, and carries out what its users ask of it."""
 
 import logging
-from collections import Counter
-from collections.abc import Awaitable, Callable, Mapping, Sequence
-from contextlib import suppress
-from dataclasses import asdict, replace
+from collections.abc import Callable, Mapping
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import CALLBACK_TYPE, HomeAssistant, callback
-from homeassistant.helpers import entity_registry as er
 from homeassistant.helpers.update_coordinator import DataUpdateCoordinator, UpdateFailed
 from homeassistant.util import dt as dt_util
 
+from .commits import Commits
 from .const import (
     CONF_ALLOW_CONTROL,
     CONF_FAST_SECONDS,
@@ -22,11 +20,10 @@ from .const import (
     DEFAULT_FAST_SECONDS,
     DEFAULT_SLOW_SECONDS,
     DOMAIN,
-    EVENT_CLOCK,
-    EVENT_SCHEDULE,
 )
+from .diary import Diary
 from .inverter import Committed, Inverter
-from .issues import CHANGED, GATEWAY_TAKEN, SUMMER_TIME, TWO_MASTERS, UNCERTAIN, WEAR, clear_issue, raise_issue
+from .issues import GATEWAY_TAKEN, TWO_MASTERS, clear_issue, raise_issue
 from .ledger import Ledger
 from .line import LineError, Lost, NoConnection
 from .nights import Night, Nights
@@ -34,15 +31,10 @@ from .past_windows import PastWindows
 from .polling import Polled
 from .registers import Poll
 from .schedule.clock_setting import may_set_clock
-from .schedule.commit import NotTaken, Uncertain
-from .schedule.image import Image, NoImage
-from .schedule.journal import Entry, Verdict
-from .schedule.receipt import Receipt
-from .schedule.request import ScheduleRequest
-from .schedule.windows import Change, Schedule, changes
+from .schedule.commit import NotTaken
+from .schedule.image import NoImage
 from .snapshot import CLOCK, SCHEDULE, ReadingValue, Snapshot
-from .standing import Failure, ScheduleEvent, ScheduleStatus, Standing
-from .words import changes_text, clock_text, diary_text, schedule_text
+from .watch import Watch
 
 _LOGGER = logging.getLogger(__name__)
 
@@ -52,24 +44,11 @@ type ChargehandConfigEntry = ConfigEntry[ChargehandCoordinator]
 type _Taken = tuple[frozenset[str], Mapping[str, ReadingValue], Mapping[str, ReadingValue]]
 """The keys wanted at a poll, the values that it brought, and those shown after it."""
 
-MANY_COMMITS = 50
-"""Commits of a day from which somebody is told: flash is good for about 100 000 writes a cell (common practice, no source)."""
-
-
 POLLS_UNTIL_TOLD = 3
 """Polls in a row that the gateway dropped, from which the cause is named."""
 
 FAILURES_UNTIL_TOLD = 3
 """Failed requests and damaged answers of the last minute, from which two masters on one bus are named."""
-
-
-class NothingBefore(Exception):
-    """There is no schedule to put back: `key` says in which sense."""
-
-    def __init__(self, key: str) -> None:
-        """`nothing_before` or `nothing_confirmed`."""
-        super().__init__(key)
-        self.key = key
 
 
 class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
@@ -87,14 +66,11 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
             update_interval=timedelta(seconds=entry.options.get(CONF_FAST_SECONDS, DEFAULT_FAST_SECONDS)),
         )
         self.inverter = inverter
-        inverter.journal = ledger
-        inverter.on_written = self._count_written
         self.ledger = ledger
         self.allow_control = bool(entry.options.get(CONF_ALLOW_CONTROL, False))
-        self.standing = Standing()
-        self.last_failure: Failure | None = None
-        """Of the changes asked for since one was last confirmed."""
-
+        self.diary = Diary(hass, entry)
+        self.watch = Watch(self.diary, inverter, ledger, self.async_update_listeners)
+        self.commits = Commits(self.watch, self._take_committed)
         self.past = PastWindows(hass, entry.entry_id)
         self.nights = Nights(hass, entry.entry_id)
         self.unique_ids: set[str] = set()
@@ -103,7 +79,6 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         self.data = Snapshot()
         self._slow_seconds = float(entry.options.get(CONF_SLOW_SECONDS, DEFAULT_SLOW_SECONDS))
         self._slow_due = 0.0
-        self._put_back_due = 0.0
         self._read_slow: frozenset[str] = frozenset()
         self._missed: dict[str, int] = {}
         self._taken: _Taken = frozenset(), {}, {}
@@ -113,9 +88,6 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         """Keys of what is not as entities were told before, while they are told; None: all may be another."""
 
         self._failed_polls = 0
-        self._changed_to: Image | None = None
-        self._callers: Counter[str] = Counter()
-        self._event_listeners: list[Callable[[ScheduleEvent, dict[str, object]], None]] = []
 
     # ---- what outlives a restart
 
@@ -162,9 +134,9 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         if polled.clock_offset is not None:
             snapshot = await self._kept_right(snapshot, polled.clock_offset)
         if self.ledger.unfinished is not None:
-            await self._settle(self.ledger.unfinished)
+            await self.watch.settle(may_write=self.allow_control, again_after=self._slow_seconds)
         elif polled.image is not None:
-            self._watch(polled.image)
+            self.watch.look(polled.image)
         return snapshot
 
     async def _kept_right(self, snapshot: Snapshot, offset: float) -> Snapshot:
@@ -183,7 +155,7 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         except (LineError, NotTaken, NoImage) as fault:
             _LOGGER.warning("The clock of %s could not be set: %s", self.config_entry.title, fault)
             return snapshot
-        self._tell_clock(before, after, "its options")
+        self.diary.tell_clock(before, after, "its options")
         return replace(snapshot, clock_offset=after)
 
     def _look_at_line(self, failure: LineError | None) -> None:
@@ -266,231 +238,16 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
             return replace(snapshot, clock_offset=None)
         return snapshot if polled.clock_offset is None else replace(snapshot, clock_offset=polled.clock_offset)
 
-    def _watch(self, image: Image) -> None:
-        """Notice when the schedule is no longer the one that was confirmed, and when it is again."""
-        confirmed = self.ledger.confirmed
-        if confirmed is None:
-            return
-        if self.inverter.same(image, confirmed):
-            self._changed_to = None
-            if self.standing.status is not ScheduleStatus.CONFIRMED:
-                again = self.standing.status is not ScheduleStatus.UNKNOWN
-                self._stand(ScheduleStatus.CONFIRMED, "read back")
-                if again:
-                    self._tell(
-                        ScheduleEvent.CONFIRMED, f"has the confirmed schedule again: {self._held(image)}", changes=()
-                    )
-                clear_issue(self.hass, self.config_entry.entry_id, CHANGED)
-            self._look_at_summer_time(confirmed)
-        elif self._changed_to is None or not self.inverter.same(image, self._changed_to):
-            self._changed_to = image
-            self._tell_changed(confirmed, image)
+    # ---- what commits and actions have found
 
-    def _look_at_summer_time(self, confirmed: Image) -> None:
-        """Tell when the house's clocks have changed and the inverter's has not: its windows act at other times of the house's day."""
-        shift = self.ledger.confirmed_shift
-        moved: Sequence[Change] = ()
-        if shift is not None and shift != self.inverter.shift():
-            with suppress(NoImage):
-                moved = changes(self.inverter.schedule_of(confirmed, shift), self.inverter.schedule_of(confirmed))
-        entry = self.config_entry
-        if moved:
-            raise_issue(self.hass, entry.entry_id, SUMMER_TIME, inverter=entry.title, changes=changes_text(moved))
-        else:
-            clear_issue(self.hass, entry.entry_id, SUMMER_TIME)
-
-    def _tell_changed(self, confirmed: Image, image: Image) -> None:
-        self._stand(ScheduleStatus.CHANGED_ELSEWHERE, "elsewhere")
-        try:
-            was, now = self.inverter.schedule_of(confirmed), self.inverter.schedule_of(image)
-            found = changes(was, now)
-            told, diary = changes_text(found), diary_text(was, now)
-        except NoImage as fault:
-            found, told, diary = (), str(fault), str(fault)
-        self._tell(ScheduleEvent.CHANGED_ELSEWHERE, f"was changed elsewhere: {diary}", changes=found)
-        raise_issue(self.hass, self.config_entry.entry_id, CHANGED, inverter=self.config_entry.title, changes=told)
-
-    async def _settle(self, unfinished: Entry) -> None:
-        """Decide a commit that could not be proven, or that a crash cut off. Without leave to write, only what is proven counts."""
-        try:
-            # Putting back wears the registers: where it does not succeed, it is tried again at the pace of slow polls.
-            due = self.hass.loop.time() >= self._put_back_due
-            verdict, image = await self.inverter.settle(unfinished, may_write=self.allow_control and due)
-        except LineError:
-            return
-        if verdict is Verdict.MIXTURE:
-            if due:
-                self._put_back_due = self.hass.loop.time() + self._slow_seconds
-            self._stand(ScheduleStatus.UNCONFIRMED, "unfinished commit")
-            return
-        clear_issue(self.hass, self.config_entry.entry_id, UNCERTAIN)
-        if verdict is Verdict.FOREIGN:
-            await self._confirm(unfinished.before)
-            self._changed_to = image
-            self._tell_changed(unfinished.before, image)
-        elif verdict is Verdict.AFTER:
-            await self._confirm(image, unfinished.before)
-            self.last_failure = None
-            self._stand(ScheduleStatus.CONFIRMED, "unfinished commit")
-            self._tell(ScheduleEvent.CONFIRMED, f"has the new schedule after all: {self._held(image)}", changes=())
-        else:
-            await self._stays(image, "unfinished commit")
-            held = self._held(image)
-            self._tell(
-                ScheduleEvent.RESTORED, f"has the earlier schedule again; the change did not take: {held}", changes=()
-            )
-
-    # ---- writing
-
-    async def apply_schedule(self, request: ScheduleRequest, by: str) -> Receipt:
-        """Check and commit a schedule. Raises as `Inverter.apply` does."""
-        return await self._committed(self.inverter.apply(request), by)
-
-    async def edit_schedule(self, change: Callable[[Schedule], Schedule], by: str) -> Receipt:
-        """Commit the inverter's schedule with one change. Raises as `Inverter.edit` does."""
-        return await self._committed(self.inverter.edit(change), by)
-
-    async def restore_schedule(self, by: str) -> Receipt:
-        """Put back what the inverter held before the last commit. Raises NothingBefore, and as `Inverter.apply` does."""
-        if self.ledger.previous is None:
-            raise NothingBefore("nothing_before")
-        return await self._committed(self._put(self.ledger.previous, self.ledger.previous_shift), by)
-
-    async def put_back_schedule(self, by: str) -> Receipt:
-        """Put back what was confirmed last and then changed elsewhere. Raises as `restore_schedule` does."""
-        if self.ledger.confirmed is None:
-            raise NothingBefore("nothing_confirmed")
-        try:
-            receipt = await self._committed(self._put(self.ledger.confirmed, self.ledger.confirmed_shift), by)
-        except NotTaken, Uncertain:
-            await self._count_put_back()
-            raise
-        if receipt.registers_written:
-            await self._count_put_back()
-        return receipt
-
-    async def follow_summer_time(self, by: str) -> Receipt:
-        """Let the windows act at the house's times again at which they were confirmed. Raises as `restore_schedule` does."""
-        if self.ledger.confirmed is None:
-            raise NothingBefore("nothing_confirmed")
-        return await self._committed(self._put(self.ledger.confirmed, self.ledger.confirmed_shift), by)
-
-    def _put(self, image: Image, shift: int | None) -> Awaitable[Committed]:
-        """Commit an image that this inverter held before; since a change of summer time, what it was in the house's time."""
-        if shift is None or shift == self.inverter.shift():
-            return self.inverter.put_image(image)
-        schedule = self.inverter.schedule_of(image, shift)
-        return self.inverter.edit(lambda _held: schedule)
-
-    async def keep_schedule(self, by: str) -> Schedule:
-        """Take what the inverter holds now for what is wanted, and answer with it. Raises NotSupported, NoImage, LineError."""
-        image = await self.inverter.read_image()
-        kept = self.inverter.schedule_of(image)
-        await self._confirm(image)
-        self._changed_to = None
-        self.last_failure = None
-        self._stand(ScheduleStatus.CONFIRMED, by)
-        for kind in (UNCERTAIN, CHANGED, SUMMER_TIME):
-            clear_issue(self.hass, self.config_entry.entry_id, kind)
-        told = f"keeps the schedule that was found on it: {schedule_text(kept)}, asked by {by}"
-        self._tell(ScheduleEvent.CONFIRMED, told, changes=())
-        return kept
-
-    async def _committed(self, work: Awaitable[Committed], by: str) -> Receipt:
-        entry_id = self.config_entry.entry_id
-        try:
-            done = await work
-        except NotTaken as fault:
-            await self._stays(fault.image, by)
-            kept = f"kept its earlier schedule: the change did not take ({fault}), asked by {by}"
-            self._tell(ScheduleEvent.RESTORED, kept, changes=())
-            raise
-        except Uncertain as fault:
-            self._stand(ScheduleStatus.UNCONFIRMED, by)
-            unsure = f"may hold either schedule or a mixture: {fault}, asked by {by}"
-            self._tell(ScheduleEvent.UNCERTAIN, unsure, changes=())
-            raise_issue(self.hass, entry_id, UNCERTAIN, inverter=self.config_entry.title, reason=str(fault))
-            raise
-        changed = done.receipt.registers_written > 0
-        await self._confirm(done.image, done.before if changed else None)
-        self._changed_to = None
-        self.last_failure = None
-        self._stand(ScheduleStatus.CONFIRMED, by)
-        for kind in (UNCERTAIN, CHANGED, SUMMER_TIME):
-            clear_issue(self.hass, entry_id, kind)
-        self.async_set_updated_data(
-            replace(self.data, schedule=done.schedule, values={**self.data.values, **self._arming(done.image)})
-        )
-        if changed:
-            told = f"{self._became(done)}, confirmed in {done.receipt.seconds:.1f} s, asked by {by}"
-            self._tell(ScheduleEvent.CONFIRMED, f"has a new schedule: {told}", changes=done.receipt.changes)
-            self._count_commit(by)
-        return done.receipt
-
-    async def _confirm(self, image: Image, previous: Image | None = None) -> None:
-        await self.ledger.confirm(image, previous, shift=self.inverter.shift())
-
-    async def _stays(self, image: Image, by: str) -> None:
-        """After a change that did not take: what is there again is confirmed, unless another hand had put it there."""
-        confirmed = self.ledger.confirmed
-        if confirmed is None or self.inverter.same(image, confirmed):
-            await self._confirm(image)
-            self._stand(ScheduleStatus.CONFIRMED, by)
-            return
-        await self.ledger.clear()
-        if self.standing.status is not ScheduleStatus.CHANGED_ELSEWHERE:
-            # Not told yet; the next poll does.
-            self._changed_to = None
-
-    def _became(self, done: Committed) -> str:
-        try:
-            return diary_text(self.inverter.schedule_of(done.before), done.schedule)
-        except NoImage as fault:
-            return f"{schedule_text(done.schedule)} (was no schedule: {fault})"
-
-    def _held(self, image: Image) -> str:
-        try:
-            return schedule_text(self.inverter.schedule_of(image))
-        except NoImage as fault:
-            return str(fault)
-
-    def _count_written(self, registers: int) -> None:
-        self.ledger.count(dt_util.now().date().isoformat(), registers=registers)
-
-    def _count_commit(self, by: str) -> None:
-        """Count what wears the registers out, and say who does it when it is too much."""
-        day = dt_util.now().date().isoformat()
-        if day != self.ledger.day:
-            self._callers.clear()
-        self.ledger.count(day, commits=1)
-        self._callers[by] += 1
-        if self.ledger.commits_today > MANY_COMMITS:
-            most, times = self._callers.most_common(1)[0]
-            raise_issue(
-                self.hass,
-                self.config_entry.entry_id,
-                WEAR,
-                inverter=self.config_entry.title,
-                commits=str(self.ledger.commits_today),
-                caller=most,
-                times=str(times),
-            )
-
-    async def _count_put_back(self) -> None:
-        await self.ledger.was_put_back(dt_util.now().date().isoformat())
-        self.async_update_listeners()
-
-    def _arming(self, image: Image) -> dict[str, ReadingValue]:
-        """The control that arms the windows, as an image has it: its entity must not lag behind the schedule."""
+    def _take_committed(self, done: Committed) -> None:
+        """Show a schedule that was just proven, and the control that arms it, which must not lag behind it."""
+        values = self.data.values
         points = self.inverter.map.schedule
-        if points is None or points.armed_by is None or points.armed_by.control.key not in self.data.values:
-            return {}
-        control = points.armed_by.control
-        return {control.key: control.decode(image)}
-
-    def _stand(self, status: ScheduleStatus, by: str) -> None:
-        self.standing = Standing(status=status, since=dt_util.utcnow(), by=by)
-        self.async_update_listeners()
+        if points is not None and points.armed_by is not None and points.armed_by.control.key in values:
+            control = points.armed_by.control
+            values = {**values, control.key: control.decode(done.image)}
+        self.async_set_updated_data(replace(self.data, schedule=done.schedule, values=values))
 
     @callback
     def take_control_value(self, key: str, value: ReadingValue) -> None:
@@ -503,12 +260,6 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         return self.nights.plan(dt_util.utcnow())
 
     @callback
-    def take_failure(self, failure: Failure) -> None:
-        """Show why a change of the schedule was refused or failed."""
-        self.last_failure = failure
-        self.async_update_listeners()
-
-    @callback
     def take_plan(self, plan: Mapping[str, Any], until: datetime, night: Night) -> None:
         """Show a plan that was just made for a time until an aware moment, and keep its night."""
         self.nights.take(plan, until, night)
@@ -518,36 +269,4 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
     def take_clock(self, before: float, after: float, by: str) -> None:
         """Show the clock's offset that was read after setting it, and tell the logbook."""
         self.async_set_updated_data(replace(self.data, clock_offset=after))
-        self._tell_clock(before, after, by)
-
-    def _tell_clock(self, before: float, after: float, by: str) -> None:
-        self.hass.bus.async_fire(
-            EVENT_CLOCK,
-            {
-                "inverter": self.config_entry.title,
-                "entity_id": self._entity_id("sensor", "clock_offset"),
-                "message": f"had its clock set: {clock_text(before, after)}, asked by {by}",
-            },
-        )
-
-    # ---- events
-
-    @callback
-    def on_event(self, listener: Callable[[ScheduleEvent, dict[str, object]], None]) -> Callable[[], None]:
-        """Call `listener` when something happens to the schedule; answers with how to stop that."""
-        self._event_listeners.append(listener)
-        return lambda: self._event_listeners.remove(listener)
-
-    def _tell(self, event: ScheduleEvent, message: str, *, changes: Sequence[Change]) -> None:
-        """Tell what happened: to the event entity with what changed, and in words to the logbook."""
-        details: dict[str, object] = {"message": message, "changes": [asdict(change) for change in changes]}
-        for listener in list(self._event_listeners):
-            listener(event, details)
-        entity_id = self._entity_id("event", "schedule_event")
-        self.hass.bus.async_fire(
-            EVENT_SCHEDULE,
-            {"inverter": self.config_entry.title, "entity_id": entity_id, "type": str(event), **details},
-        )
-
-    def _entity_id(self, platform: str, key: str) -> str | None:
-        return er.async_get(self.hass).async_get_entity_id(platform, DOMAIN, f"{self.config_entry.unique_id}_{key}")
+        self.diary.tell_clock(before, after, by)

@@ -38,4 +38,4 @@ async def set_armed(coordinator: ChargehandCoordinator, by: str, *, armed: bool)
 async def edit_schedule(coordinator: ChargehandCoordinator, change: Callable[[Schedule], Schedule], by: str) -> None:
     """Commit the schedule with one change. Raises the platform's errors."""
     with committing(coordinator, by):
-        await coordinator.edit_schedule(change, by)
+        await coordinator.commits.edit(change, by)

@@ -8,8 +8,9 @@ from homeassistant.exceptions import HomeAssistantError, ServiceValidationError
 from homeassistant.helpers.translation import async_get_exception_message
 from homeassistant.util import dt as dt_util
 
+from .commits import NothingBefore
 from .const import DOMAIN
-from .coordinator import ChargehandCoordinator, NothingBefore
+from .coordinator import ChargehandCoordinator
 from .inverter import NotSupported
 from .line import LineError
 from .schedule.commit import NotTaken, Uncertain
@@ -87,7 +88,7 @@ def committing(coordinator: ChargehandCoordinator, by: str) -> Iterator[None]:
             yield
     except HomeAssistantError as fault:
         key = fault.translation_key or type(fault).__name__
-        coordinator.take_failure(Failure(key=key, text=str(fault), at=dt_util.utcnow(), by=by))
+        coordinator.watch.take_failure(Failure(key=key, text=str(fault), at=dt_util.utcnow(), by=by))
         raise
 
 

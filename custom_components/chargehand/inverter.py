@@ -284,12 +284,15 @@ class Inverter:
         async with self._writing:
             return await self._schedule_registers(LineCounts()).read()
 
-    async def settle(self, entry: Entry, *, may_write: bool) -> tuple[Verdict, Image]:
+    async def settle(self, entry: Entry, *, may_write: bool) -> tuple[Verdict, Image] | None:
         """Decide an unfinished commit by what is there now; half of it is put back to what was before.
 
-        Answers with the verdict (MIXTURE when putting back has not succeeded yet) and what the inverter holds. Raises LineError.
+        Answers with the verdict (MIXTURE when putting back has not succeeded yet) and what the inverter holds; None when it was
+        finished meanwhile, since its commit was only under way. Raises LineError.
         """
         async with self._writing:
+            if self.journal is not None and self.journal.unfinished != entry:
+                return None
             self._commits += 1
             registers = self._schedule_registers(LineCounts())
             image = await registers.read()

@@ -122,7 +122,7 @@ async def plan_charge(coordinator: ChargehandCoordinator, asked: Mapping[str, An
         # Nothing to charge: the windows go, and whether discharge windows are armed stays as it is.
         armed = bool(windows) or schedule is None or schedule.armed is not False
         with committing(coordinator, by):
-            receipt = await coordinator.apply_schedule(ScheduleRequest(charge=windows, armed=armed), by)
+            receipt = await coordinator.commits.apply(ScheduleRequest(charge=windows, armed=armed), by)
         answer["receipt"] = receipt_data(receipt)
     return answer
 

@@ -44,7 +44,7 @@ class _ScheduleFlow(RepairsFlow):
             return self.async_abort(reason="not_running")
         try:
             with translated(coordinator):
-                await coordinator.keep_schedule(BY)
+                await coordinator.commits.keep(BY)
         except HomeAssistantError as fault:
             return self.async_abort(reason="failed", description_placeholders={"reason": str(fault)})
         return self.async_create_entry(data={})
@@ -85,7 +85,7 @@ class ChangedElsewhereFlow(_ScheduleFlow):
 
     def other(self, coordinator: ChargehandCoordinator) -> Awaitable[object]:
         """What was confirmed last."""
-        return coordinator.put_back_schedule(BY)
+        return coordinator.commits.put_back(BY)
 
 
 class SummerTimeFlow(_ScheduleFlow):
@@ -103,4 +103,4 @@ class SummerTimeFlow(_ScheduleFlow):
 
     def other(self, coordinator: ChargehandCoordinator) -> Awaitable[object]:
         """The house's times at which the windows were confirmed."""
-        return coordinator.follow_summer_time(BY)
+        return coordinator.commits.put_confirmed(BY)

@@ -60,10 +60,10 @@ def _plan_attributes(coordinator: ChargehandCoordinator) -> Mapping[str, Any] | 
 
 
 def _status_attributes(coordinator: ChargehandCoordinator) -> Mapping[str, Any]:
-    failure = coordinator.last_failure
+    failure = coordinator.watch.last_failure
     return {
-        "when": coordinator.standing.since,
-        "by": coordinator.standing.by,
+        "when": coordinator.watch.standing.since,
+        "by": coordinator.watch.standing.by,
         "last_failure": None
         if failure is None
         else {"key": failure.key, "text": failure.text, "when": failure.at.isoformat(), "by": failure.by},
@@ -88,7 +88,7 @@ OWN_SENSORS: tuple[OwnSensorDescription, ...] = (
         device_class=SensorDeviceClass.ENUM,
         options=list(ScheduleStatus),
         needs=frozenset({SCHEDULE}),
-        value_fn=lambda coordinator: coordinator.standing.status,
+        value_fn=lambda coordinator: coordinator.watch.standing.status,
         attributes_fn=_status_attributes,
         always=True,
     ),

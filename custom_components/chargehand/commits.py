@@ -1,0 +1,146 @@
+"""Changes of the schedule that users ask for: the only way from entities, actions and repairs to a commit."""
+
+from collections import Counter
+from collections.abc import Awaitable, Callable
+
+from homeassistant.util import dt as dt_util
+
+from .inverter import Committed
+from .issues import UNCERTAIN, WEAR
+from .schedule.commit import NotTaken, Uncertain
+from .schedule.image import Image, NoImage
+from .schedule.receipt import Receipt
+from .schedule.request import ScheduleRequest
+from .schedule.windows import Schedule
+from .standing import ScheduleEvent, ScheduleStatus
+from .watch import Watch
+from .words import diary_text, schedule_text
+
+MANY_COMMITS = 50
+"""Commits of a day from which somebody is told: flash is good for about 100 000 writes a cell (common practice, no source)."""
+
+
+class NothingBefore(Exception):
+    """There is no schedule to put back: `key` says in which sense."""
+
+    def __init__(self, key: str) -> None:
+        """`nothing_before` or `nothing_confirmed`."""
+        super().__init__(key)
+        self.key = key
+
+
+class Commits:
+    """One inverter's. `by` is who asked, in words. `show` takes what is on the inverter after a commit."""
+
+    def __init__(self, watch: Watch, show: Callable[[Committed], None]) -> None:
+        """Write through the inverter that is watched, and count what that wears."""
+        self._watch = watch
+        self._diary = watch.diary
+        self._inverter = watch.inverter
+        self._ledger = watch.ledger
+        self._show = show
+        self._callers: Counter[str] = Counter()
+        self._inverter.journal = self._ledger
+        self._inverter.on_written = self._count_written
+
+    async def apply(self, request: ScheduleRequest, by: str) -> Receipt:
+        """Check and commit a schedule. Raises as `Inverter.apply` does."""
+        return await self._committed(self._inverter.apply(request), by)
+
+    async def edit(self, change: Callable[[Schedule], Schedule], by: str) -> Receipt:
+        """Commit the inverter's schedule with one change. Raises as `Inverter.edit` does."""
+        return await self._committed(self._inverter.edit(change), by)
+
+    async def restore(self, by: str) -> Receipt:
+        """Put back what the inverter held before the last commit. Raises NothingBefore, and as `Inverter.apply` does."""
+        if self._ledger.previous is None:
+            raise NothingBefore("nothing_before")
+        return await self._committed(self._put(self._ledger.previous, self._ledger.previous_shift), by)
+
+    async def put_back(self, by: str) -> Receipt:
+        """Put back what was confirmed last and then changed elsewhere. Raises as `restore` does."""
+        try:
+            receipt = await self.put_confirmed(by)
+        except NotTaken, Uncertain:
+            await self._count_put_back()
+            raise
+        if receipt.registers_written:
+            await self._count_put_back()
+        return receipt
+
+    async def put_confirmed(self, by: str) -> Receipt:
+        """Put on the inverter what was confirmed last, at the house's times that it had then. Raises as `restore` does."""
+        if self._ledger.confirmed is None:
+            raise NothingBefore("nothing_confirmed")
+        return await self._committed(self._put(self._ledger.confirmed, self._ledger.confirmed_shift), by)
+
+    async def keep(self, by: str) -> Schedule:
+        """Take what the inverter holds now for what is wanted, and answer with it. Raises NotSupported, NoImage, LineError."""
+        image = await self._inverter.read_image()
+        kept = self._inverter.schedule_of(image)
+        await self._watch.confirm(image, by)
+        told = f"keeps the schedule that was found on it: {schedule_text(kept)}, asked by {by}"
+        self._diary.tell(ScheduleEvent.CONFIRMED, told)
+        return kept
+
+    def _put(self, image: Image, shift: int | None) -> Awaitable[Committed]:
+        """Commit an image that this inverter held before; since a change of summer time, what it was in the house's time."""
+        if shift is None or shift == self._inverter.shift():
+            return self._inverter.put_image(image)
+        schedule = self._inverter.schedule_of(image, shift)
+        return self._inverter.edit(lambda _held: schedule)
+
+    async def _committed(self, work: Awaitable[Committed], by: str) -> Receipt:
+        try:
+            done = await work
+        except NotTaken as fault:
+            await self._watch.stays(fault.image, by)
+            kept = f"kept its earlier schedule: the change did not take ({fault}), asked by {by}"
+            self._diary.tell(ScheduleEvent.RESTORED, kept)
+            raise
+        except Uncertain as fault:
+            self._watch.stand(ScheduleStatus.UNCONFIRMED, by)
+            unsure = f"may hold either schedule or a mixture: {fault}, asked by {by}"
+            self._diary.tell(ScheduleEvent.UNCERTAIN, unsure)
+            self._diary.raise_issue(UNCERTAIN, reason=str(fault))
+            raise
+        changed = done.receipt.registers_written > 0
+        await self._watch.confirm(done.image, by, done.before if changed else None)
+        self._show(done)
+        if changed:
+            told = f"{self._became(done)}, confirmed in {done.receipt.seconds:.1f} s, asked by {by}"
+            self._diary.tell(ScheduleEvent.CONFIRMED, f"has a new schedule: {told}", done.receipt.changes)
+            self._count_commit(by)
+        return done.receipt
+
+    def _became(self, done: Committed) -> str:
+        try:
+            return diary_text(self._inverter.schedule_of(done.before), done.schedule)
+        except NoImage as fault:
+            return f"{schedule_text(done.schedule)} (was no schedule: {fault})"
+
+    # ---- wear
+
+    def _count_written(self, registers: int) -> None:
+        self._ledger.count(_today(), registers=registers)
+
+    def _count_commit(self, by: str) -> None:
+        """Count what wears the registers out, and say who does it when it is too much."""
+        day = _today()
+        if day != self._ledger.day:
+            self._callers.clear()
+        self._ledger.count(day, commits=1)
+        self._callers[by] += 1
+        if self._ledger.commits_today > MANY_COMMITS:
+            most, times = self._callers.most_common(1)[0]
+            commits = str(self._ledger.commits_today)
+            self._diary.raise_issue(WEAR, commits=commits, caller=most, times=str(times))
+
+    async def _count_put_back(self) -> None:
+        await self._ledger.was_put_back(_today())
+        self._watch.changed()
+
+
+def _today() -> str:
+    """The house's date."""
+    return dt_util.now().date().isoformat()

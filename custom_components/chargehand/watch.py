@@ -1,0 +1,166 @@
+"""What is known of the schedule on an inverter: confirmed, changed elsewhere, or not proven."""
+
+from collections.abc import Callable, Sequence
+from contextlib import suppress
+
+from homeassistant.core import callback
+from homeassistant.util import dt as dt_util
+
+from .diary import Diary
+from .inverter import Inverter
+from .issues import CHANGED, SUMMER_TIME, UNCERTAIN
+from .ledger import Ledger
+from .line import LineError
+from .schedule.image import Image, NoImage
+from .schedule.journal import Verdict
+from .schedule.windows import Change, changes
+from .standing import Failure, ScheduleEvent, ScheduleStatus, Standing
+from .words import changes_text, diary_text, schedule_text
+
+UNFINISHED = "unfinished commit"
+"""What a status came about by that a later poll has proven."""
+
+
+class Watch:
+    """One inverter's schedule, as polls and commits have left it. `changed` is called when what it knows is another."""
+
+    def __init__(self, diary: Diary, inverter: Inverter, ledger: Ledger, changed: Callable[[], None]) -> None:
+        """Know nothing yet."""
+        self.standing = Standing()
+        self.last_failure: Failure | None = None
+        """Of the changes asked for since one was last confirmed."""
+
+        self.diary = diary
+        self.inverter = inverter
+        self.ledger = ledger
+        self.changed = changed
+        self._elsewhere: Image | None = None
+        """What another hand has made of the schedule, once it was told."""
+
+        self._put_back_due = 0.0
+
+    # ---- at polls
+
+    def look(self, image: Image) -> None:
+        """Notice when the schedule is no longer the one that was confirmed, and when it is again."""
+        confirmed = self.ledger.confirmed
+        if confirmed is None:
+            return
+        if self.inverter.same(image, confirmed):
+            self._elsewhere = None
+            if self.standing.status is not ScheduleStatus.CONFIRMED:
+                again = self.standing.status is not ScheduleStatus.UNKNOWN
+                self.stand(ScheduleStatus.CONFIRMED, "read back")
+                if again:
+                    self.diary.tell(ScheduleEvent.CONFIRMED, f"has the confirmed schedule again: {self._text(image)}")
+                self.diary.clear_issues(CHANGED)
+            self._look_at_summer_time(confirmed)
+        elif self._elsewhere is None or not self.inverter.same(image, self._elsewhere):
+            self._tell_changed(confirmed, image)
+
+    async def settle(self, *, may_write: bool, again_after: float) -> None:
+        """Decide a commit that could not be proven, or that a crash cut off. Without leave to write, only what is proven counts.
+
+        Putting back wears the registers: where it does not succeed, it is tried again `again_after` s later.
+        """
+        unfinished = self.ledger.unfinished
+        now = self.diary.hass.loop.time()
+        due = now >= self._put_back_due
+        try:
+            settled = (
+                None if unfinished is None else await self.inverter.settle(unfinished, may_write=may_write and due)
+            )
+        except LineError:
+            return
+        if unfinished is None or settled is None:
+            return
+        verdict, image = settled
+        if verdict is Verdict.MIXTURE:
+            if due:
+                self._put_back_due = now + again_after
+            self.stand(ScheduleStatus.UNCONFIRMED, UNFINISHED)
+            return
+        self.diary.clear_issues(UNCERTAIN)
+        if verdict is Verdict.FOREIGN:
+            await self._keep(unfinished.before)
+            self._tell_changed(unfinished.before, image)
+        elif verdict is Verdict.AFTER:
+            await self._keep(image, unfinished.before)
+            self.last_failure = None
+            self.stand(ScheduleStatus.CONFIRMED, UNFINISHED)
+            self.diary.tell(ScheduleEvent.CONFIRMED, f"has the new schedule after all: {self._text(image)}")
+        else:
+            await self.stays(image, UNFINISHED)
+            self.diary.tell(
+                ScheduleEvent.RESTORED,
+                f"has the earlier schedule again; the change did not take: {self._text(image)}",
+            )
+
+    # ---- after commits
+
+    async def confirm(self, image: Image, by: str, previous: Image | None = None) -> None:
+        """What was read back is wanted; `previous` was there before, when it is another. All that was told is settled."""
+        await self._keep(image, previous)
+        self._elsewhere = None
+        self.last_failure = None
+        self.stand(ScheduleStatus.CONFIRMED, by)
+        self.diary.clear_issues(UNCERTAIN, CHANGED, SUMMER_TIME)
+
+    async def stays(self, image: Image, by: str) -> None:
+        """After a change that did not take: what is there again is confirmed, unless another hand had put it there."""
+        confirmed = self.ledger.confirmed
+        if confirmed is None or self.inverter.same(image, confirmed):
+            await self._keep(image)
+            self.stand(ScheduleStatus.CONFIRMED, by)
+            return
+        await self.ledger.clear()
+        if self.standing.status is not ScheduleStatus.CHANGED_ELSEWHERE:
+            # Not told yet; the next poll does.
+            self._elsewhere = None
+
+    @callback
+    def stand(self, status: ScheduleStatus, by: str) -> None:
+        """The status, from now on, and by what it came about."""
+        self.standing = Standing(status=status, since=dt_util.utcnow(), by=by)
+        self.changed()
+
+    @callback
+    def take_failure(self, failure: Failure) -> None:
+        """Show why a change of the schedule was refused or failed."""
+        self.last_failure = failure
+        self.changed()
+
+    # ---- inside
+
+    async def _keep(self, image: Image, previous: Image | None = None) -> None:
+        await self.ledger.confirm(image, previous, shift=self.inverter.shift())
+
+    def _look_at_summer_time(self, confirmed: Image) -> None:
+        """Tell when the house's clocks have changed and the inverter's has not: its windows act at other times of the house's day."""
+        shift = self.ledger.confirmed_shift
+        moved: Sequence[Change] = ()
+        if shift is not None and shift != self.inverter.shift():
+            with suppress(NoImage):
+                moved = changes(self.inverter.schedule_of(confirmed, shift), self.inverter.schedule_of(confirmed))
+        if moved:
+            self.diary.raise_issue(SUMMER_TIME, changes=changes_text(moved))
+        else:
+            self.diary.clear_issues(SUMMER_TIME)
+
+    def _tell_changed(self, confirmed: Image, image: Image) -> None:
+        self._elsewhere = image
+        self.stand(ScheduleStatus.CHANGED_ELSEWHERE, "elsewhere")
+        try:
+            was, now = self.inverter.schedule_of(confirmed), self.inverter.schedule_of(image)
+            found = changes(was, now)
+            told, diary = changes_text(found), diary_text(was, now)
+        except NoImage as fault:
+            found, told, diary = (), str(fault), str(fault)
+        self.diary.tell(ScheduleEvent.CHANGED_ELSEWHERE, f"was changed elsewhere: {diary}", found)
+        self.diary.raise_issue(CHANGED, changes=told)
+
+    def _text(self, image: Image) -> str:
+        try:
+            return schedule_text(self.inverter.schedule_of(image))
+        except NoImage as fault:
+            return str(fault)
