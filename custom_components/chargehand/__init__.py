@@ -78,11 +78,14 @@ async def async_setup_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -
 
 
 async def async_unload_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -> bool:
-    """Stop polling and leave the gateway; leave what is known on disk."""
+    """Stop polling and leave the gateway, once a change that is at work has ended; leave what is known on disk."""
     if not await hass.config_entries.async_unload_platforms(entry, PLATFORMS):
         return False
-    if _charges(entry.runtime_data):
-        await entry.runtime_data.save()
+    coordinator = entry.runtime_data
+    await coordinator.inverter.close()
+    await coordinator.ledger.save()
+    if _charges(coordinator):
+        await coordinator.save()
     return True
 
 
@@ -110,8 +113,9 @@ def _follow(hass: HomeAssistant, entry: ChargehandConfigEntry) -> None:
         follow_windows(coordinator)
         follow_nights(coordinator)
 
-    async def settle(_now: datetime) -> None:
-        await settle_nights(coordinator)
+    @callback
+    def settle(_now: datetime) -> None:
+        entry.async_create_background_task(hass, settle_nights(coordinator), f"{entry.title} - look at the meters")
 
     async def save(_event: Event) -> None:
         await coordinator.save()

@@ -43,8 +43,14 @@ class ScheduleCalendar(ChargehandEntity, CalendarEntity):
 
     @callback
     def _handle_coordinator_update(self) -> None:
-        coordinator = self.coordinator
-        seen = self.available, coordinator.data.schedule, coordinator.inverter.shift(), clock_ahead(coordinator)
+        coordinator, past = self.coordinator, self._past.past
+        seen = (
+            self.available,
+            coordinator.data.schedule,
+            coordinator.inverter.shift(),
+            clock_ahead(coordinator),
+            past[-1] if past else None,
+        )
         # The platform itself writes when an event begins or ends.
         if seen != self._seen:
             self._seen = seen

@@ -105,8 +105,8 @@ class Commits:
             self._diary.raise_issue(UNCERTAIN, reason=str(fault))
             raise
         changed = done.receipt.registers_written > 0
-        await self._watch.confirm(done.image, by, done.before if changed else None)
         self._show(done)
+        await self._watch.confirm(done.image, by, done.before if changed else None)
         if changed:
             told = f"{self._became(done)}, confirmed in {done.receipt.seconds:.1f} s, asked by {by}"
             self._diary.tell(ScheduleEvent.CONFIRMED, f"has a new schedule: {told}", done.receipt.changes)

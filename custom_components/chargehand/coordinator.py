@@ -33,6 +33,7 @@ from .registers import Poll
 from .schedule.clock_setting import may_set_clock
 from .schedule.commit import NotTaken
 from .schedule.image import NoImage
+from .schedule.windows import Schedule
 from .snapshot import CLOCK, SCHEDULE, ReadingValue, Snapshot
 from .watch import Watch
 
@@ -120,6 +121,9 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
             if self._failed_polls < 2 and self.last_update_success and self.data.read_at is not None:
                 return self.data
             self._slow_due = 0.0
+            if not self.last_update_success:
+                # The platform tells nobody of a failure that goes on; what is known of the line and the plan changes still.
+                self.async_update_listeners()
             raise UpdateFailed(
                 translation_domain=DOMAIN,
                 translation_key="line_down",
@@ -130,33 +134,43 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         if slow:
             self._slow_due = now + self._slow_seconds
             self._read_slow = wanted
-        snapshot = self._merged(wanted, polled)
         if polled.clock_offset is not None:
-            snapshot = await self._kept_right(snapshot, polled.clock_offset)
-        if self.ledger.unfinished is not None:
+            polled = replace(polled, clock_offset=await self._kept_right(polled.schedule, polled.clock_offset))
+        if self.ledger.unfinished is not None and not self.inverter.changing:
             await self.watch.settle(may_write=self.allow_control, again_after=self._slow_seconds)
-        elif polled.image is not None:
+            if self.ledger.unfinished is None:
+                self._slow_due = 0.0
+        # Nothing is waited for from here on: what a commit has shown meanwhile stays.
+        known = self.inverter.undisturbed(polled)
+        if slow and known is not polled:
+            # What could not be told from this poll is read again at the next.
+            self._slow_due = 0.0
+        polled = known
+        if self.ledger.unfinished is None and polled.image is not None:
             self.watch.look(polled.image)
-        return snapshot
+        return self._merged(wanted, polled)
 
-    async def _kept_right(self, snapshot: Snapshot, offset: float) -> Snapshot:
-        """Set the clock when it is further off than the user lets it be: at most once a day, and never near a window's edge."""
+    async def _kept_right(self, schedule: Schedule | None, offset: float) -> float:
+        """Set the clock when it is further off than the user lets it be: at most once a day, and never near a window's edge.
+
+        Answers with its offset then.
+        """
         most = self.config_entry.options.get(CONF_SET_CLOCK_SECONDS, 0)
         now = dt_util.now()
         today = now.date().isoformat()
         if not (self.allow_control and most and abs(offset) > most and self.ledger.clock_set_on != today):
-            return snapshot
-        if not may_set_clock(snapshot.schedule, now, offset, self.inverter.zone):
-            return snapshot
+            return offset
+        if not may_set_clock(schedule, now, offset, self.inverter.zone):
+            return offset
         # Also a try that fails was one of the day: a clock that does not take the time is not written every minute.
         await self.ledger.clock_was_set(today)
         try:
             before, after = await self.inverter.set_clock()
         except (LineError, NotTaken, NoImage) as fault:
             _LOGGER.warning("The clock of %s could not be set: %s", self.config_entry.title, fault)
-            return snapshot
+            return offset
         self.diary.tell_clock(before, after, "its options")
-        return replace(snapshot, clock_offset=after)
+        return after
 
     def _look_at_line(self, failure: LineError | None) -> None:
         """Name what is wrong with the line where its failures have a known cause that only the user can cure."""
@@ -241,13 +255,13 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
     # ---- what commits and actions have found
 
     def _take_committed(self, done: Committed) -> None:
-        """Show a schedule that was just proven, and the control that arms it, which must not lag behind it."""
+        """Take a schedule that was just proven, and the control that arms it, which must not lag behind it. The status tells them."""
         values = self.data.values
         points = self.inverter.map.schedule
         if points is not None and points.armed_by is not None and points.armed_by.control.key in values:
             control = points.armed_by.control
             values = {**values, control.key: control.decode(done.image)}
-        self.async_set_updated_data(replace(self.data, schedule=done.schedule, values=values))
+        self.data = replace(self.data, schedule=done.schedule, values=values)
 
     @callback
     def take_control_value(self, key: str, value: ReadingValue) -> None:

@@ -1,12 +1,16 @@
 """What the house knows that a plan needs: hourly energies of its own history, what its energy dashboard names, and the sun."""
 
+import logging
 from collections.abc import Mapping
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any, Literal
 
+from homeassistant.config_entries import ConfigEntryState
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers import sun
 from homeassistant.util import dt as dt_util
+
+_LOGGER = logging.getLogger(__name__)
 
 if TYPE_CHECKING:
     from homeassistant.components.energy.types import SolarForecastType
@@ -82,9 +86,13 @@ async def solar_forecast(hass: HomeAssistant) -> dict[datetime, float]:
     hours: dict[datetime, float] = {}
     for entry_id in sorted(entry_ids):
         entry = hass.config_entries.async_get_entry(entry_id)
-        if entry is None or entry.domain not in platforms:
+        if entry is None or entry.domain not in platforms or entry.state is not ConfigEntryState.LOADED:
             continue
-        told = await platforms[entry.domain](hass, entry_id)
+        try:
+            told = await platforms[entry.domain](hass, entry_id)
+        except Exception as fault:  # noqa: BLE001 - another integration's fault, of whatever kind; a plan without its forecast is better than none
+            _LOGGER.warning("The solar forecast of %s cannot be read, and is left out: %s", entry.title, fault)
+            continue
         for start, watt_hours in _told_hours(told).items():
             hours[start] = hours.get(start, 0.0) + watt_hours / 1000
     return hours

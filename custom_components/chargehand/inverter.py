@@ -2,10 +2,10 @@
 
 import asyncio
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta, tzinfo
 
-from .line import Line, LineCounts, LineError, NoAnswer
+from .line import Line, LineCounts, LineError, Lost, NoAnswer, NoConnection
 from .polling import Polled, PollPlan, places
 from .registers import (
     Address,
@@ -127,7 +127,8 @@ class Inverter:
 
         # An adapter's speed is known; behind a gateway the usual one is taken for it.
         self._cost = LineCost(baud=line.gateway.endpoint.baud)
-        self._commits = 0
+        self._writes = 0
+        self._closed = False
         self._writing = asyncio.Lock()
         self._seconds: dict[Batch, float] = {}
         """Time on the line that each batch took last."""
@@ -176,7 +177,7 @@ class Inverter:
         all could be read.
         """
         plan = self._plan(keys, rates)
-        commits, committing = self._commits, self._writing.locked()
+        writes = -1 if self._writing.locked() else self._writes
         failure: LineError | None = None
         clock_read = self._now()
         lost = set[Batch]()
@@ -199,10 +200,9 @@ class Inverter:
         if failure is not None and len(lost) == len(plan.batches):
             raise failure
         missed = plan.missed(lost) if lost else frozenset[str]()
-        # A schedule read while a commit is at work may be half written: it is nobody's to see.
-        settled = not committing and not self._writing.locked() and commits == self._commits
-        schedule, image = self._schedule(plan.raw) if plan.shows(SCHEDULE, missed) and settled else (None, None)
+        schedule, image = self._schedule(plan.raw) if plan.shows(SCHEDULE, missed) else (None, None)
         return Polled(
+            writes=writes,
             asked=plan.keys,
             values=plan.values(missed),
             missed=missed,
@@ -211,6 +211,23 @@ class Inverter:
             image=image,
             clock_offset=self._offset(plan.raw, clock_read) if plan.shows(CLOCK, missed) else None,
         )
+
+    def undisturbed(self, polled: Polled) -> Polled:
+        """What a poll brought, without what a change may have written meanwhile: half a schedule, or a control as it was before."""
+        if polled.writes == self._writes and not self._writing.locked():
+            return polled
+        values = {key: value for key, value in polled.values.items() if key not in self.map.controls}
+        return replace(polled, values=values, schedule=None, image=None)
+
+    @property
+    def changing(self) -> bool:
+        """Whether a change is at work."""
+        return self._writing.locked()
+
+    async def close(self) -> None:
+        """Wait for the change that is at work, and begin no other: the connection is about to go."""
+        async with self._writing:
+            self._closed = True
 
     def all_keys(self) -> frozenset[str]:
         """Everything that can be polled."""
@@ -293,7 +310,7 @@ class Inverter:
         async with self._writing:
             if self.journal is not None and self.journal.unfinished != entry:
                 return None
-            self._commits += 1
+            self._begin()
             registers = self._schedule_registers(LineCounts())
             image = await registers.read()
             rules = self._schedule_rules()
@@ -313,6 +330,7 @@ class Inverter:
         control = self.map.controls[key]
         addresses = control.point.addresses
         async with self._writing:
+            self._begin()
             registers = _Registers(self, addresses, LineCounts())
             before = await registers.read()
             after = {**before, **control.encode(value, before)}
@@ -326,6 +344,7 @@ class Inverter:
         """
         clock = self._clock()
         async with self._writing:
+            self._begin()
             before = await self.read_clock()
             target = clock_time.inverter_time(clock.keeps, self._now(), self.zone)
             values = clock.point.encode(target.replace(microsecond=0))
@@ -340,6 +359,12 @@ class Inverter:
         return before, after
 
     # ---- inside
+
+    def _begin(self) -> None:
+        """A change begins; nothing has been sent yet. Raises NoConnection once the inverter was closed."""
+        if self._closed:
+            raise NoConnection(str(self.line.gateway.endpoint), Lost.CANNOT_CONNECT)
+        self._writes += 1
 
     def shift(self) -> int:
         """Minutes the inverter's clock is meant to be ahead of the house's now."""
@@ -362,7 +387,7 @@ class Inverter:
         loop = asyncio.get_running_loop()
         counts = LineCounts()
         async with self._writing:
-            self._commits += 1
+            self._begin()
             started = loop.time()
             registers = self._schedule_registers(counts)
             seen = await registers.read()

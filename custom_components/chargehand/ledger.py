@@ -1,6 +1,7 @@
 """What has to outlive a restart: the commit that is under way, the schedules before it, and the wear of registers."""
 
 from collections.abc import Mapping
+from contextlib import suppress
 from typing import Any
 
 from homeassistant.core import HomeAssistant
@@ -62,12 +63,13 @@ class Ledger:
             self.previous_shift = data.get("previous_shift")
         except KeyError, TypeError, ValueError:
             self.unfinished = self.confirmed = self.previous = None
-        counts: Mapping[str, Any] = data.get("wear", {})
-        self.registers_written = int(counts.get("registers", 0))
-        self.registers_written_today = int(counts.get("registers_today", 0))
-        self.commits_today = int(counts.get("commits_today", 0))
-        self.put_backs_today = int(counts.get("put_backs_today", 0))
-        self.day = counts.get("day")
+        with suppress(AttributeError, TypeError, ValueError):
+            counts: Mapping[str, Any] = data.get("wear", {})
+            self.registers_written = int(counts.get("registers", 0))
+            self.registers_written_today = int(counts.get("registers_today", 0))
+            self.commits_today = int(counts.get("commits_today", 0))
+            self.put_backs_today = int(counts.get("put_backs_today", 0))
+            self.day = counts.get("day")
         self.clock_set_on = data.get("clock_set_on")
 
     async def write(self, entry: Entry) -> None:
@@ -114,6 +116,10 @@ class Ledger:
     async def clock_was_set(self, day: str) -> None:
         """Remember that the clock was set by itself on a day (the house's date)."""
         self.clock_set_on = day
+        await self._save()
+
+    async def save(self) -> None:
+        """Write to disk now what waits to be written."""
         await self._save()
 
     async def forget(self) -> None:

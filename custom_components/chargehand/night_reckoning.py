@@ -105,6 +105,9 @@ async def _settle(coordinator: ChargehandCoordinator) -> None:
     oldest = min(one.start for one in (*compare, *reckon))
     meters = await _meters(coordinator, min(oldest, now) - COMPARED_WITH)
     for night in reckon:
+        if night not in nights.nights:
+            # Something became known of it while the meters were read; the next look takes it.
+            continue
         outcome = await _outcome(coordinator, night, meters)
         if outcome is not None:
             nights.change(night, outcome=outcome)

@@ -2,6 +2,7 @@
 
 from asyncio import Lock
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import asdict, dataclass, fields, replace
 from datetime import date, datetime, timedelta
 from enum import StrEnum
@@ -16,6 +17,9 @@ from .planning import Battery, Limits
 VERSION = 1
 WRITE_DELAY = 1
 """Seconds until what has changed is written to disk."""
+
+SHOWN = {"target_level", "grid_charge_kwh", "saving", "why", "windows", "basis", "hours"}
+"""Of a plan, what sensors show."""
 
 MOST_NIGHTS = 400
 DAY = timedelta(hours=24)
@@ -180,10 +184,14 @@ class Nights:
     def _read_plan(self, data: Mapping[str, Any]) -> None:
         if data["plan"] is not None:
             until = datetime.fromisoformat(data["plan"]["until"])
-            self._plan, self._plan_until = {**data["plan"]["answer"]}, until
+            answer = {**data["plan"]["answer"]}
+            if answer.keys() >= SHOWN:
+                self._plan, self._plan_until = answer, until
 
     def _read_nights(self, data: Mapping[str, Any]) -> None:
-        self.nights = [Night.from_dict(one) for one in data["nights"]]
+        for one in data["nights"]:
+            with suppress(AttributeError, KeyError, TypeError, ValueError):
+                self.nights.append(Night.from_dict(one))
 
     def plan(self, now: datetime) -> Mapping[str, Any] | None:
         """What `plan_charge` answered last; None before the first, and once the time that it was for is over."""

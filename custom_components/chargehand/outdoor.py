@@ -1,5 +1,6 @@
 """How warm it was outside, from a sensor's history, and how warm it will be: from a weather forecast, else as it was a day before."""
 
+import logging
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
@@ -9,11 +10,12 @@ from typing import Any
 from homeassistant.components.weather import WeatherEntityFeature
 from homeassistant.const import ATTR_ENTITY_ID, ATTR_SUPPORTED_FEATURES, UnitOfTemperature
 from homeassistant.core import HomeAssistant
-from homeassistant.exceptions import HomeAssistantError
 from homeassistant.util import dt as dt_util
 from homeassistant.util.unit_conversion import TemperatureConverter
 
 from .house_knows import hourly_temperature
+
+_LOGGER = logging.getLogger(__name__)
 
 AHEAD_HOURS = 48
 """No plan looks further."""
@@ -82,8 +84,8 @@ async def _forecast(hass: HomeAssistant, weather: str) -> dict[datetime, float]:
             blocking=True,
             return_response=True,
         )
-    except HomeAssistantError, OSError:
-        # A service that is not reached is an OSError in some. A plan without tomorrow's weather is better than none; the answer says that there was no forecast.
+    except Exception as fault:  # noqa: BLE001 - another integration's fault, of whatever kind; a plan without tomorrow's weather is better than none
+        _LOGGER.warning("The forecast of %s cannot be read, and is left out: %s", weather, fault)
         return {}
     told: Any = (answer or {}).get(weather) or {}
     unit = state.attributes.get("temperature_unit", UnitOfTemperature.CELSIUS)

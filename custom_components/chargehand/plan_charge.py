@@ -6,13 +6,14 @@ from datetime import datetime
 from typing import Any
 
 import voluptuous as vol
+from homeassistant.config_entries import ConfigEntryState
 from homeassistant.helpers import config_validation as cv
 from homeassistant.util import dt as dt_util
 
 from .answers import receipt_data
 from .coordinator import ChargehandCoordinator
 from .entity_prices import PricesUnreadable
-from .failures import committing, control_not_allowed, refused
+from .failures import committing, refused
 from .house_energies import KnownFrom, known_load, known_solar
 from .house_knows import solar_forecast
 from .night_reckoning import settle_nights
@@ -96,12 +97,15 @@ class _Told:
 
 async def plan_charge(coordinator: ChargehandCoordinator, asked: Mapping[str, Any], by: str) -> dict[str, Any]:
     """Plan, and apply when asked. Raises ServiceValidationError for what is missing or wrong, and as `apply_schedule`."""
-    if asked["apply"] and not coordinator.allow_control:
-        raise control_not_allowed()
+    if asked["apply"]:
+        # Refused before anything is reckoned, and kept as the last failure.
+        with committing(coordinator, by):
+            pass
     hass = coordinator.hass
     points = coordinator.inverter.map.schedule
     if points is None or not points.charge:
         raise refused("no_schedule")
+    await settle_nights(coordinator)
     try:
         told = await _told(coordinator, points, asked)
         # Numbers for a third of a second: not on the event loop.
@@ -110,6 +114,11 @@ async def plan_charge(coordinator: ChargehandCoordinator, asked: Mapping[str, An
         raise refused(fault.key, **fault.values) from fault
     except ValueError as fault:
         raise refused("plan_rejected", reasons=str(fault)) from fault
+    entry = coordinator.config_entry
+    if entry.state is not ConfigEntryState.LOADED:
+        raise refused("not_running", inverter=entry.title)
+    # The entry may have been reloaded meanwhile.
+    coordinator = entry.runtime_data
     answer = made.answer
     if points.charge[0].stop_level is None:
         answer["windows"] = [
@@ -133,7 +142,8 @@ async def _told(coordinator: ChargehandCoordinator, points: SchedulePoints, aske
         raise refused("plan_no_battery")
     if "prices" not in asked and TARIFF not in options:
         raise refused("plan_no_tariff")
-    level = values.get("battery_level")
+    # What was read before the inverter fell silent may be hours old.
+    level = values.get("battery_level") if coordinator.last_update_success else None
     if isinstance(level, bool) or not isinstance(level, int | float):
         raise refused("plan_no_level")
     given = options[BATTERY]
@@ -144,7 +154,6 @@ async def _told(coordinator: ChargehandCoordinator, points: SchedulePoints, aske
         load, load_from = await known_load(hass, given.get(LOAD_SENSOR))
         outdoor = await outdoor_temperatures(hass, given.get(OUTDOOR_SENSOR), given.get(WEATHER))
     forecast = {} if "solar_kwh" in asked else await solar_forecast(hass)
-    await settle_nights(coordinator)
     return _Told(
         options=options,
         asked=asked,

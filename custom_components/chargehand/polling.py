@@ -14,6 +14,9 @@ from .snapshot import CLOCK, SCHEDULE, ReadingValue
 class Polled:
     """What one poll brought. `missed` are those of the keys `asked` for whose registers could not be read, `failure` why."""
 
+    writes: int
+    """How many changes had been begun when the poll was; -1: one was at work."""
+
     asked: frozenset[str]
     values: Mapping[str, ReadingValue]
     missed: frozenset[str]

@@ -78,7 +78,11 @@ class Watch:
         if verdict is Verdict.MIXTURE:
             if due:
                 self._put_back_due = now + again_after
-            self.stand(ScheduleStatus.UNCONFIRMED, UNFINISHED)
+            if self.standing.status is not ScheduleStatus.UNCONFIRMED:
+                self.stand(ScheduleStatus.UNCONFIRMED, UNFINISHED)
+                self.diary.raise_issue(
+                    UNCERTAIN, reason="a change was cut off halfway, and has not been taken back yet"
+                )
             return
         self.diary.clear_issues(UNCERTAIN)
         if verdict is Verdict.FOREIGN:

@@ -92,10 +92,15 @@ class Gateway:
         except LineError as failure:
             if not outcome.done():
                 outcome.set_exception(failure)
-        except BaseException:
-            # The event loop is being closed, or a fault of ours, which it reports: nobody may wait for ever.
+        except asyncio.CancelledError:
+            # The event loop is being closed.
             outcome.cancel()
             raise
+        except Exception as fault:
+            # A fault of ours: whoever waits is told, and it is reported where nobody does.
+            if outcome.done():
+                raise
+            outcome.set_exception(fault)
         else:
             if not outcome.done():
                 outcome.set_result(answer)
