@@ -2,6 +2,8 @@
 
 from math import isfinite
 
+import numpy as np
+
 from .battery import Battery
 from .choices import Choice
 from .faults import BadBattery
@@ -16,6 +18,9 @@ from .task import Task
 from .windows import Limits
 from .worth import before, for_ever, night
 
+LATER_ROOF = (0.2, 1.0, 1.8)
+"""What the roof gives on days beyond the horizon, in shares of its last 24 hours: dull and bright days come in turn."""
+
 
 def make_plan(
     battery: Battery, level: float, prices: Prices, scenarios: Scenarios, limits: Limits | None = None
@@ -23,7 +28,8 @@ def make_plan(
     """Plan the windows of the coming day from a level in % at the start of the prices' horizon.
 
     The inverter's windows repeat daily, so they are planned to the same time tomorrow, before the scenario is known. What comes later in the
-    horizon is planned anew by then, and beyond it the last 24 hours come again and again. Raises PlanningFault.
+    horizon is planned anew by then, and beyond it the last 24 hours come again and again, under a roof that gives less or more. Raises
+    PlanningFault.
     """
     horizon = prices.horizon
     check(scenarios, horizon)
@@ -37,8 +43,9 @@ def make_plan(
     def choice(first: int, last: int) -> Choice:
         return Choice(battery=battery, limits=limits, horizon=horizon, first=first, last=last)
 
-    last_day = night(choice(steps - whole, steps), over.part(steps - whole, steps), scenarios.weights)
-    end = for_ever(last_day)
+    usual = _later_days(scenarios)
+    last_day = course(battery, prices, usual.load, usual.solar).part(steps - whole, steps)
+    end = for_ever(night(choice(steps - whole, steps), last_day, usual.weights))
     rest = night(choice(day, steps), over.part(day, steps), scenarios.weights) if day < steps else None
     later = before(rest, end) if rest is not None else end
     stored = battery.energy(level)
@@ -69,6 +76,18 @@ def make_plan(
         saving=made.without.cost - made.with_windows.cost,
         hours=_hours(made),
         reason=reason(made),
+    )
+
+
+def _later_days(scenarios: Scenarios) -> Scenarios:
+    """Days beyond the horizon."""
+    if not scenarios.solar.any():
+        return scenarios
+    count = len(LATER_ROOF)
+    return Scenarios(
+        weights=np.tile(scenarios.weights, count) / count,
+        load=np.tile(scenarios.load, (count, 1)),
+        solar=np.concatenate([share * scenarios.solar for share in LATER_ROOF]),
     )
 
 
