@@ -285,3 +285,18 @@ def test_level_that_none_can_have(level: float) -> None:
 def test_limits_that_are_none(changes: dict[str, int]) -> None:
     with pytest.raises(BadLimits):
         Limits(**changes)
+
+
+def test_bright_day_fills_the_battery_for_dull_ones() -> None:
+    """The battery lasts two days. Were every day as bright, a kWh more in it would be worth the roof's that is sold for it:
+    0.06 / 0.94 = 0.064, and a window would keep the roof from charging. A dull day in turn makes it worth more.
+    """
+    tariff = Tariff(bands=(Band(start=time(22), end=time(6), buy=0.20),), buy=0.32, sell=0.06)
+    start = datetime(2026, 5, 20, 20, tzinfo=BERLIN)
+    plans = [
+        plan_of(battery=replace(BATTERY, capacity_kwh=15), level=level, tariff=tariff, load=9, solar=14, start=start)
+        for level in (50, 60)
+    ]
+    assert [plan.windows for plan in plans] == [(), ()]
+    worth = (plans[0].expected_cost - plans[1].expected_cost) / 1.5
+    assert 0.06 / 0.94 + 0.01 < worth < 0.94 * 0.20
