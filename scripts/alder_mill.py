@@ -54,7 +54,7 @@ history:
 logbook:
 energy:
 system_health:
-automation:
+automation: !include automations.yaml
 recorder:
   purge_keep_days: 2
 lovelace:
@@ -86,6 +86,8 @@ def make_house(port: int) -> Path:
     # A copy: Home Assistant puts blueprints of its own beside them.
     shutil.copytree(ROOT / "blueprints", config / "blueprints")
     (config / "configuration.yaml").write_text(CONFIGURATION.format(port=port))
+    # Where the editor keeps what is made from them; without it an automation is saved and never runs.
+    (config / "automations.yaml").write_text("[]\n")
     shutil.copy(ROOT / "docs" / "dashboard.yaml", config / "dashboard.yaml")
     onboarding = {"version": 4, "minor_version": 1, "key": "onboarding", "data": {"done": STEPS}}
     (config / ".storage" / "onboarding").write_text(json.dumps(onboarding))
