@@ -1,0 +1,184 @@
+"""What runs beside one another: polls, changes, reloads, removal. What is shown and kept afterwards is what is so."""
+
+import asyncio
+from collections.abc import Callable
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from homeassistant.core import Event, HomeAssistant, callback
+from homeassistant.exceptions import ServiceValidationError
+from homeassistant.helpers import issue_registry as ir
+from homeassistant.util import dt as dt_util
+from pytest_homeassistant_custom_component.common import MockConfigEntry, async_fire_time_changed
+
+from custom_components.chargehand.registers import Batch
+from tests.bench.remote import Bench
+from tests.conftest import AddInverter
+from tests.house import act, set_entity, state
+
+NEW = {"start": "01:00", "end": "03:00", "current": 20.0, "stop_level": 80.0}
+HELD = [1, 0, 3, 0, 200, 80]
+SLOW = {"baud": 9600, "turnaround_ms": 60}
+
+
+def told(hass: HomeAssistant) -> list[tuple[str, str]]:
+    """What the diary will have been told, as it comes."""
+    found: list[tuple[str, str]] = []
+
+    @callback
+    def take(event: Event[Any]) -> None:
+        found.append((event.data["type"], event.data["message"]))
+
+    hass.bus.async_listen("chargehand_schedule", take)
+    return found
+
+
+async def until(holds: Callable[[], object]) -> None:
+    for _ in range(10_000):
+        if holds():
+            return
+        await asyncio.sleep(0.001)
+    pytest.fail("it did not come to that")
+
+
+async def begun(hass: HomeAssistant, entry: MockConfigEntry) -> asyncio.Task[dict[str, Any]]:
+    """A commit that is under way."""
+    work = asyncio.create_task(act(hass, entry, "apply_schedule", charge=[NEW]))
+    await until(lambda: entry.runtime_data.ledger.unfinished)
+    return work
+
+
+async def test_a_poll_beside_a_commit_neither_settles_it_nor_shows_what_was(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
+    events = told(hass)
+    work = await begun(hass, entry)
+    poll = asyncio.create_task(entry.runtime_data.async_refresh())
+    assert (await work)["outcome"] == "confirmed"
+    assert state(hass, "time", "charge_window_1_start").state == "01:00:00"
+    await poll
+    assert state(hass, "time", "charge_window_1_start").state == "01:00:00"
+    assert state(hass, "sensor", "schedule_status").state == "confirmed"
+    assert [kind for kind, _ in events] == ["confirmed"]
+
+
+async def test_commits_among_polls_on_a_slow_line_are_told_once_each_and_never_shown_as_they_were(
+    hass: HomeAssistant, socket_enabled: None, add_inverter: AddInverter
+) -> None:
+    async with await Bench.start(**SLOW) as bench:
+        entry = await add_inverter(bench.port, fast_seconds=1, slow_seconds=1)
+        events = told(hass)
+        for number in range(6):
+            start = f"0{number + 1}:00"
+            await act(hass, entry, "apply_schedule", charge=[{**NEW, "start": start, "end": "09:00"}])
+            for _ in range(4):
+                assert state(hass, "time", "charge_window_1_start").state == f"{start}:00"
+                await asyncio.sleep(0.3)
+        assert [kind for kind, _ in events] == ["confirmed"] * 6
+        await hass.config_entries.async_unload(entry.entry_id)
+
+
+async def test_a_reload_waits_for_the_commit_that_is_under_way(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
+) -> None:
+    work = await begun(hass, entry)
+    await hass.config_entries.async_reload(entry.entry_id)
+    assert (await work)["outcome"] == "confirmed"
+    await hass.async_block_till_done()
+    await entry.runtime_data.async_refresh()
+    assert await bench.registers("holding", 220, 6) == HELD
+    assert state(hass, "sensor", "schedule_status").state == "confirmed"
+    assert state(hass, "time", "charge_window_1_start").state == "01:00:00"
+    assert entry.runtime_data.ledger.unfinished is None
+    assert not [one for one in ir.async_get(hass).issues.values() if one.domain == "chargehand"]
+
+
+async def test_what_waits_to_be_written_down_is_when_the_entry_is_reloaded_and_never_after(
+    hass: HomeAssistant, hass_storage: dict[str, Any], entry: MockConfigEntry
+) -> None:
+    key = f"chargehand.{entry.entry_id}"
+    await act(hass, entry, "apply_schedule", charge=[NEW])
+    await hass.config_entries.async_reload(entry.entry_id)
+    assert entry.runtime_data.ledger.commits_today == 1
+    await act(hass, entry, "restore_schedule")
+    kept = hass_storage[key]["data"]["confirmed"]
+    async_fire_time_changed(hass, dt_util.utcnow() + timedelta(seconds=31))
+    await hass.async_block_till_done()
+    assert hass_storage[key]["data"]["confirmed"] == kept
+    await hass.config_entries.async_remove(entry.entry_id)
+    async_fire_time_changed(hass, dt_util.utcnow() + timedelta(seconds=62))
+    await hass.async_block_till_done()
+    assert not [one for one in hass_storage if entry.entry_id in one]
+
+
+async def test_a_poll_that_read_a_control_before_it_was_set_does_not_undo_it(
+    hass: HomeAssistant, entry: MockConfigEntry, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    inverter = entry.runtime_data.inverter
+    (where,) = inverter.map.controls["buzzer"].point.addresses
+    read, seen, goes_on = inverter._read, asyncio.Event(), asyncio.Event()
+
+    async def held_up(batch: Batch, **terms: Any) -> tuple[int, ...]:
+        registers: tuple[int, ...] = await read(batch, **terms)
+        has_it = batch.table == where[0] and batch.first <= where[1] < batch.first + batch.count
+        if has_it and not terms.get("urgent") and not seen.is_set():
+            seen.set()
+            await goes_on.wait()
+        return registers
+
+    monkeypatch.setattr(inverter, "_read", held_up)
+    entry.runtime_data._slow_due = 0.0
+    poll = asyncio.create_task(entry.runtime_data.async_refresh())
+    await seen.wait()
+    await set_entity(hass, "switch", "turn_on", "buzzer")
+    assert state(hass, "switch", "buzzer").state == "on"
+    goes_on.set()
+    await poll
+    assert state(hass, "switch", "buzzer").state == "on"
+
+
+async def silent(bench: Bench, entry: MockConfigEntry, polls: int) -> None:
+    entry.runtime_data.inverter.line._timeout = 0.1
+    await bench.inverter(answers=False)
+    for _ in range(polls):
+        await entry.runtime_data.async_refresh()
+
+
+BATTERY = {
+    "capacity_kwh": 9.5, "charge_kw": 2.5, "discharge_kw": 2.5, "charge_efficiency": 94, "discharge_efficiency": 94,
+    "reserve_level": 10, "highest_level": 100, "wear": 0, "fallback_level": 85,
+}  # fmt: skip
+TARIFF = {"buy": 0.31, "sell": 0.06, "keeps": "local", "bands": [{"start": "23:30", "end": "05:00", "buy": 0.11}]}
+
+
+async def test_no_plan_is_made_from_a_level_of_before_the_inverter_fell_silent(
+    hass: HomeAssistant, bench: Bench, add_inverter: AddInverter
+) -> None:
+    entry = await add_inverter(bench.port, battery=BATTERY, tariff=TARIFF)
+    assert (await act(hass, entry, "plan_charge", load_kwh=9, solar_kwh=0))["hours"]
+    await silent(bench, entry, 3)
+    with pytest.raises(ServiceValidationError) as refused:
+        await act(hass, entry, "plan_charge", load_kwh=9, solar_kwh=0)
+    assert refused.value.translation_key == "plan_no_level"
+    await bench.inverter(answers=True)
+
+
+async def test_the_lines_sensors_go_on_telling_while_the_inverter_is_silent(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
+) -> None:
+    await silent(bench, entry, 3)
+    before = int(state(hass, "sensor", "line_errors").state)
+    await silent(bench, entry, 3)
+    assert int(state(hass, "sensor", "line_errors").state) > before
+    await bench.inverter(answers=True)
+
+
+async def test_a_plan_to_be_applied_without_leave_is_the_last_failure_too(
+    hass: HomeAssistant, bench: Bench, add_inverter: AddInverter
+) -> None:
+    entry = await add_inverter(bench.port, battery=BATTERY, tariff=TARIFF, allow_control=False)
+    with pytest.raises(ServiceValidationError):
+        await act(hass, entry, "plan_charge", load_kwh=9, solar_kwh=0, apply=True)
+    failure = state(hass, "sensor", "schedule_status").attributes["last_failure"]
+    assert failure["key"] == "control_not_allowed"
