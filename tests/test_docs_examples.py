@@ -1,4 +1,4 @@
-"""The triggers and conditions that the documents show: the platform takes each as an automation."""
+"""The triggers, conditions and automations that the documents show: the platform takes each."""
 
 import re
 from pathlib import Path
@@ -14,11 +14,25 @@ from homeassistant.setup import async_setup_component
 from custom_components.chargehand.condition import CONDITIONS
 from custom_components.chargehand.trigger import TRIGGERS
 
-PAGE = Path(__file__).parents[1] / "docs" / "entities-and-actions.md"
-BLOCKS = [
-    yaml.safe_load(text) for text in re.findall(r"^```yaml\n(.*?)^```", PAGE.read_text(), re.DOTALL | re.MULTILINE)
+DOCS = Path(__file__).parents[1] / "docs"
+
+
+def blocks(page: str) -> list[Any]:
+    """The examples in YAML of a page."""
+    found = re.findall(r"^```yaml\n(.*?)^```", (DOCS / page).read_text(), re.DOTALL | re.MULTILINE)
+    return [yaml.safe_load(text) for text in found]
+
+
+EXAMPLES: list[dict[str, Any]] = [
+    block for block in blocks("entities-and-actions.md") if "trigger" in block or "condition" in block
 ]
-EXAMPLES: list[dict[str, Any]] = [block for block in BLOCKS if "trigger" in block or "condition" in block]
+AUTOMATIONS: list[dict[str, Any]] = [
+    block
+    for page in ("entities-and-actions.md", "moving-in.md")
+    for block in blocks(page)
+    if "triggers" in block and "actions" in block
+]
+MESSAGES: list[list[dict[str, Any]]] = [block for block in blocks("automations.md") if isinstance(block, list)]
 
 
 @pytest.fixture
@@ -39,6 +53,27 @@ async def validate(hass: HomeAssistant, example: dict[str, Any]) -> None:
     validated = await async_validate_config_item(hass, "example", automation)
     assert validated is not None
     assert validated.validation_status is ValidationStatus.OK, example
+
+
+async def check(hass: HomeAssistant, automation: dict[str, Any]) -> ValidationStatus:
+    """What the platform says of a whole automation."""
+    validated = await async_validate_config_item(hass, "example", automation)
+    assert validated is not None
+    return validated.validation_status
+
+
+@pytest.mark.parametrize("automation", AUTOMATIONS, ids=lambda automation: automation["alias"])
+async def test_the_platform_takes_each_automation(
+    hass: HomeAssistant, automations: None, automation: dict[str, Any]
+) -> None:
+    assert await check(hass, automation) is ValidationStatus.OK
+
+
+async def test_the_platform_takes_the_actions_that_tell(hass: HomeAssistant, automations: None) -> None:
+    assert len(MESSAGES) == 2
+    for actions in MESSAGES:
+        automation = {"alias": "Example", "triggers": [{"trigger": "event", "event_type": "x"}], "actions": actions}
+        assert await check(hass, automation) is ValidationStatus.OK
 
 
 def test_each_trigger_and_condition_has_one_example() -> None:
