@@ -5,7 +5,6 @@ from collections.abc import Mapping
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any, Literal
 
-from homeassistant.config_entries import ConfigEntryState
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers import sun
 from homeassistant.util import dt as dt_util
@@ -86,7 +85,7 @@ async def solar_forecast(hass: HomeAssistant) -> dict[datetime, float]:
     hours: dict[datetime, float] = {}
     for entry_id in sorted(entry_ids):
         entry = hass.config_entries.async_get_entry(entry_id)
-        if entry is None or entry.domain not in platforms or entry.state is not ConfigEntryState.LOADED:
+        if entry is None or entry.domain not in platforms:
             continue
         try:
             told = await platforms[entry.domain](hass, entry_id)

@@ -77,7 +77,7 @@ def paid_by_hand(task: Task, slots: SlotSet) -> float:
     total = float(sum(task.earn[at.begin, at.end, at.stop - task.choice.stops[0]] for at in slots))
     for weight, lack in zip(task.weights, over.lack, strict=True):
         days = Days(hours=0.5, starts=starts, buy=over.buy, sell=over.sell, load=lack, solar=0 * lack)
-        cost, left = played(battery, days, task.stored, windows)
+        cost, left = played(battery, days, task.stored, windows, kept_out=True)
         total += float(weight * (cost + task.after(np.array(left))))
     return total
 

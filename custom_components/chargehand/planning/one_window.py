@@ -69,14 +69,18 @@ def rank(task: Task, rest: SlotSet) -> Ranked:
             inside[step], spent[step] = energy, paid
             began = slice(first, step + 1)
             flat = inside[began].reshape(-1, scenarios)
-            change = at.inside(flat, at.room(flat), most, levels[: len(flat)])
+            room = at.room(flat)
+            change = at.inside(flat, room, most, levels[: len(flat)])
             flat += change
-            spent[began] += at.charged(step, change).reshape(spent[began].shape)
+            taken = at.charged(step, change)
+            if at.over.sell[step] > 0:
+                taken += at.kept_out(step, room, change)
+            spent[began] += taken.reshape(spent[began].shape)
             whole = _look_up(to_come[step + 1], inside[began], battery.capacity_kwh)
             whole += spent[began]
             cost[began, step + 1] = np.where(allowed[began, step + 1, np.newaxis], whole @ task.weights, np.inf)
-        change = _by(at, rest, step, energy)
-        energy, paid = energy + change, paid + at.paid(step, change)[0]
+        change, cost_of = _by(at, rest, step, energy)
+        energy, paid = energy + change, paid + cost_of
     cost += task.earn[:, :, stops - lowest]
     return Ranked(choice=choice, rest=rest, stops=stops, cost=cost)
 
@@ -99,14 +103,16 @@ def _allowed(choice: Choice, rest: SlotSet) -> NDArray[np.bool_]:
     return allowed
 
 
-def _by(at: Steps, rest: SlotSet, step: int, energy: Floats) -> Floats:
-    """What a step does to energies under `rest`."""
+def _by(at: Steps, rest: SlotSet, step: int, energy: Floats) -> tuple[Floats, Floats]:
+    """What a step does to energies under `rest`, and costs."""
     room = at.room(energy)
     for slot in rest:
         if slot.begin <= step < slot.end:
             most, stop = slot.power * at.over.hours, at.over.battery.energy(slot.stop)
-            return at.inside(energy, room, np.array(most), np.array(stop))
-    return at.outside(step, energy, room)
+            change = at.inside(energy, room, np.array(most), np.array(stop))
+            return change, at.paid(step, change)[0] + at.kept_out(step, room, change)
+    change = at.outside(step, energy, room)
+    return change, at.paid(step, change)[0]
 
 
 def _to_come(at: Steps, rest: SlotSet, task: Task) -> list[Floats]:
@@ -115,9 +121,9 @@ def _to_come(at: Steps, rest: SlotSet, task: Task) -> list[Floats]:
     levels = np.broadcast_to(np.linspace(0, battery.capacity_kwh, PER_CENT), (1, scenarios, PER_CENT))
     found = [np.broadcast_to(task.after(levels[0, 0]), (scenarios, PER_CENT))]
     for step in reversed(range(at.over.steps)):
-        change = _by(at, rest, step, levels)
+        change, cost = _by(at, rest, step, levels)
         after = np.swapaxes(levels + change, 1, 2)
-        found.append((at.paid(step, change)[0][0].T + _look_up(found[-1], after, battery.capacity_kwh)[0]).T)
+        found.append((cost[0].T + _look_up(found[-1], after, battery.capacity_kwh)[0]).T)
     return found[::-1]
 
 

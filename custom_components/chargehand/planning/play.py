@@ -91,6 +91,17 @@ class Steps:
         np.minimum(charge, stop - energy, out=charge)
         return np.maximum(charge, 0, out=charge)
 
+    def kept_out(self, step: int, room: Floats, change: Floats) -> Floats:
+        """What a window is charged for roof energy that it keeps out of the battery: what that is sold for.
+
+        So no window is worth it that only rests in the sun to sell: a forecast that is too bright would cost more than that brings.
+        """
+        stored = np.minimum(room, _across(self._surplus, step, room))
+        stored -= change
+        np.maximum(stored, 0, out=stored)
+        stored *= max(self.over.sell[step], 0.0) / self.over.battery.charge_efficiency
+        return stored
+
     def paid(self, step: int, change: Floats) -> tuple[Floats, Floats]:
         """Cost of a step that changes what is stored so, and kWh bought in it."""
         battery = self.over.battery
@@ -140,7 +151,9 @@ def play(over: Course, sets: Candidates, stored: Floats, *, trace: bool = False)
         change = at.outside(step, energy, room)
         if any_inside[:, step].any():
             charge = at.inside(energy, room, powers[:, step].reshape(per_set), stops[:, step].reshape(per_set))
-            change = np.where(any_inside[:, step].reshape(per_set), charge, change)
+            in_window = any_inside[:, step].reshape(per_set)
+            cost += in_window * at.kept_out(step, room, charge)
+            change = np.where(in_window, charge, change)
         energy += change
         paid, bought = at.paid(step, change)
         cost += paid
