@@ -73,7 +73,7 @@ def rank(task: Task, rest: SlotSet) -> Ranked:
             change = at.inside(flat, room, most, levels[: len(flat)])
             flat += change
             taken = at.charged(step, change)
-            if at.over.sell[step] > 0:
+            if at.sells(step):
                 taken += at.kept_out(step, room, change)
             spent[began] += taken.reshape(spent[began].shape)
             whole = _look_up(to_come[step + 1], inside[began], battery.capacity_kwh)
@@ -110,7 +110,8 @@ def _by(at: Steps, rest: SlotSet, step: int, energy: Floats) -> tuple[Floats, Fl
         if slot.begin <= step < slot.end:
             most, stop = slot.power * at.over.hours, at.over.battery.energy(slot.stop)
             change = at.inside(energy, room, np.array(most), np.array(stop))
-            return change, at.paid(step, change)[0] + at.kept_out(step, room, change)
+            cost = at.paid(step, change)[0]
+            return change, cost + at.kept_out(step, room, change) if at.sells(step) else cost
     change = at.outside(step, energy, room)
     return change, at.paid(step, change)[0]
 

@@ -69,6 +69,7 @@ class Steps:
         self._surplus = np.minimum(
             np.maximum(-over.lack, 0) * battery.charge_efficiency, battery.charge_kw * over.hours
         )
+        self._sold = (self._surplus > 0).any(axis=0) & (over.sell > 0)
         self._wanted = np.minimum(
             np.maximum(over.lack, 0) / battery.discharge_efficiency, battery.discharge_kw * over.hours
         )
@@ -91,6 +92,10 @@ class Steps:
         np.minimum(charge, stop - energy, out=charge)
         return np.maximum(charge, 0, out=charge)
 
+    def sells(self, step: int) -> bool:
+        """Whether a roof has something over in a step, and that is sold for something."""
+        return bool(self._sold[step])
+
     def kept_out(self, step: int, room: Floats, change: Floats) -> Floats:
         """What a window is charged for roof energy that it keeps out of the battery: what that is sold for.
 
@@ -99,7 +104,7 @@ class Steps:
         stored = np.minimum(room, _across(self._surplus, step, room))
         stored -= change
         np.maximum(stored, 0, out=stored)
-        stored *= max(self.over.sell[step], 0.0) / self.over.battery.charge_efficiency
+        stored *= self.over.sell[step] / self.over.battery.charge_efficiency
         return stored
 
     def paid(self, step: int, change: Floats) -> tuple[Floats, Floats]:
@@ -152,7 +157,8 @@ def play(over: Course, sets: Candidates, stored: Floats, *, trace: bool = False)
         if any_inside[:, step].any():
             charge = at.inside(energy, room, powers[:, step].reshape(per_set), stops[:, step].reshape(per_set))
             in_window = any_inside[:, step].reshape(per_set)
-            cost += in_window * at.kept_out(step, room, charge)
+            if at.sells(step):
+                cost += in_window * at.kept_out(step, room, charge)
             change = np.where(in_window, charge, change)
         energy += change
         paid, bought = at.paid(step, change)
