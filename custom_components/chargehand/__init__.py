@@ -2,8 +2,9 @@
 
 from collections.abc import Iterable
 from datetime import datetime
+from functools import partial
 
-from homeassistant.const import EVENT_HOMEASSISTANT_STOP
+from homeassistant.const import EVENT_CORE_CONFIG_UPDATE, EVENT_HOMEASSISTANT_STOP
 from homeassistant.core import Event, HomeAssistant, callback
 from homeassistant.exceptions import ConfigEntryError, ConfigEntryNotReady
 from homeassistant.helpers import config_validation as cv
@@ -12,12 +13,14 @@ from homeassistant.helpers import entity_registry as er
 from homeassistant.helpers.entity_platform import async_get_platforms
 from homeassistant.helpers.event import async_track_time_change
 from homeassistant.helpers.typing import ConfigType
+from homeassistant.util import dt as dt_util
 
 from .acting_windows import FOLLOWED, follow_windows
 from .actions import async_setup_actions
 from .connection import close_inverter, complete_map, open_inverter, read_map
 from .const import CONF_REGISTER_MAP, DOMAIN, PLATFORMS
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
+from .inverter import Inverter
 from .issues import KINDS, MAP_INVALID, clear_issue, raise_issue
 from .ledger import Ledger
 from .line import LineError, NoConnection
@@ -69,6 +72,7 @@ async def async_setup_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -
     coordinator = ChargehandCoordinator(hass, entry, inverter, ledger)
     await coordinator.async_config_entry_first_refresh()
     entry.runtime_data = coordinator
+    entry.async_on_unload(hass.bus.async_listen(EVENT_CORE_CONFIG_UPDATE, partial(_take_zone, inverter)))
     if _charges(coordinator):
         _follow(hass, entry)
     _register_device(hass, entry, inverter.map, identity)
@@ -96,6 +100,12 @@ async def async_remove_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) 
     await Nights(hass, entry.entry_id).forget()
     for kind in KINDS:
         clear_issue(hass, entry.entry_id, kind)
+
+
+@callback
+def _take_zone(inverter: Inverter, _event: Event) -> None:
+    """The house may have been moved to another time zone."""
+    inverter.zone = dt_util.get_default_time_zone()
 
 
 def _charges(coordinator: ChargehandCoordinator) -> bool:

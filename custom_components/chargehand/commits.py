@@ -91,6 +91,9 @@ class Commits:
         return self._inverter.edit(lambda _held: schedule)
 
     async def _committed(self, work: Awaitable[Committed], by: str) -> Receipt:
+        if self._ledger.unfinished is not None and not self._inverter.changing:
+            # What an earlier change has come to is told before another begins.
+            await self._watch.settle(may_write=True, again_after=0)
         try:
             done = await work
         except NotTaken as fault:
@@ -106,7 +109,7 @@ class Commits:
             raise
         changed = done.receipt.registers_written > 0
         self._show(done)
-        await self._watch.confirm(done.image, by, done.before if changed else None)
+        await self._watch.confirm(done.image, by, done.before if changed else None, shift=done.shift)
         if changed:
             told = f"{self._became(done)}, confirmed in {done.receipt.seconds:.1f} s, asked by {by}"
             self._diary.tell(ScheduleEvent.CONFIRMED, f"has a new schedule: {told}", done.receipt.changes)

@@ -16,5 +16,8 @@ async def set_control(coordinator: ChargehandCoordinator, key: str, value: Value
         await set_armed(coordinator, by, armed=value == armed_by.value)
     else:
         with translated(coordinator, "value"):
-            await coordinator.inverter.set_control(key, value)
+            value = await coordinator.inverter.set_control(key, value)
+            if armed_by is not None and armed_by.control.key == key:
+                # A mode that arms among others is set as it is asked for; the schedule with it is the wanted one.
+                await coordinator.commits.keep(by)
     coordinator.take_control_value(key, value)

@@ -81,6 +81,7 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         self._slow_seconds = float(entry.options.get(CONF_SLOW_SECONDS, DEFAULT_SLOW_SECONDS))
         self._slow_due = 0.0
         self._read_slow: frozenset[str] = frozenset()
+        self._once_missed: set[str] = set()
         self._missed: dict[str, int] = {}
         self._taken: _Taken = frozenset(), {}, {}
         self._wanted: frozenset[str] | None = None
@@ -111,7 +112,7 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         # What an entity enabled a moment ago needs does not wait for the next slow poll.
         slow = now >= self._slow_due or bool(wanted - self._read_slow)
         rates = {Poll.FAST, Poll.SLOW} if slow else {Poll.FAST}
-        if not wanted <= self._read_slow:
+        if not wanted <= self._read_slow or (slow and self._once_missed):
             rates.add(Poll.ONCE)
         try:
             polled = await self.inverter.poll(wanted, rates, silent_for=self._failed_polls)
@@ -134,6 +135,9 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         if slow:
             self._slow_due = now + self._slow_seconds
             self._read_slow = wanted
+        if Poll.ONCE in rates:
+            readings = self.inverter.map.readings
+            self._once_missed = {key for key in polled.missed if key in readings and readings[key].poll is Poll.ONCE}
         if polled.clock_offset is not None:
             polled = replace(polled, clock_offset=await self._kept_right(polled.schedule, polled.clock_offset))
         if self.ledger.unfinished is not None and not self.inverter.changing:
@@ -199,12 +203,15 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
     @callback
     def async_update_listeners(self) -> None:
         """Tell entities, and which of them need not look: most values of most polls are as they were."""
+        # What one is told may make it tell again: whoever comes after it must still be told of the first.
+        outer = self.changed
         before, self._told = self._told, (self.last_update_success, self.data)
         if before is None or before[0] is not self.last_update_success:
             self.changed = None
         else:
             self.changed = self.data.differs(before[1])
         super().async_update_listeners()
+        self.changed = outer
 
     @callback
     def async_add_listener(self, update_callback: CALLBACK_TYPE, context: Any = None) -> Callable[[], None]:

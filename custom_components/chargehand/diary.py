@@ -26,17 +26,24 @@ class Diary:
         self.hass = hass
         self._entry = entry
         self._listeners: list[Listener] = []
+        self._untold: list[tuple[ScheduleEvent, dict[str, object]]] = []
+        """What the first poll found, before there was an entity to tell."""
 
     @callback
     def on_event(self, listener: Listener) -> Callable[[], None]:
         """Call `listener` when something happens to the schedule; answers with how to stop that."""
         self._listeners.append(listener)
+        for event, details in self._untold:
+            listener(event, details)
+        self._untold.clear()
         return lambda: self._listeners.remove(listener)
 
     @callback
     def tell(self, event: ScheduleEvent, message: str, changes: Sequence[Change] = ()) -> None:
         """Tell what happened to the schedule, and what changed by it."""
         details: dict[str, object] = {"message": message, "changes": [asdict(change) for change in changes]}
+        if not self._listeners:
+            self._untold.append((event, details))
         for listener in list(self._listeners):
             listener(event, details)
         self._write(EVENT_SCHEDULE, "event", "schedule_event", type=str(event), **details)

@@ -84,6 +84,9 @@ def committing(coordinator: ChargehandCoordinator, by: str) -> Iterator[None]:
     try:
         if not coordinator.allow_control:
             raise control_not_allowed()
+        if coordinator.hass.is_stopping:
+            # Nothing is written to disk any more, so that a change that is cut off could not be mended at the next start.
+            raise refused("stopping")
         with translated(coordinator):
             yield
     except HomeAssistantError as fault:

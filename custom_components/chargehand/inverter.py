@@ -43,6 +43,8 @@ class Committed:
     before: Image
     schedule: Schedule
     image: Image
+    shift: int
+    """Minutes that the inverter's clock is meant to be ahead of the house's: one figure for the whole commit."""
 
 
 BATTERY = {
@@ -52,10 +54,10 @@ BATTERY = {
 }
 """Readings that a commit asks for, by what they are to it."""
 
-type Wanted = Callable[[Schedule, Battery], tuple[Schedule, tuple[Adjustment, ...]]]
-"""From the schedule held and what the battery tells to the schedule wanted and what was adjusted; raises Rejected."""
+type Wanted = Callable[[Schedule, Battery, int], tuple[Schedule, tuple[Adjustment, ...]]]
+"""From the schedule held, what the battery tells and the clocks' shift to the schedule wanted and what was adjusted; raises Rejected."""
 
-type WantedImage = Callable[[Schedule, Image, Battery], tuple[Image, tuple[Adjustment, ...]]]
+type WantedImage = Callable[[Schedule, Image, Battery, int], tuple[Image, tuple[Adjustment, ...]]]
 """The same from and to images."""
 
 
@@ -271,8 +273,8 @@ class Inverter:
         """Check a request and commit it. Raises Rejected, NotSafely, LineError before any write; NotTaken, Uncertain after."""
         points = self._points()
 
-        def wanted(held: Schedule, battery: Battery) -> tuple[Schedule, tuple[Adjustment, ...]]:
-            checked = check(points, held, request, shift=self.shift(), voltage=battery.voltage)
+        def wanted(held: Schedule, battery: Battery, shift: int) -> tuple[Schedule, tuple[Adjustment, ...]]:
+            checked = check(points, held, request, shift=shift, voltage=battery.voltage)
             if request.override:
                 return checked.schedule, checked.adjusted
             return _protected(points, held, checked.schedule, battery, checked.adjusted)
@@ -283,16 +285,19 @@ class Inverter:
         """Commit the schedule that the inverter holds with one change. Raises as `apply` does."""
         points = self._points()
 
-        def wanted(held: Schedule, battery: Battery) -> tuple[Schedule, tuple[Adjustment, ...]]:
-            return _protected(points, held, check_edit(points, held, change(held), shift=self.shift()), battery, ())
+        def wanted(held: Schedule, battery: Battery, shift: int) -> tuple[Schedule, tuple[Adjustment, ...]]:
+            return _protected(points, held, check_edit(points, held, change(held), shift=shift), battery, ())
 
         return await self._commit(wanted)
 
     async def put_image(self, target: Image) -> Committed:
-        """Commit an image that this inverter held before. Raises as `apply` does."""
+        """Commit an image that this inverter held before, as far as the map still names its registers. Raises as `apply` does."""
 
-        def wanted(_held: Schedule, before: Image, _battery: Battery) -> tuple[Image, tuple[Adjustment, ...]]:
-            return upon({**before, **target}, before, masks_of(self._points())), ()
+        def wanted(
+            _held: Schedule, before: Image, _battery: Battery, _shift: int
+        ) -> tuple[Image, tuple[Adjustment, ...]]:
+            named = {address: target.get(address, value) for address, value in before.items()}
+            return upon(named, before, masks_of(self._points())), ()
 
         return await self._commit_image(wanted, asks_battery=False)
 
@@ -323,10 +328,12 @@ class Inverter:
 
     def same(self, image: Image, other: Image) -> bool:
         """Whether two images are the same schedule, whatever else their registers hold."""
-        return holds(image, other, masks_of(self._points()))
+        points = self._points()
+        one, another = ({at: one[at] for at in points.addresses if at in one} for one in (image, other))
+        return holds(one, another, masks_of(points))
 
-    async def set_control(self, key: str, value: Value) -> None:
-        """Write one control and read it back. Raises ValueError, NotTaken, Uncertain, LineError before the write."""
+    async def set_control(self, key: str, value: Value) -> Value:
+        """Write one control; answers with what was read back. Raises ValueError, NotTaken, Uncertain, LineError before the write."""
         control = self.map.controls[key]
         addresses = control.point.addresses
         async with self._writing:
@@ -335,7 +342,9 @@ class Inverter:
             before = await registers.read()
             after = {**before, **control.encode(value, before)}
             stages = one_frame_stages(addresses, self._longest_write)
-            await commit(registers, before, after, self._rules(addresses, stages, bits_of([control.point])))
+            taken = await commit(registers, before, after, self._rules(addresses, stages, bits_of([control.point])))
+            shown = control.decode(taken.image)
+            return value if shown is None else shown
 
     async def set_clock(self) -> tuple[float, float]:
         """Set the inverter's clock to the house's; answers with the offset before and after, in seconds.
@@ -377,9 +386,9 @@ class Inverter:
         return read_schedule(self._points(), image, self.shift() if shift is None else shift)
 
     async def _commit(self, wanted: Wanted) -> Committed:
-        def image(held: Schedule, before: Image, battery: Battery) -> tuple[Image, tuple[Adjustment, ...]]:
-            schedule, adjusted = wanted(held, battery)
-            return write_schedule(self._points(), schedule, before, self.shift()), adjusted
+        def image(held: Schedule, before: Image, battery: Battery, shift: int) -> tuple[Image, tuple[Adjustment, ...]]:
+            schedule, adjusted = wanted(held, battery, shift)
+            return write_schedule(self._points(), schedule, before, shift), adjusted
 
         return await self._commit_image(image, asks_battery=True)
 
@@ -393,10 +402,12 @@ class Inverter:
             seen = await registers.read()
             battery = await self._battery(counts) if asks_battery else Battery()
             before = await self._settled(registers, seen)
-            held = self.schedule_of(before)
-            after, adjusted = wanted(held, before, battery)
+            # Once: summer time may change while the commit is at work.
+            shift = self.shift()
+            held = self.schedule_of(before, shift)
+            after, adjusted = wanted(held, before, battery, shift)
             taken = await commit(registers, before, after, self._schedule_rules(), self.journal)
-            now = self.schedule_of(taken.image)
+            now = self.schedule_of(taken.image, shift)
             receipt = Receipt(
                 outcome=Outcome.CONFIRMED if taken.registers_written else Outcome.UNCHANGED,
                 changes=changes(held, now),
@@ -409,7 +420,7 @@ class Inverter:
                 seconds=round(loop.time() - started, 3),
                 at=self._now(),
             )
-            return Committed(receipt=receipt, before=before, schedule=now, image=taken.image)
+            return Committed(receipt=receipt, before=before, schedule=now, image=taken.image, shift=shift)
 
     async def _settled(self, registers: _Registers, seen: Image) -> Image:
         """What a commit starts from. Half of an earlier one is put back first: it must not pass for the earlier schedule.

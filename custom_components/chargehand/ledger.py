@@ -20,6 +20,10 @@ def _image(data: object) -> Image | None:
     return None if data is None else image_from_list(data)
 
 
+CLEAR_DELAY = 1
+"""Seconds until a commit that is over is forgotten on disk too, where nothing else is written before."""
+
+
 class Ledger:
     """One inverter's ledger, kept in Home Assistant's storage. It is the commit's journal too."""
 
@@ -78,9 +82,9 @@ class Ledger:
         await self._save()
 
     async def clear(self) -> None:
-        """Forget the commit: one of its images is proven."""
+        """Forget the commit: one of its images is proven. On disk it stays until that is, or for a moment: it would be proven again."""
         self.unfinished = None
-        await self._save()
+        self._store.async_delay_save(self._data, CLEAR_DELAY)
 
     async def confirm(self, image: Image, previous: Image | None = None, *, shift: int) -> None:
         """Keep what was proven, and what was there before when it is another; `shift` tells what they are in the house's time."""

@@ -102,9 +102,12 @@ class Watch:
 
     # ---- after commits
 
-    async def confirm(self, image: Image, by: str, previous: Image | None = None) -> None:
-        """What was read back is wanted; `previous` was there before, when it is another. All that was told is settled."""
-        await self._keep(image, previous)
+    async def confirm(self, image: Image, by: str, previous: Image | None = None, *, shift: int | None = None) -> None:
+        """What was read back is wanted; `previous` was there before, when it is another. All that was told is settled.
+
+        `shift` is the inverter's against the house's clock by which it was made; None: today's.
+        """
+        await self._keep(image, previous, shift)
         self._elsewhere = None
         self.last_failure = None
         self.stand(ScheduleStatus.CONFIRMED, by)
@@ -113,11 +116,13 @@ class Watch:
     async def stays(self, image: Image, by: str) -> None:
         """After a change that did not take: what is there again is confirmed, unless another hand had put it there."""
         confirmed = self.ledger.confirmed
-        if confirmed is None or self.inverter.same(image, confirmed):
+        await self.ledger.clear()
+        self.diary.clear_issues(UNCERTAIN)
+        if confirmed is None:
             await self._keep(image)
+        if confirmed is None or self.inverter.same(image, confirmed):
             self.stand(ScheduleStatus.CONFIRMED, by)
             return
-        await self.ledger.clear()
         if self.standing.status is not ScheduleStatus.CHANGED_ELSEWHERE:
             # Not told yet; the next poll does.
             self._elsewhere = None
@@ -136,8 +141,8 @@ class Watch:
 
     # ---- inside
 
-    async def _keep(self, image: Image, previous: Image | None = None) -> None:
-        await self.ledger.confirm(image, previous, shift=self.inverter.shift())
+    async def _keep(self, image: Image, previous: Image | None = None, shift: int | None = None) -> None:
+        await self.ledger.confirm(image, previous, shift=self.inverter.shift() if shift is None else shift)
 
     def _look_at_summer_time(self, confirmed: Image) -> None:
         """Tell when the house's clocks have changed and the inverter's has not: its windows act at other times of the house's day."""

@@ -13,7 +13,7 @@ from ..registers import Address
 from .frames import Frame, frames
 from .image import Image, Masks, holds, upon
 from .journal import Entry, Journal
-from .stages import Stages
+from .stages import NotSafely, Stages
 
 
 class ScheduleRegisters(Protocol):
@@ -111,7 +111,10 @@ async def commit(
 
 async def put_back(registers: ScheduleRegisters, seen: Image, before: Image, rules: CommitRules) -> Image | None:
     """Take the inverter from what was seen of an unfinished commit back to `before`; answers with what it holds then."""
-    return await _Attempt(registers, rules).reach(seen, before)
+    try:
+        return await _Attempt(registers, rules).reach(seen, before)
+    except NotSafely:
+        return None
 
 
 class _Attempt:
@@ -132,7 +135,14 @@ class _Attempt:
                 last = await self._read()
                 continue
             refused = False
-            for stage in self._rules.stages(last, upon(target, last, self._rules.masks)):
+            try:
+                stages = self._rules.stages(last, upon(target, last, self._rules.masks))
+            except NotSafely:
+                if not self.registers_written:
+                    raise
+                self.why = "it was changed elsewhere meanwhile, to what cannot be left safely"
+                return last
+            for stage in stages:
                 last, refused = await self._pass(last, upon(stage, last, self._rules.masks))
                 if last is None or not holds(last, stage, self._rules.masks):
                     break
