@@ -3,19 +3,23 @@
 import asyncio
 from collections.abc import Callable
 from datetime import timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
-from homeassistant.core import Event, HomeAssistant, callback
-from homeassistant.exceptions import ServiceValidationError
+from homeassistant.core import CoreState, Event, HomeAssistant, callback
+from homeassistant.exceptions import HomeAssistantError, ServiceValidationError
 from homeassistant.helpers import issue_registry as ir
+from homeassistant.setup import async_setup_component
 from homeassistant.util import dt as dt_util
 from pytest_homeassistant_custom_component.common import MockConfigEntry, async_fire_time_changed
 
+from custom_components import chargehand
 from custom_components.chargehand.registers import Batch
+from custom_components.chargehand.schedule.commit import Patience
 from tests.bench.remote import Bench
 from tests.conftest import AddInverter
-from tests.house import act, set_entity, state
+from tests.house import act, device_id, entity_id, set_entity, state
 
 NEW = {"start": "01:00", "end": "03:00", "current": 20.0, "stop_level": 80.0}
 HELD = [1, 0, 3, 0, 200, 80]
@@ -182,3 +186,89 @@ async def test_a_plan_to_be_applied_without_leave_is_the_last_failure_too(
         await act(hass, entry, "plan_charge", load_kwh=9, solar_kwh=0, apply=True)
     failure = state(hass, "sensor", "schedule_status").attributes["last_failure"]
     assert failure["key"] == "control_not_allowed"
+
+
+async def test_who_is_told_after_one_that_makes_chargehand_tell_again_is_told_of_both(
+    hass: HomeAssistant, bench: Bench, add_inverter: AddInverter
+) -> None:
+    """An automation at one entity's change calls an action that is refused at once, which the status shows."""
+    entry = await add_inverter(bench.port, allow_control=False)
+    action = {
+        "action": "chargehand.apply_schedule",
+        "continue_on_error": True,
+        "data": {"device_id": device_id(hass, entry), "charge": [NEW]},
+    }
+    trigger = {"trigger": "state", "entity_id": entity_id(hass, "sensor", "battery_level")}
+    automation = {"alias": "x", "triggers": trigger, "actions": action}
+    assert await async_setup_component(hass, "automation", {"automation": automation})
+    await bench.set(100, [33], table="input")
+    await bench.set(105, [333], table="input")
+    await bench.set(110, [2], table="input")
+    await entry.runtime_data.async_refresh()
+    await hass.async_block_till_done()
+    shown = [state(hass, "sensor", key).state for key in ("battery_level", "battery_temperature", "inverter_state")]
+    assert shown == ["33", "33.3", "fault"]
+    assert state(hass, "sensor", "schedule_status").attributes["last_failure"]["key"] == "control_not_allowed"
+
+
+async def test_what_the_first_poll_after_a_start_finds_is_told_to_the_event_entity(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
+) -> None:
+    await act(hass, entry, "apply_schedule", charge=[NEW])
+    await hass.config_entries.async_unload(entry.entry_id)
+    await bench.set(224, [100])
+    await hass.config_entries.async_setup(entry.entry_id)
+    await hass.async_block_till_done()
+    assert state(hass, "sensor", "schedule_status").state == "changed_elsewhere"
+    assert state(hass, "event", "schedule_event").attributes["event_type"] == "changed_elsewhere"
+
+
+async def test_a_value_that_is_read_once_is_asked_for_again_when_it_was_missed(
+    hass: HomeAssistant, bench: Bench, add_inverter: AddInverter, tmp_path: Path
+) -> None:
+    hass.config.config_dir = str(tmp_path)
+    own = (Path(chargehand.__file__).parent / "maps" / "teasel_t5.yaml").read_text()
+    slow = "name: Rated power, poll: slow"
+    assert slow in own
+    (tmp_path / "chargehand").mkdir()
+    (tmp_path / "chargehand" / "once.yaml").write_text(own.replace(slow, slow.replace("slow", "once")))
+    await bench.fault("exception", code=6, touches=300, only="read")
+    entry = await add_inverter(bench.port, register_map="once")
+    for _ in range(2):
+        entry.runtime_data._slow_due = 0.0
+        await entry.runtime_data.async_refresh()
+    assert state(hass, "sensor", "rated_power").state == "5000"
+
+
+async def test_a_second_try_that_does_not_take_ends_the_doubt_about_the_first(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
+) -> None:
+    entry.runtime_data.inverter.patience = Patience(settle=0.02, answered=0.3, unanswered=0.2)
+    await bench.fault("answer_lost", only="write")
+    await bench.fault("no_answer", only="read", nth=3, count=None)
+    with pytest.raises(HomeAssistantError) as first:
+        await act(hass, entry, "apply_schedule", charge=[NEW])
+    assert first.value.translation_key == "schedule_uncertain"
+    await bench.clear_faults()
+    await bench.fault("exception", code=3, only="write", count=None)
+    with pytest.raises(HomeAssistantError) as second:
+        await act(hass, entry, "apply_schedule", charge=[])
+    assert second.value.translation_key == "schedule_restored"
+    await bench.clear_faults()
+    for _ in range(2):
+        entry.runtime_data._slow_due = 0.0
+        await entry.runtime_data.async_refresh()
+    assert await bench.registers("holding", 220, 6) == HELD, "the first had taken"
+    assert state(hass, "sensor", "schedule_status").state == "confirmed"
+    assert not [one for one in ir.async_get(hass).issues.values() if one.domain == "chargehand"]
+
+
+async def test_nothing_is_begun_while_home_assistant_stops(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
+) -> None:
+    hass.set_state(CoreState.stopping)
+    with pytest.raises(ServiceValidationError) as refused:
+        await act(hass, entry, "apply_schedule", charge=[NEW])
+    hass.set_state(CoreState.running)
+    assert refused.value.translation_key == "stopping"
+    assert not [one for one in await bench.journal() if one["function"] in {6, 16}]

@@ -14,6 +14,7 @@ from homeassistant.setup import async_setup_component
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 
+from custom_components.chargehand.schedule.commit import Patience
 from tests.bench.remote import Bench
 from tests.conftest import QUICK, AddInverter
 from tests.house import act
@@ -119,6 +120,40 @@ async def test_the_repair_lets_them_stay(
     await poll(entry)
     assert issue(hass, entry) is None
     assert await night(burdock) == SUMMER
+
+
+async def test_a_repair_that_fails_leaves_it_to_be_repaired(
+    hass: HomeAssistant, burdock: Bench, entry: MockConfigEntry, time: HouseTime, hass_client: ClientSessionGenerator
+) -> None:
+    time.move_to(AFTER)
+    await poll(entry)
+    entry.runtime_data.inverter.patience = Patience(settle=0.02, answered=0.3, unanswered=0.2)
+    await burdock.fault("exception", code=4, only="write", count=None)
+    assert (await fix(hass, entry, hass_client, "move"))["type"] == "abort"
+    await burdock.clear_faults()
+    await poll(entry)
+    assert await night(burdock) == SUMMER
+    assert issue(hass, entry) is not None
+    assert (await fix(hass, entry, hass_client, "move"))["type"] == "create_entry"
+    assert (await night(burdock))[:4] == WINTER
+
+
+async def test_a_commit_across_the_change_is_one_by_the_time_at_which_it_began(
+    hass: HomeAssistant, burdock: Bench, entry: MockConfigEntry, time: HouseTime
+) -> None:
+    inverter = entry.runtime_data.inverter
+    count = inverter.on_written
+
+    def the_hour_passes(registers: int) -> None:
+        time.move_to(AFTER)
+        count(registers)
+
+    inverter.on_written = the_hour_passes
+    receipt = await act(hass, entry, "apply_schedule", charge=[{**NIGHT, "start": "01:30"}])
+    assert receipt["outcome"] == "confirmed"
+    assert [(one["was"], one["now"]) for one in receipt["changes"]] == [("00:30", "01:30")]
+    await poll(entry)
+    assert issue(hass, entry) is not None, "and since then it acts an hour earlier"
 
 
 async def test_it_is_told_after_a_restart_too_and_a_new_schedule_settles_it(
