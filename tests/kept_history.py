@@ -30,7 +30,7 @@ async def keep_energy(
         total += (rise or 0.0) * scale
         if rise is not None:
             rows.append(StatisticData(start=dt_util.as_utc(start), state=total, sum=total))
-    await _imported(hass, sensor, rows, unit=unit, unit_class="energy", has_sum=True)
+    await imported(hass, sensor, rows, unit=unit, unit_class="energy", has_sum=True)
 
 
 async def keep_temperature(
@@ -41,12 +41,19 @@ async def keep_temperature(
         StatisticData(start=dt_util.as_utc(start), mean=degrees(start), min=degrees(start), max=degrees(start))
         for start in past_hours(days)
     ]
-    await _imported(hass, sensor, rows, unit=unit, unit_class="temperature", has_sum=False)
+    await imported(hass, sensor, rows, unit=unit, unit_class="temperature", has_sum=False)
 
 
-async def _imported(
-    hass: HomeAssistant, sensor: str, rows: list[StatisticData], *, unit: str, unit_class: str, has_sum: bool
+async def imported(
+    hass: HomeAssistant,
+    sensor: str,
+    rows: list[StatisticData],
+    *,
+    unit: str = "kWh",
+    unit_class: str = "energy",
+    has_sum: bool = True,
 ) -> None:
+    """Rows of one statistic, in the recorder when this returns."""
     metadata = StatisticMetaData(
         mean_type=StatisticMeanType.NONE if has_sum else StatisticMeanType.ARITHMETIC,
         has_sum=has_sum,

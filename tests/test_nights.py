@@ -11,9 +11,7 @@ from unittest.mock import Mock
 
 import pytest
 from homeassistant.components.energy.data import async_get_manager
-from homeassistant.components.recorder import get_instance
-from homeassistant.components.recorder.models import StatisticData, StatisticMeanType, StatisticMetaData
-from homeassistant.components.recorder.statistics import async_import_statistics
+from homeassistant.components.recorder.models import StatisticData
 from homeassistant.core import HomeAssistant, State
 from homeassistant.setup import async_setup_component
 from pytest_homeassistant_custom_component.common import MockConfigEntry, mock_platform
@@ -22,6 +20,7 @@ from custom_components.chargehand.diagnostics import async_get_config_entry_diag
 from tests.blueprints.conftest import MoveIn, move_in
 from tests.blueprints.house import MovedHouse, london
 from tests.house import act, state
+from tests.kept_history import imported
 
 __all__ = ["move_in"]
 
@@ -60,19 +59,7 @@ async def meter(
         total += counted or 0.0
         if counted is not None and not silent <= start < heard:
             rows.append(StatisticData(start=start, state=total, sum=total))
-    await put(hass, sensor, rows)
-
-
-async def put(hass: HomeAssistant, sensor: str, rows: list[StatisticData]) -> None:
-    async_import_statistics(
-        hass,
-        StatisticMetaData(
-            mean_type=StatisticMeanType.NONE, has_sum=True, name=None, source="recorder", statistic_id=sensor,
-            unit_class="energy", unit_of_measurement="kWh",
-        ),
-        rows,
-    )  # fmt: skip
-    await get_instance(hass).async_block_till_done()
+    await imported(hass, sensor, rows)
 
 
 def last_night(house: MovedHouse) -> State:

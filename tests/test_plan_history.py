@@ -6,9 +6,6 @@ from unittest.mock import Mock
 
 import pytest
 from homeassistant.components.energy.data import async_get_manager
-from homeassistant.components.recorder import get_instance
-from homeassistant.components.recorder.models import StatisticData, StatisticMeanType, StatisticMetaData
-from homeassistant.components.recorder.statistics import async_import_statistics
 from homeassistant.core import HomeAssistant
 from homeassistant.setup import async_setup_component
 from homeassistant.util import dt as dt_util
@@ -16,6 +13,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry, mock_p
 
 from tests.bench.remote import Bench
 from tests.conftest import AddInverter
+from tests.kept_history import keep_energy
 from tests.test_plan_charge import BATTERY, TARIFF, plan
 
 LOAD = "sensor.alder_mill_load"
@@ -26,31 +24,12 @@ def _chargehand_can_be_loaded(recorder_mock: Any, enable_custom_integrations: No
     """The recorder has to be there before Home Assistant."""
 
 
-async def keep_history(hass: HomeAssistant, sensor: str, kwh: float) -> None:
-    """Three weeks of the same energy every hour."""
-    first = dt_util.utcnow().replace(minute=0, second=0, microsecond=0) - timedelta(days=21)
-    total = 0.0
-    rows = []
-    for hour in range(21 * 24):
-        total += kwh
-        rows.append(StatisticData(start=first + timedelta(hours=hour), state=total, sum=total))
-    async_import_statistics(
-        hass,
-        StatisticMetaData(
-            mean_type=StatisticMeanType.NONE, has_sum=True, name=None, source="recorder", statistic_id=sensor,
-            unit_class="energy", unit_of_measurement="kWh",
-        ),
-        rows,
-    )  # fmt: skip
-    await get_instance(hass).async_block_till_done()
-
-
 async def test_the_houses_own_history_is_the_demand(
     hass: HomeAssistant, bench: Bench, add_inverter: AddInverter
 ) -> None:
     await bench.battery(level=20)
     entry = await add_inverter(bench.port, battery=BATTERY | {"load_sensor": LOAD}, tariff=TARIFF)
-    await keep_history(hass, LOAD, 0.5)
+    await keep_energy(hass, LOAD, 21, lambda _start: 0.5)
     answer = await plan(hass, entry, solar_kwh=0)
     assert not answer["basis"]["fallback"]
     assert answer["basis"]["load_days"] >= 19
@@ -95,7 +74,7 @@ async def test_without_a_forecast_the_roofs_history_is_used(
     hass: HomeAssistant, bench: Bench, add_inverter: AddInverter
 ) -> None:
     roof = "sensor.alder_mill_roof"
-    await keep_history(hass, roof, 0.25)
+    await keep_energy(hass, roof, 21, lambda _start: 0.25)
     entry = await add_inverter(bench.port, battery=BATTERY | {"solar_sensor": roof}, tariff=TARIFF)
     answer = await plan(hass, entry, load_kwh=9)
     assert answer["basis"]["solar"] == "history"

@@ -1,6 +1,6 @@
 """The repairs of a schedule that is no longer what was asked for: changed elsewhere, or moved by a change of summer time."""
 
-from collections.abc import Awaitable
+from collections.abc import Awaitable, Callable
 from typing import Any
 
 from homeassistant.components.repairs import RepairsFlow, RepairsFlowResult
@@ -8,7 +8,8 @@ from homeassistant.config_entries import ConfigEntryState
 from homeassistant.core import HomeAssistant
 from homeassistant.exceptions import HomeAssistantError
 
-from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
+from .commits import Commits
+from .coordinator import ChargehandConfigEntry
 from .failures import committing, translated
 from .issues import SUMMER_TIME
 
@@ -37,37 +38,20 @@ class _ScheduleFlow(RepairsFlow):
         """Ask."""
         return self.async_show_menu(step_id="init", menu_options=list(self.menu))
 
-    async def _keep(self) -> RepairsFlowResult:
-        """Take what the inverter holds for what is wanted."""
-        coordinator = self._coordinator()
-        if coordinator is None:
-            return self.async_abort(reason="not_running")
-        try:
-            with translated(coordinator):
-                await coordinator.commits.keep(BY)
-        except HomeAssistantError as fault:
-            return self.async_abort(reason="failed", description_placeholders={"reason": str(fault)})
-        return self.async_create_entry(data={})
-
-    async def _write(self) -> RepairsFlowResult:
-        """Put the other one on the inverter."""
-        coordinator = self._coordinator()
-        if coordinator is None:
-            return self.async_abort(reason="not_running")
-        try:
-            with committing(coordinator, BY):
-                await self.other(coordinator)
-        except HomeAssistantError as fault:
-            return self.async_abort(reason="failed", description_placeholders={"reason": str(fault)})
-        return self.async_create_entry(data={})
-
-    def other(self, coordinator: ChargehandCoordinator) -> Awaitable[object]:
-        """The commit of the other one."""
-        raise NotImplementedError
-
-    def _coordinator(self) -> ChargehandCoordinator | None:
+    async def _do(
+        self, what: Callable[[Commits, str], Awaitable[object]], *, writes: bool = False
+    ) -> RepairsFlowResult:
+        """Do one of the two."""
         entry: ChargehandConfigEntry | None = self.hass.config_entries.async_get_entry(self._entry_id)
-        return None if entry is None or entry.state is not ConfigEntryState.LOADED else entry.runtime_data
+        if entry is None or entry.state is not ConfigEntryState.LOADED:
+            return self.async_abort(reason="not_running")
+        coordinator = entry.runtime_data
+        try:
+            with committing(coordinator, BY) if writes else translated(coordinator):
+                await what(coordinator.commits, BY)
+        except HomeAssistantError as fault:
+            return self.async_abort(reason="failed", description_placeholders={"reason": str(fault)})
+        return self.async_create_entry(data={})
 
 
 class ChangedElsewhereFlow(_ScheduleFlow):
@@ -77,15 +61,11 @@ class ChangedElsewhereFlow(_ScheduleFlow):
 
     async def async_step_keep(self, user_input: dict[str, Any] | None = None) -> RepairsFlowResult:
         """Keep what the inverter holds now."""
-        return await self._keep()
+        return await self._do(Commits.keep)
 
     async def async_step_put_back(self, user_input: dict[str, Any] | None = None) -> RepairsFlowResult:
         """Put the schedule back that was confirmed last."""
-        return await self._write()
-
-    def other(self, coordinator: ChargehandCoordinator) -> Awaitable[object]:
-        """What was confirmed last."""
-        return coordinator.commits.put_back(BY)
+        return await self._do(Commits.put_back, writes=True)
 
 
 class SummerTimeFlow(_ScheduleFlow):
@@ -95,12 +75,8 @@ class SummerTimeFlow(_ScheduleFlow):
 
     async def async_step_stay(self, user_input: dict[str, Any] | None = None) -> RepairsFlowResult:
         """Leave the inverter's times as they are."""
-        return await self._keep()
+        return await self._do(Commits.keep)
 
     async def async_step_move(self, user_input: dict[str, Any] | None = None) -> RepairsFlowResult:
-        """Write the house's times again."""
-        return await self._write()
-
-    def other(self, coordinator: ChargehandCoordinator) -> Awaitable[object]:
-        """The house's times at which the windows were confirmed."""
-        return coordinator.commits.put_confirmed(BY)
+        """Write the house's times again at which the windows were confirmed."""
+        return await self._do(Commits.put_confirmed, writes=True)

@@ -47,11 +47,6 @@ class Batch:
     first: int
     count: int
 
-    @property
-    def seconds(self) -> float:
-        """Its time on a 9600-baud bus."""
-        return bus_seconds(self.count)
-
 
 @dataclass(frozen=True, slots=True, order=True)
 class _Run:
