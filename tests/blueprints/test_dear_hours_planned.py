@@ -8,8 +8,9 @@ import pytest
 from tests.blueprints.conftest import MoveIn
 from tests.blueprints.test_dear_hours_hold import CHEAPEST, cheap, rows, show, windows
 from tests.house import state
+from tests.kept_history import keep_energy
 from tests.test_plan_charge import BATTERY
-from tests.test_plan_history import LOAD, keep_history
+from tests.test_plan_history import LOAD
 
 
 @pytest.fixture(autouse=True)
@@ -22,7 +23,7 @@ async def test_the_planned_level_is_reached_in_cheap_hours_and_again_changes_not
     options = {**house.entry.options, "battery": BATTERY | {"capacity_kwh": 10.2, "load_sensor": LOAD}}
     house.hass.config_entries.async_update_entry(house.entry, options=options)
     await house.hass.async_block_till_done()
-    await keep_history(house.hass, LOAD, 0.25)
+    await keep_energy(house.hass, LOAD, 21, lambda _start: 0.25)
     show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", cheap(2, 2.5, 3, 3.5, 4, 4.5)))
     entity = await house.automate("dear_hours_hold", **(CHEAPEST | {"way": "planned", "tell_chosen": True}))
     for moment in ("2026-01-10 21:59:50", "2026-01-10 22:00:20"):

@@ -15,8 +15,9 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry, mock_p
 from tests.blueprints.conftest import MoveIn
 from tests.blueprints.house import MovedHouse
 from tests.house import state
+from tests.kept_history import keep_energy
 from tests.test_plan_charge import BATTERY, TARIFF
-from tests.test_plan_history import LOAD, keep_history
+from tests.test_plan_history import LOAD
 
 PLANNED = {"way": "planned", "fixed_level": 90, "lowest": 20, "limit": 60, "tell_plan": True}
 BANDS = [{"start": "23:30", "end": "05:30", "buy": 0.11}]
@@ -57,7 +58,7 @@ async def test_three_nights_in_january_reach_the_level_that_was_planned(move_in:
     await plan_here(house)
     await house.automate("winter_night_charge", **PLANNED)
     for day in (10, 11, 12):
-        await keep_history(house.hass, LOAD, KWH_AN_HOUR)
+        await keep_energy(house.hass, LOAD, 21, lambda _start: KWH_AN_HOUR)
         planned = await night(house, f"2026-01-{day}")
         # 18 dear hours of 0.25 kWh: 4.8 kWh of the 10.2, above the reserve of 10 %.
         assert 57 <= planned <= 75
@@ -93,7 +94,7 @@ async def shine(hass: HomeAssistant, kwh: float) -> None:
 async def sunny_house(move_in: MoveIn) -> MovedHouse:
     house = await move_in("2026-07-10 22:30", level=60, load=1000 * KWH_AN_HOUR)
     await plan_here(house)
-    await keep_history(house.hass, LOAD, KWH_AN_HOUR)
+    await keep_energy(house.hass, LOAD, 21, lambda _start: KWH_AN_HOUR)
     await shine(house.hass, 20)
     return house
 
