@@ -68,11 +68,11 @@ async def ask(port: int, framing: Framing, first: int = 0, *, host: str = "127.0
 
 
 UNRESOLVED = """
-import asyncio
+import asyncio, sys
 from custom_components.chargehand.line import Endpoint, Framing, Gateway, Line, NoConnection
 
 async def main():
-    gateway = Gateway(Endpoint(host="no-such-host.invalid", port=502, framing=Framing.TCP))
+    gateway = Gateway(Endpoint(host=sys.argv[1], port=502, framing=Framing.TCP))
     try:
         await Line(gateway, unit=1, timeout_ms=2000).read("holding", 0, 4)
     except NoConnection as error:
@@ -82,13 +82,17 @@ asyncio.run(main())
 """
 
 
-async def test_a_host_that_does_not_resolve() -> None:
-    """In a process of its own: the test tools keep this one from resolving names. RFC 2606 keeps .invalid from existing."""
+@pytest.mark.parametrize("host", ["no-such-host.invalid", "alder..mill"])
+async def test_a_host_that_does_not_resolve(host: str) -> None:
+    """In a process of its own: the test tools keep this one from resolving names.
+
+    RFC 2606 keeps .invalid from existing; no label of a name is empty (RFC 1035, 2.3.1).
+    """
     process = await asyncio.create_subprocess_exec(
-        sys.executable, "-c", UNRESOLVED, cwd=Path(__file__).parents[2], stdout=PIPE, stderr=PIPE
+        sys.executable, "-c", UNRESOLVED, host, cwd=Path(__file__).parents[2], stdout=PIPE, stderr=PIPE
     )
     said, logged = await process.communicate()
-    assert said.decode() == "no connection to no-such-host.invalid:502\n", logged.decode()
+    assert said.decode() == f"no connection to {host}:502\n", logged.decode()
     assert not logged
 
 

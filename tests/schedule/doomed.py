@@ -17,7 +17,6 @@ from typing import Any, TypedDict, override
 from pymodbus.pdu import ModbusPDU
 
 from custom_components.chargehand.line import Endpoint, Framing, Gateway, LineError
-from custom_components.chargehand.line.step import Question, Send
 from custom_components.chargehand.registers import load_map
 from custom_components.chargehand.schedule.commit import NotTaken, Uncertain
 from custom_components.chargehand.schedule.journal import Entry
@@ -70,9 +69,9 @@ class DoomedGateway(Gateway):
         self._fate = fate
 
     @override
-    async def request(self, send: Send, question: Question, **terms: Any) -> tuple[ModbusPDU, float]:
+    async def request(self, request: ModbusPDU, **terms: Any) -> tuple[ModbusPDU, float]:
         self._fate.here()
-        asked = super().request(send, question, **terms)
+        asked = super().request(request, **terms)
         work = asyncio.ensure_future(asked)
         await self._fate.on_the_way(work)
         answer = await work

@@ -1,7 +1,7 @@
 """What arrives by a connection, and which of it is the answer.
 
-Takes the place of the library's own framers, which take whatever comes while a request is out for its answer, keep a frame that
-never ends, and end the connection with a traceback for a frame that cannot be decoded.
+Frames are built by the library's framers. Its way to hear is not used: that takes whatever comes while a request is out for its answer,
+keeps a frame that never ends, and ends the connection with a traceback for a frame that cannot be decoded.
 """
 
 import asyncio
@@ -15,13 +15,16 @@ from pymodbus.pdu import DecodePDU, ModbusPDU
 from pymodbus.pdu.register_message import ReadHoldingRegistersResponse, ReadInputRegistersResponse
 
 from .health import LineHealth
-from .shape import Shape, shape_of_answer
+from .shape import NOTHING, shape_of_answer
 
 MOST_WASTE = 0x10000
 """Bytes without an answer among them after which the connection is given up: its other end does not speak Modbus."""
 
 READ_ANSWERS: dict[int, type[ModbusPDU]] = {3: ReadHoldingRegistersResponse, 4: ReadInputRegistersResponse}
 """The library's answers to reads, by function."""
+
+IDS = 0x10000
+"""An id has 16 bits (Modbus Messaging on TCP/IP V1.0b, 3.1.3)."""
 
 LONGEST_FRAME = 260
 """Bytes of the longest frame in either framing (Modbus Messaging on TCP/IP V1.0b, 3.1.2)."""
@@ -42,20 +45,18 @@ class Ear(FramerBase):
         self.quiet_since = 0.0
         """When something other than an answer was heard last, or the connection began; on the event loop's clock."""
 
-        self.first_id = 1
-        """The first id of this connection."""
-
         self._health = health
         self._on_flood = on_flood
         self._asked: ModbusPDU | None = None
-        self._kept = 0
+        self._shape = NOTHING
+        self._heard = b""
         self._waste = 0
         self._damaged = False
 
     @property
     def torn(self) -> bool:
         """Whether the stream has stopped inside a frame, or in what is none."""
-        return self._damaged or self._kept > 0
+        return self._damaged or bool(self._heard)
 
     @property
     def flooded(self) -> bool:
@@ -64,8 +65,16 @@ class Ear(FramerBase):
 
     def opened(self) -> None:
         """A new connection: nothing that was on its way by the old one can arrive any more."""
-        self._asked, self._kept, self._waste, self._damaged = None, 0, 0, False
+        self._asked, self._heard, self._waste, self._damaged = None, b"", 0, False
         self.quiet_since = asyncio.get_running_loop().time()
+
+    def number(self, request: ModbusPDU) -> None:
+        """Give a request the id that its answer is told by, where the framing has one."""
+
+    def listen_for(self, request: ModbusPDU) -> bytes:
+        """Listen for the answer to a request from now on; answers with the request's frame."""
+        self._asked, self._shape, self._heard, self._damaged = request, shape_of_answer(request), b"", False
+        return self.buildFrame(request)
 
     def gave_up(self) -> None:
         """The request that was out is not waited for any longer."""
@@ -73,37 +82,27 @@ class Ear(FramerBase):
             self._health.record_damaged(asyncio.get_running_loop().time())
         self._asked = None
 
-    @override
-    def buildFrame(self, message: ModbusPDU) -> bytes:
-        """Frame a request, and listen for its answer from now on."""
-        self._asked, self._kept, self._damaged = message, 0, False
-        return super().buildFrame(message)
-
-    @override
-    def handleFrame(self, data: bytes, exp_devid: int, exp_tid: int) -> tuple[int, ModbusPDU | None]:
-        """Find the answer in what has come and was not used yet; answers with how much is used now, and the answer."""
-        now = asyncio.get_running_loop().time()
-        came = len(data) - self._kept
-        self._kept = 0
-        if self._asked is None:
-            self._health.record_unasked(now, came)
-            self._wasted(came, now)
-            return len(data), None
-        used, pdu = self._answer(data, self._asked, shape_of_answer(self._asked))
+    def hear(self, data: bytes) -> ModbusPDU | None:
+        """Take in what has come; answers with the answer once it is there."""
+        asked = self._asked
+        if asked is None:
+            now = asyncio.get_running_loop().time()
+            self._health.record_unasked(now, len(data))
+            self._wasted(len(data), now)
+            return None
+        stream = self._heard + data if self._heard else data
+        used, pdu = self._answer(stream, asked)
         if pdu is None:
-            self._kept = len(data) - used
-            self._wasted(came, now)
-            return used, None
-        answer = self._understood(pdu) if pdu else None
-        # A frame with our id that answers another question ends the wait as well, but as nothing that could be taken for an answer.
-        answer = answer or ModbusPDU()
-        answer.dev_id, answer.transaction_id = exp_devid, exp_tid
-        self._asked, self._waste = None, len(data) - used
+            self._heard = stream[used:]
+            self._wasted(len(data), asyncio.get_running_loop().time())
+            return None
+        self._asked, self._heard, self._waste = None, b"", len(stream) - used
         # What came after the answer in the same breath was not asked for; the answer counts even if that is a flood.
         if self._waste:
-            self._health.record_unasked(now, self._waste)
-            self.quiet_since = now
-        return len(data), answer
+            self.quiet_since = asyncio.get_running_loop().time()
+            self._health.record_unasked(self.quiet_since, self._waste)
+        # A frame with our id that answers another question ends the wait as well, but as nothing that could be taken for an answer.
+        return (self._understood(pdu) if pdu else None) or ModbusPDU()
 
     def _understood(self, pdu: bytes) -> ModbusPDU | None:
         """An answer whose shape is right, as the library has it."""
@@ -119,7 +118,7 @@ class Ear(FramerBase):
         if self.flooded:
             self._on_flood()
 
-    def _answer(self, data: bytes, asked: ModbusPDU, shape: Shape) -> tuple[int, bytes | None]:
+    def _answer(self, data: bytes, asked: ModbusPDU) -> tuple[int, bytes | None]:
         """Bytes used, and the answer's PDU: None while it has not come, empty where its id is right and all else is not."""
         raise NotImplementedError
 
@@ -131,12 +130,19 @@ class TcpEar(Ear, FramerSocket):
         """Trust no gateway's ids before they have been seen to be ours."""
         super().__init__(health, on_flood)
         self._foreign = False
+        self._first_id = self._last_id = 0
 
     @override
     def opened(self) -> None:
         """Begin with any id: a gateway that counts from 1 must not be taken for one that gives back ours."""
         super().opened()
-        self.first_id = 1 + secrets.randbelow(30_000)
+        self._first_id = 1 + secrets.randbelow(30_000)
+        self._last_id = self._first_id - 1
+
+    @override
+    def number(self, request: ModbusPDU) -> None:
+        """Count on, round from the highest number that an id can be."""
+        self._last_id = request.transaction_id = (self._last_id + 1) % IDS
 
     @override
     def gave_up(self) -> None:
@@ -146,10 +152,10 @@ class TcpEar(Ear, FramerSocket):
         self._foreign = False
 
     @override
-    def _answer(self, data: bytes, asked: ModbusPDU, shape: Shape) -> tuple[int, bytes | None]:
-        used = 0
+    def _answer(self, data: bytes, asked: ModbusPDU) -> tuple[int, bytes | None]:
+        used, shape = 0, self._shape
         while len(data) >= used + 8:
-            frame_id, protocol, length = (int.from_bytes(data[used + at : used + at + 2]) for at in (0, 2, 4))
+            frame_id, protocol, length = unpack_from(">HHH", data, used)
             if protocol or not 2 <= length <= LONGEST_FRAME - 6:
                 # Without a header there is no telling where the next frame begins.
                 self._damaged = True
@@ -165,7 +171,8 @@ class TcpEar(Ear, FramerSocket):
                 self.by_id, self._foreign = True, False
                 return used, pdu if shape.fits(pdu) else b""
             if shape.fits(pdu):
-                self._foreign |= not self.first_id <= frame_id <= asked.transaction_id
+                sent = (self._last_id - self._first_id) % IDS
+                self._foreign |= (frame_id - self._first_id) % IDS > sent
                 if not self.by_id:
                     return used, pdu
         return used, None
@@ -185,13 +192,14 @@ class RtuEar(Ear, FramerRTU):
         self._echoes = False
 
     @override
-    def buildFrame(self, message: ModbusPDU) -> bytes:
+    def listen_for(self, request: ModbusPDU) -> bytes:
         """Remember what is sent."""
-        self._sent = super().buildFrame(message)
+        self._sent = super().listen_for(request)
         return self._sent
 
     @override
-    def _answer(self, data: bytes, asked: ModbusPDU, shape: Shape) -> tuple[int, bytes | None]:
+    def _answer(self, data: bytes, asked: ModbusPDU) -> tuple[int, bytes | None]:
+        shape = self._shape
         if len(data) < len(self._sent) and self._sent.startswith(data):
             return 0, None
         echoed = data.startswith(self._sent)

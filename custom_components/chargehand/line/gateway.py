@@ -2,19 +2,17 @@
 
 import asyncio
 import secrets
-from dataclasses import dataclass
 from functools import partial
+from typing import NamedTuple
 
-from pymodbus.client import ModbusBaseClient
-from pymodbus.exceptions import ConnectionException, ModbusIOException
 from pymodbus.pdu import ModbusPDU
 
-from .endpoint import Endpoint
+from .ear import Ear, RtuEar, TcpEar
+from .endpoint import Endpoint, Framing
 from .errors import LineError, Lost, NoAnswer, NoConnection, Refused
 from .health import LineHealth
-from .link import abandon, client_for, connect, ear_for
-from .quiet import quiet
-from .step import Question, Send, Step
+from .link import Link
+from .step import Step, question_of
 from .turns import Turns
 
 FIRST_DELAY = 0.5
@@ -24,12 +22,12 @@ LONGEST_DELAY = 5.0
 """Seconds at most between two tries, so that a line that returns is back within one poll."""
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Terms:
-    """What one request asks, and how it is to be made; times in s."""
+EARS: dict[Framing, type[Ear]] = {Framing.TCP: TcpEar, Framing.RTU_OVER_TCP: RtuEar, Framing.SERIAL: RtuEar}
 
-    question: Question
-    unit: int
+
+class _Terms(NamedTuple):
+    """How one request is to be made; times in s."""
+
     timeout: float
     retries: int
     pause: float
@@ -43,9 +41,9 @@ class Gateway:
         self.endpoint = endpoint
         self.health = LineHealth()
         self._turns = Turns()
-        self._ear = ear_for(endpoint, self.health, self._flooded)
+        self._ear = EARS[endpoint.framing](self.health, self._flooded)
         self._step = Step()
-        self._client: ModbusBaseClient | None = None
+        self._link: Link | None = None
         self._at_work: set[asyncio.Task[None]] = set()
         self._closed = False
         self._delay = FIRST_DELAY
@@ -54,27 +52,20 @@ class Gateway:
         self._busy = 0.0
 
     async def request(
-        self,
-        send: Send,
-        question: Question,
-        *,
-        unit: int,
-        timeout: float,
-        retries: int,
-        pause: float,
-        urgent: bool,
+        self, request: ModbusPDU, *, timeout: float, retries: int, pause: float, urgent: bool
     ) -> tuple[ModbusPDU, float]:
-        """Carry out one request and answer with the response and its seconds on the line; `send` asks `question`.
+        """Carry out one request and answer with the response and its seconds on the line.
 
         A caller that is cancelled does not cut the request short: an answer nobody waits for would be left in the stream.
         Raises NoConnection, NoAnswer or Refused.
         """
-        terms = _Terms(question=question, unit=unit, timeout=timeout, retries=retries, pause=pause)
         outcome: asyncio.Future[tuple[ModbusPDU, float]] = asyncio.get_running_loop().create_future()
         # A task of its own and a plain future: a shield takes two more turns of the event loop for every request.
-        work = asyncio.create_task(self._carried_out(send, terms, urgent=urgent, outcome=outcome), eager_start=True)
-        self._at_work.add(work)
-        work.add_done_callback(self._at_work.discard)
+        carried = self._carried_out(request, _Terms(timeout, retries, pause), urgent=urgent, outcome=outcome)
+        work = asyncio.create_task(carried, eager_start=True)
+        if not work.done():
+            self._at_work.add(work)
+            work.add_done_callback(self._at_work.discard)
         return await outcome
 
     def close(self) -> None:
@@ -83,12 +74,11 @@ class Gateway:
         self._drop(ConnectionResetError(str(self.endpoint)))
 
     async def _carried_out(
-        self, send: Send, terms: _Terms, *, urgent: bool, outcome: asyncio.Future[tuple[ModbusPDU, float]]
+        self, request: ModbusPDU, terms: _Terms, *, urgent: bool, outcome: asyncio.Future[tuple[ModbusPDU, float]]
     ) -> None:
         """Make the request and tell whoever still waits for it."""
-        quiet()
         try:
-            answer = await self._in_turn(send, terms, urgent=urgent)
+            answer = await self._in_turn(request, terms, urgent=urgent)
         except LineError as failure:
             if not outcome.done():
                 outcome.set_exception(failure)
@@ -105,12 +95,12 @@ class Gateway:
             if not outcome.done():
                 outcome.set_result(answer)
 
-    async def _in_turn(self, send: Send, terms: _Terms, *, urgent: bool) -> tuple[ModbusPDU, float]:
+    async def _in_turn(self, request: ModbusPDU, terms: _Terms, *, urgent: bool) -> tuple[ModbusPDU, float]:
         async with self._turns.take(urgent=urgent):
             self._busy = 0.0
             error: str | None = None
             try:
-                return await self._tried(send, terms)
+                return await self._tried(request, terms)
             except LineError as failure:
                 kind = type(failure).__name__
                 error = f"{kind}: {failure}" if isinstance(failure, Refused) else kind
@@ -119,22 +109,20 @@ class Gateway:
                 if self._busy:
                     self.health.record(self._last_end, self._busy, error)
 
-    async def _tried(self, send: Send, terms: _Terms) -> tuple[ModbusPDU, float]:
+    async def _tried(self, request: ModbusPDU, terms: _Terms) -> tuple[ModbusPDU, float]:
         """Ask until there is an answer, or all retries are used up."""
         left = terms.retries
         while True:
-            client = await self._connected(terms.timeout)
+            link = await self._connected(terms.timeout)
             try:
-                if not self._step.keeps(terms.unit, terms.question, self._ear):
-                    ask = partial(self._exchange, client, terms)
-                    await self._step.regain(terms.unit, terms.timeout, self._ear, ask)
-                # Under the same id the library can ask again by itself: whichever answer comes, it is to this question.
-                response, seconds = await self._exchange(
-                    client, terms, send, terms.question, left if self._ear.by_id else 0
-                )
+                if not self._step.keeps(request.dev_id, question_of(request), self._ear):
+                    ask = partial(self._exchange, link, terms)
+                    await self._step.regain(request.dev_id, terms.timeout, self._ear, ask)
+                # Under the same id it can be asked again at once: whichever answer comes, it is to this question.
+                response, seconds = await self._exchange(link, terms, request, left if self._ear.by_id else 0)
             except NoAnswer:
                 asked_enough = self._ear.by_id or not left
-                self._went_unanswered(client)
+                self._went_unanswered(link)
                 if asked_enough:
                     raise
                 left -= 1
@@ -144,81 +132,72 @@ class Gateway:
                 return response, seconds
 
     async def _exchange(
-        self, client: ModbusBaseClient, terms: _Terms, send: Send, question: Question, retries: int = 0
+        self, link: Link, terms: _Terms, request: ModbusPDU, retries: int = 0
     ) -> tuple[ModbusPDU, float]:
         """Send one request after its pause; answers with the response and the seconds from sending it."""
         loop = asyncio.get_running_loop()
+        question = question_of(request)
         quiet_left = self._last_end + terms.pause - loop.time()
         if quiet_left > 0:
             await asyncio.sleep(quiet_left)
-        client.ctx.comm_params.timeout_connect = terms.timeout
-        client.ctx.retries = retries
         started = loop.time()
         try:
-            response = await send(client)
-        except (ConnectionException, ConnectionError) as failure:
-            self._step.missing(terms.unit, question)
+            response = await link.ask(request, terms.timeout, retries)
+        except TimeoutError as failure:
+            self._ear.gave_up()
+            self._step.missing(request.dev_id, question)
+            raise NoAnswer(f"no answer from {self.endpoint}") from failure
+        except ConnectionError as failure:
+            self._step.missing(request.dev_id, question)
             self._drop(failure)
             if self._ear.flooded:
                 raise NoAnswer(f"{self.endpoint} sends without end what is no answer") from failure
             raise NoConnection(str(self.endpoint), Lost.DROPPED) from failure
-        except ModbusIOException as failure:
-            self._ear.gave_up()
-            self._step.missing(terms.unit, question)
-            raise NoAnswer(f"no answer from {self.endpoint}") from failure
         finally:
             self._last_end = loop.time()
             seconds = self._last_end - started
             self._busy += seconds
-        if response.isError() and not self._ear.by_id and self._step.may_be_older(terms.unit, question):
-            self._step.missing(terms.unit, question)
+        if response.isError() and not self._ear.by_id and self._step.may_be_older(request.dev_id, question):
+            self._step.missing(request.dev_id, question)
             raise NoAnswer(f"an exception from {self.endpoint} that may answer an earlier request")
-        self._step.answered(terms.unit, question)
+        self._step.answered(request.dev_id, question)
         if response.isError():
             raise Refused(response.exception_code)
         return response, seconds
 
-    def _went_unanswered(self, client: ModbusBaseClient) -> None:
+    def _went_unanswered(self, link: Link) -> None:
         """See to it that an answer that is held up by the gateway ends with the connection."""
-        if not self._ear.by_id or self._ear.torn or not client.connected:
-            self._drop(_no_answer())
+        if not self._ear.by_id or self._ear.torn or not link.stands:
+            self._drop(_given_up())
 
-    async def _connected(self, timeout: float) -> ModbusBaseClient:
-        """Answer with a client whose connection stands; make it when it is time to."""
-        if self._client is not None and self._client.connected:
-            return self._client
+    async def _connected(self, timeout: float) -> Link:
+        """Answer with a connection that stands; make it when it is time to."""
+        if self._link is not None and self._link.stands:
+            return self._link
         now = asyncio.get_running_loop().time()
         if self._closed or now < self._not_before:
             raise NoConnection(str(self.endpoint), Lost.CANNOT_CONNECT)
-        self._drop(_no_answer())
-        client = client_for(self.endpoint, self._ear, timeout, self._connection_changed)
-        self._client = client
-        if not await connect(client, self._ear):
+        self._drop(_given_up())
+        self._link = link = Link(self.endpoint, self._ear)
+        if not await link.connect(timeout):
             self._not_before = asyncio.get_running_loop().time() + self._delay
             self._delay = min(self._delay * 2, LONGEST_DELAY)
             raise NoConnection(str(self.endpoint), Lost.CANNOT_CONNECT)
-        if self._client is not client:
-            # Given up while it was being made, when there was nothing yet that could be closed.
-            abandon(client)
+        if self._link is not link:
+            # Given up while it was being made.
             raise NoConnection(str(self.endpoint), Lost.CANNOT_CONNECT if self._closed else Lost.DROPPED)
         self._delay = FIRST_DELAY
-        return client
-
-    def _connection_changed(self, connected: bool) -> None:
-        """Tell a request that waits for its answer that the connection it would come by is gone."""
-        if not connected and self._client is not None:
-            _end_wait(self._client, ConnectionResetError(str(self.endpoint)))
+        return link
 
     def _flooded(self) -> None:
         """The other end sends without end what is no answer: close, or reading it would be all that is done here."""
-        self._drop(_no_answer())
+        self._drop(_given_up())
 
     def _drop(self, why: Exception) -> None:
         """Close the connection; a request that is out ends with `why`."""
-        client, self._client = self._client, None
-        if client is not None:
-            client.close()
-            _end_wait(client, why)
+        link, self._link = self._link, None
+        if link is not None:
+            link.close(why)
 
 
 def _drawn_wait(timeout: float) -> float:
@@ -229,13 +208,5 @@ def _drawn_wait(timeout: float) -> float:
     return timeout / 2 * secrets.randbelow(1000) / 1000
 
 
-def _no_answer() -> Exception:
-    return ModbusIOException("no answer is waited for any longer")  # type: ignore[no-untyped-call]
-
-
-def _end_wait(client: ModbusBaseClient, why: Exception) -> None:
-    answer = client.ctx.response_future
-    if not answer.done():
-        answer.set_exception(why)
-        # A future that nobody awaits (no request was out) must not be reported as a forgotten exception.
-        answer.exception()
+def _given_up() -> Exception:
+    return TimeoutError("no answer is waited for any longer")

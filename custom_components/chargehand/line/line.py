@@ -4,13 +4,20 @@ import asyncio
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from pymodbus.client import ModbusBaseClient
 from pymodbus.pdu import ModbusPDU
+from pymodbus.pdu.register_message import (
+    ReadHoldingRegistersRequest,
+    ReadInputRegistersRequest,
+    WriteMultipleRegistersRequest,
+    WriteSingleRegisterRequest,
+)
 
 from .errors import LineError, NoAnswer
 from .gateway import Gateway
 from .health import LineHealth
-from .step import READ_FUNCTIONS, Question, Send
+
+READS: dict[str, type[ModbusPDU]] = {"input": ReadInputRegistersRequest, "holding": ReadHoldingRegistersRequest}
+WRITES: dict[int, type[ModbusPDU]] = {6: WriteSingleRegisterRequest, 16: WriteMultipleRegistersRequest}
 
 RETRIES = 2
 """How often a read is sent again before it counts as not answered."""
@@ -60,18 +67,13 @@ class Line:
         `retries` is the line's own number where it is None; 0 only looks whether the unit is there, and costs the other units on
         its gateway one time-out where it is not.
         """
-
-        async def send(client: ModbusBaseClient) -> ModbusPDU:
-            ask = client.read_input_registers if table == "input" else client.read_holding_registers
-            return await ask(first, count=count, device_id=self.unit)
-
         if counts is not None:
             counts.reads += 1
-        question = Question(READ_FUNCTIONS[table], first, count)
-        response = await self._request(send, question, self._retries if retries is None else retries, urgent, counts)
+        request = READS[table](address=first, count=count, dev_id=self.unit)
+        response = await self._request(request, self._retries if retries is None else retries, urgent, counts)
         registers = tuple(response.registers)
-        # The library takes whatever comes in time: what answers another question is no answer to this one.
-        if response.function_code != READ_FUNCTIONS[table] or len(registers) != count:
+        # An answer by its id that answers something else comes as an empty one.
+        if response.function_code != request.function_code or len(registers) != count:
             raise NoAnswer(f"asked {count} registers, got an answer to another request")
         return registers
 
@@ -90,27 +92,18 @@ class Line:
         """
         if function == 6 and len(values) != 1:
             raise ValueError("function 6 writes one register at a time")
-
-        async def send(client: ModbusBaseClient) -> ModbusPDU:
-            if function == 6:
-                return await client.write_register(first, values[0], device_id=self.unit)
-            return await client.write_registers(first, list(values), device_id=self.unit)
-
         if counts is not None:
             counts.writes += 1
-        response = await self._request(send, Question(function, first, len(values)), 0, urgent, counts)
+        request = WRITES[function](address=first, registers=list(values), dev_id=self.unit)
+        response = await self._request(request, 0, urgent, counts)
         if response.function_code != function or response.address != first:
             raise NoAnswer(f"the write of register {first} got an answer to another request")
 
-    async def _request(
-        self, send: Send, question: Question, retries: int, urgent: bool, counts: LineCounts | None
-    ) -> ModbusPDU:
+    async def _request(self, request: ModbusPDU, retries: int, urgent: bool, counts: LineCounts | None) -> ModbusPDU:
         loop = asyncio.get_running_loop()
         try:
             response, seconds = await self.gateway.request(
-                send,
-                question,
-                unit=self.unit,
+                request,
                 timeout=self._timeout,
                 retries=retries,
                 pause=self._pause,

@@ -1,69 +1,130 @@
-"""The Modbus library's client for an endpoint."""
+"""One connection to an endpoint: a request goes out, and the answer that the ear finds in what comes is handed to whoever asked.
 
-from collections.abc import Callable
+Frames and the serial port's driver are the Modbus library's. Its client is not used: it takes the next answer for whatever was asked, waits
+0.1 s after every connection, and writes a line to the log, with all it has heard, for every answer that does not come.
+"""
 
-from pymodbus import FramerType
-from pymodbus.client import AsyncModbusSerialClient, AsyncModbusTcpClient, ModbusBaseClient
+import asyncio
+import logging
+from typing import override
 
-from .ear import Ear, RtuEar, TcpEar
+from pymodbus.pdu import ModbusPDU
+from pymodbus.transport.serialtransport import create_serial_connection
+
+from .ear import Ear
 from .endpoint import Endpoint, Framing
-from .health import LineHealth
 
-EARS: dict[Framing, type[Ear]] = {
-    Framing.TCP: TcpEar,
-    Framing.RTU_OVER_TCP: RtuEar,
-    Framing.SERIAL: RtuEar,
-}
+_LOGGER = logging.getLogger(__name__)
 
 
-def ear_for(endpoint: Endpoint, health: LineHealth, on_flood: Callable[[], None]) -> Ear:
-    """What listens to an endpoint."""
-    return EARS[endpoint.framing](health, on_flood)
+class Link(asyncio.Protocol):
+    """A connection that is made once; when it breaks there will be another one."""
+
+    def __init__(self, endpoint: Endpoint, ear: Ear) -> None:
+        """Prepare; nothing is opened before `connect`."""
+        self._endpoint = endpoint
+        self._ear = ear
+        self._transport: asyncio.Transport | None = None
+        self._answer: asyncio.Future[ModbusPDU] | None = None
+        self._gone: Exception | None = None
+
+    @property
+    def stands(self) -> bool:
+        """Whether requests can go out."""
+        return self._transport is not None
+
+    async def connect(self, timeout: float) -> bool:
+        """Connect within so many s; answers whether that could be done."""
+        loop = asyncio.get_running_loop()
+        at = self._endpoint
+        self._ear.opened()
+        try:
+            async with asyncio.timeout(timeout):
+                if at.framing is Framing.SERIAL:
+                    made = create_serial_connection(
+                        loop, lambda: self, at.device, at.baud, 8, at.parity, at.stop_bits, timeout
+                    )
+                    transport, _ = await made
+                else:
+                    transport, _ = await loop.create_connection(lambda: self, at.host, at.port)
+        except (OSError, UnicodeError) as error:
+            # The latter is of a name that none can have.
+            _LOGGER.debug("%s: no connection: %s", at, error)
+            return False
+        if self._gone is None:
+            self._transport = transport
+        else:
+            # Closed from here while it was being made, or dropped by the other end at once.
+            transport.close()
+        return True
+
+    async def ask(self, request: ModbusPDU, timeout: float, retries: int) -> ModbusPDU:
+        """Send a request, and again after every `timeout` s without an answer; answers with the response.
+
+        Raises TimeoutError when there is none, ConnectionError when the connection has gone.
+        """
+        loop = asyncio.get_running_loop()
+        self._ear.number(request)
+        for retry in range(retries + 1):
+            if self._transport is None:
+                raise self._gone or ConnectionResetError(str(self._endpoint))
+            answer: asyncio.Future[ModbusPDU] = loop.create_future()
+            self._answer = answer
+            frame = self._ear.listen_for(request)
+            if _LOGGER.isEnabledFor(logging.DEBUG):
+                _LOGGER.debug("%s < %s", self._endpoint, frame.hex(" "))
+            self._transport.write(frame)
+            over = loop.call_later(timeout, _time_out, answer)
+            try:
+                response = await answer
+            except TimeoutError:
+                if retry == retries:
+                    raise
+            else:
+                response.retries = retry
+                return response
+            finally:
+                over.cancel()
+                self._answer = None
+        raise AssertionError("the last try answers or raises")
+
+    def close(self, why: Exception) -> None:
+        """Close for good; a request that is out ends with `why`."""
+        self._gone = why
+        transport, self._transport = self._transport, None
+        if transport is not None:
+            transport.close()
+        _end(self._answer, why)
+
+    # ---- what the event loop tells
+
+    @override
+    def connection_made(self, transport: asyncio.BaseTransport) -> None:
+        """Said once the connection stands."""
+        _LOGGER.debug("%s: connected", self._endpoint)
+
+    @override
+    def connection_lost(self, exc: Exception | None) -> None:
+        """Said once the connection has gone: whoever waits for an answer by it is told."""
+        _LOGGER.debug("%s: connection ended: %s", self._endpoint, exc)
+        self._transport = None
+        self._gone = self._gone or ConnectionResetError(str(self._endpoint))
+        _end(self._answer, self._gone)
+
+    @override
+    def data_received(self, data: bytes) -> None:
+        """Said for whatever comes."""
+        if _LOGGER.isEnabledFor(logging.DEBUG):
+            _LOGGER.debug("%s > %s", self._endpoint, data.hex(" "))
+        answer = self._ear.hear(data)
+        if answer is not None and self._answer is not None and not self._answer.done():
+            self._answer.set_result(answer)
 
 
-def client_for(
-    endpoint: Endpoint, ear: Ear, timeout: float, connection_changed: Callable[[bool], None]
-) -> ModbusBaseClient:
-    """Make a client that is not connected yet and hears through `ear`. It never connects by itself."""
-    name = str(endpoint)
-    client: ModbusBaseClient
-    # The library's own reconnecting would go on in the background after an entry is unloaded.
-    if endpoint.framing is Framing.SERIAL:
-        client = AsyncModbusSerialClient(
-            endpoint.device,
-            baudrate=endpoint.baud,
-            parity=endpoint.parity,
-            stopbits=endpoint.stop_bits,
-            name=name,
-            timeout=timeout,
-            reconnect_delay=0,
-            trace_connect=connection_changed,
-        )
-    else:
-        client = AsyncModbusTcpClient(
-            endpoint.host,
-            port=endpoint.port,
-            framer=FramerType.SOCKET,
-            name=name,
-            timeout=timeout,
-            reconnect_delay=0,
-            trace_connect=connection_changed,
-        )
-    client.ctx.framer = ear
-    return client
+def _time_out(waiting: asyncio.Future[ModbusPDU]) -> None:
+    _end(waiting, TimeoutError("no answer in time"))
 
 
-async def connect(client: ModbusBaseClient, ear: Ear) -> bool:
-    """Connect, and begin to count ids; answers whether it worked."""
-    ear.opened()
-    # Not the client's own connect, which sleeps 0.1 s after every one.
-    if not await client.ctx.connect():
-        return False
-    client.ctx.next_tid = ear.first_id - 1
-    return True
-
-
-def abandon(client: ModbusBaseClient) -> None:
-    """Close a client that was closed while it was connecting, which the library takes for done."""
-    client.ctx.is_closing = False
-    client.close()
+def _end(waiting: asyncio.Future[ModbusPDU] | None, why: Exception) -> None:
+    if waiting is not None and not waiting.done():
+        waiting.set_exception(why)

@@ -28,6 +28,10 @@ class Shape:
         )
 
 
+NOTHING = Shape(head=b"\0", length=0)
+"""While nothing was asked."""
+
+
 def shape_of_answer(request: ModbusPDU) -> Shape:
     """A read is answered with a count of bytes and the registers, all else with the request's own first four bytes."""
     function = request.function_code

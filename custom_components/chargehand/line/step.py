@@ -23,14 +23,14 @@ from collections.abc import Awaitable, Callable
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from pymodbus.client import ModbusBaseClient
 from pymodbus.pdu import ModbusPDU
+from pymodbus.pdu.register_message import ReadHoldingRegistersRequest, ReadInputRegistersRequest
 
 from .ear import Ear
 from .errors import NoAnswer, Refused
 
-READ_FUNCTIONS = {"input": 4, "holding": 3}
-_READS = set(READ_FUNCTIONS.values())
+READS: dict[int, type[ModbusPDU]] = {3: ReadHoldingRegistersRequest, 4: ReadInputRegistersRequest}
+"""The library's requests to read, by function."""
 
 FORGOTTEN = {True: 100, False: 10}
 """Time-outs after which a missing answer is given up whatever is heard: of a unit that has answered a read, and of one that has not.
@@ -49,11 +49,19 @@ class Question(NamedTuple):
     @property
     def looks(self) -> tuple[int, ...]:
         """What its answer looks like: the same for two questions that one answer could be to."""
-        return (self.function, self.length) if self.function in _READS else self
+        return (self.function, self.length) if self.function in READS else self
+
+    def to(self, unit: int) -> ModbusPDU:
+        """The request that asks it; of a read only."""
+        return READS[self.function](address=self.first, count=self.length, dev_id=unit)
 
 
-type Send = Callable[[ModbusBaseClient], Awaitable[ModbusPDU]]
-type Ask = Callable[[Send, Question], Awaitable[object]]
+def question_of(request: ModbusPDU) -> Question:
+    """What a request asks."""
+    return Question(request.function_code, request.address, request.count)
+
+
+type Ask = Callable[[ModbusPDU], Awaitable[object]]
 
 
 @dataclass(slots=True)
@@ -99,7 +107,7 @@ class Step:
         known = self._units.setdefault(unit, _Unit())
         if known.owed:
             known.nothing_owed()
-        if question.function in _READS and question.looks not in known.answered:
+        if question.function in READS and question.looks not in known.answered:
             known.answered[question.looks] = question
 
     def may_be_older(self, unit: int, question: Question) -> bool:
@@ -132,7 +140,7 @@ class Step:
             known.nothing_owed()
             return
         try:
-            await ask(_sender(unit, other), other)
+            await ask(other.to(unit))
         except Refused:
             # Its function is none of those missing: it is this question's, and as good as registers.
             return
@@ -147,18 +155,6 @@ def _other(known: _Unit) -> Question | None:
         # By lot: on a wire with a second master, what was mistaken once must not be mistaken at every try.
         return secrets.choice(fit)
     return by_look[min(by_look, key=lambda looks: known.owed[looks])] if len(by_look) > 1 else None
-
-
-def _sender(unit: int, question: Question) -> Send:
-    async def send(client: ModbusBaseClient) -> ModbusPDU:
-        ask = (
-            client.read_holding_registers
-            if question.function == READ_FUNCTIONS["holding"]
-            else client.read_input_registers
-        )
-        return await ask(question.first, count=question.length, device_id=unit)
-
-    return send
 
 
 async def _quiet(timeout: float, ear: Ear) -> bool:
