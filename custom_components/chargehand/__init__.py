@@ -20,6 +20,7 @@ from .actions import async_setup_actions
 from .connection import close_inverter, complete_map, open_inverter, read_map
 from .const import CONF_REGISTER_MAP, DOMAIN, PLATFORMS
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
+from .interest import Interest
 from .inverter import Inverter
 from .issues import KINDS, MAP_INVALID, clear_issue, raise_issue
 from .ledger import Ledger
@@ -130,7 +131,9 @@ def _follow(hass: HomeAssistant, entry: ChargehandConfigEntry) -> None:
     async def save(_event: Event) -> None:
         await coordinator.save()
 
-    entry.async_on_unload(coordinator.async_add_listener(follow, FOLLOWED & coordinator.inverter.all_keys()))
+    entry.async_on_unload(
+        coordinator.async_add_listener(follow, Interest(needs=FOLLOWED & coordinator.inverter.all_keys()))
+    )
     entry.async_on_unload(async_track_time_change(hass, settle, minute=SETTLES_AT_MINUTE, second=0))
     entry.async_on_unload(hass.bus.async_listen(EVENT_HOMEASSISTANT_STOP, save))
     follow()

@@ -22,6 +22,7 @@ from .const import (
     DOMAIN,
 )
 from .diary import Diary
+from .interest import Interested
 from .inverter import Committed, Inverter
 from .issues import GATEWAY_TAKEN, TWO_MASTERS, clear_issue, raise_issue
 from .ledger import Ledger
@@ -84,11 +85,9 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         self._once_missed: set[str] = set()
         self._missed: dict[str, int] = {}
         self._taken: _Taken = frozenset(), {}, {}
+        self._interested: Interested | None = None
         self._wanted: frozenset[str] | None = None
         self._told: tuple[bool, Snapshot] | None = None
-        self.changed: frozenset[str] | None = None
-        """Keys of what is not as entities were told before, while they are told; None: all may be another."""
-
         self._failed_polls = 0
 
     # ---- what outlives a restart
@@ -202,37 +201,39 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
 
     @callback
     def async_update_listeners(self) -> None:
-        """Tell entities, and which of them need not look: most values of most polls are as they were."""
-        # What one is told may make it tell again: whoever comes after it must still be told of the first.
-        outer = self.changed
+        """Tell those that look at something which is not as it was when they were told before."""
         before, self._told = self._told, (self.last_update_success, self.data)
         if before is None or before[0] is not self.last_update_success:
-            self.changed = None
-        else:
-            self.changed = self.data.differs(before[1])
-        super().async_update_listeners()
-        self.changed = outer
+            super().async_update_listeners()
+            return
+        for tell in self._listening.those(self.data.differs(before[1])):
+            tell()
 
     @callback
     def async_add_listener(self, update_callback: CALLBACK_TYPE, context: Any = None) -> Callable[[], None]:
-        """Also forget which keys are wanted: the listener's context names keys."""
-        self._wanted = None
+        """Also forget who is interested in what; the context is an Interest."""
+        self._interested = self._wanted = None
         remove = super().async_add_listener(update_callback, context)
 
         @callback
         def removed() -> None:
-            self._wanted = None
+            self._interested = self._wanted = None
             remove()
 
         return removed
+
+    @property
+    def _listening(self) -> Interested:
+        if self._interested is None:
+            self._interested = Interested(self._listeners.values())
+        return self._interested
 
     def wanted_keys(self) -> frozenset[str]:
         """Keys that some enabled entity shows, and what the schedule needs."""
         if self._wanted is None:
             every = self.inverter.all_keys()
             # The first poll comes before the entities: it reads all, so that they start with their values.
-            shown: frozenset[str] = frozenset().union(*self.async_contexts()) or every
-            self._wanted = shown | (every & {SCHEDULE, CLOCK})
+            self._wanted = (self._listening.needs or every) | (every & {SCHEDULE, CLOCK})
         return self._wanted
 
     def _merged(self, wanted: frozenset[str], polled: Polled) -> Snapshot:

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable
 
-from homeassistant.core import callback
 from homeassistant.helpers.device_registry import DeviceInfo
 from homeassistant.helpers.update_coordinator import CoordinatorEntity
 
@@ -10,33 +9,30 @@ from .callers import caller
 from .const import DOMAIN
 from .coordinator import ChargehandCoordinator
 from .editing import edit_window
+from .interest import Interest
 from .registers import KNOWN_READINGS, Control, Reading
 from .schedule.windows import Side, Window
 from .snapshot import SCHEDULE, ReadingValue
 
 
 class ChargehandEntity(CoordinatorEntity[ChargehandCoordinator]):
-    """An entity of one inverter. `needs` are the keys that have to be read for it."""
+    """An entity of one inverter."""
 
     _attr_has_entity_name = True
 
-    def __init__(self, coordinator: ChargehandCoordinator, key: str, needs: Iterable[str] = ()) -> None:
-        """Belong to the inverter's device."""
-        super().__init__(coordinator, context=frozenset(needs))
+    def __init__(
+        self, coordinator: ChargehandCoordinator, key: str, needs: Iterable[str] = (), *, shows: Iterable[str] = ()
+    ) -> None:
+        """Belong to the inverter's device. `needs` are the keys that have to be read for it.
+
+        `shows` are all that its state is made of; without any there is more, so that it looks after every poll.
+        """
+        super().__init__(coordinator, context=Interest(needs=frozenset(needs), shows=frozenset(shows)))
         entry = coordinator.config_entry
         self.key = key
         self._attr_unique_id = f"{entry.unique_id}_{key}"
         coordinator.unique_ids.add(self._attr_unique_id)
         self._attr_device_info = DeviceInfo(identifiers={(DOMAIN, str(entry.unique_id))})
-        self._shows: frozenset[str] = frozenset()
-        """Keys that are all that the state is made of; empty: there is more, so that it is written after every poll."""
-
-    @callback
-    def _handle_coordinator_update(self) -> None:
-        """Write the state unless all that it is made of is as it was: most of two hundred states are."""
-        changed = self.coordinator.changed
-        if changed is None or not self._shows or not self._shows.isdisjoint(changed):
-            super()._handle_coordinator_update()
 
 
 class MapEntity(ChargehandEntity):
@@ -44,8 +40,7 @@ class MapEntity(ChargehandEntity):
 
     def __init__(self, coordinator: ChargehandCoordinator, value: Reading | Control) -> None:
         """Take the name of the map, else the catalogue's, else the key in words."""
-        super().__init__(coordinator, value.key, {value.key})
-        self._shows = frozenset({value.key})
+        super().__init__(coordinator, value.key, {value.key}, shows={value.key})
         if value.name is not None:
             self._attr_name = value.name
         elif value.key in KNOWN_READINGS:
@@ -69,8 +64,7 @@ class WindowEntity(ChargehandEntity):
 
     def __init__(self, coordinator: ChargehandCoordinator, side: Side, number: int, setting: str) -> None:
         """`number` counts from 1; `setting` is `start`, `end`, `current`, `power`, `stop_level` or `active`."""
-        super().__init__(coordinator, f"{side}_window_{number}_{setting}", {SCHEDULE})
-        self._shows = frozenset({SCHEDULE})
+        super().__init__(coordinator, f"{side}_window_{number}_{setting}", {SCHEDULE}, shows={SCHEDULE})
         self.side = side
         self.number = number
         self.setting = setting

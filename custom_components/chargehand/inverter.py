@@ -181,12 +181,12 @@ class Inverter:
         plan = self._plan(keys, rates)
         writes = -1 if self._writing.locked() else self._writes
         failure: LineError | None = None
-        clock_read = self._now()
+        clock_read: datetime | None = None
         lost = set[Batch]()
         at = silent_for % len(plan.batches) if plan.batches else 0
         doubted = silent_for > 0
         for batch in plan.batches[at:] + plan.batches[:at]:
-            started = self._now()
+            started = self._now() if plan.brings(batch, CLOCK) else None
             try:
                 registers = await self._read(batch, retries=0 if doubted else None)
             except LineError as error:
@@ -197,7 +197,7 @@ class Inverter:
                 continue
             doubted = False
             plan.take(batch, registers)
-            if plan.brings(batch, CLOCK):
+            if started is not None:
                 clock_read = started + (self._now() - started) / 2
         if failure is not None and len(lost) == len(plan.batches):
             raise failure
@@ -211,7 +211,7 @@ class Inverter:
             failure=failure,
             schedule=schedule,
             image=image,
-            clock_offset=self._offset(plan.raw, clock_read) if plan.shows(CLOCK, missed) else None,
+            clock_offset=None if clock_read is None or CLOCK in missed else self._offset(plan.raw, clock_read),
         )
 
     def undisturbed(self, polled: Polled) -> Polled:

@@ -129,7 +129,7 @@ class Builder:
             return frozenset()
         number = NUMBERS[kind]
         size = 16 * number.registers if bits is None else bits[1] - bits[0] + 1
-        lowest = number.lowest if number.is_signed and not number.is_float else 0
+        lowest = number.lowest if number.is_signed else 0
         for value in values:
             if not lowest <= value < 1 << size:
                 self.document.wrong(

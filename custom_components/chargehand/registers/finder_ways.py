@@ -7,7 +7,7 @@ from functools import partial
 
 from .finder import registers_at
 from .layouts import CLOCK_LAYOUTS, TIME_LAYOUTS, ClockPoint, TimePoint
-from .number_types import NUMBERS, TEXT
+from .number_types import NUMBERS, TEXT, bit_pattern
 from .points import Table
 from .texts import text_of
 
@@ -55,7 +55,7 @@ class Way:
 
 
 def _number(name: str, registers: Sequence[int]) -> Shown | None:
-    return NUMBERS[name].unpack(registers)
+    return NUMBERS[name].number(bit_pattern(registers))
 
 
 def _low_first(name: str, registers: Sequence[int]) -> Shown | None:
@@ -63,7 +63,7 @@ def _low_first(name: str, registers: Sequence[int]) -> Shown | None:
 
 
 def _float(registers: Sequence[int]) -> Shown | None:
-    number = NUMBERS["f32"].unpack(registers)
+    number = NUMBERS["f32"].number(bit_pattern(registers))
     return number if number is not None and (number == 0 or FLOATS[0] <= abs(number) < FLOATS[1]) else None
 
 

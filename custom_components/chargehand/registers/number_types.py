@@ -2,7 +2,7 @@
 
 import math
 import struct
-from collections.abc import Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 TEXT = "text"
@@ -16,23 +16,18 @@ class NumberType:
     format: str
     lowest: float
     highest: float
+    is_float: bool = False
+    """Whether it holds an IEEE 754 number."""
 
-    @property
-    def is_float(self) -> bool:
-        """Whether it holds an IEEE 754 number."""
-        return self.format == "f"
+    is_signed: bool = False
+    """Whether it holds whole negative numbers."""
 
-    @property
-    def is_signed(self) -> bool:
-        """Whether it holds negative numbers."""
-        return self.lowest < 0
-
-    def unpack(self, registers: Sequence[int]) -> float | None:
-        """The raw number; None for a float that is none (NaN, infinity)."""
-        number: float
-        (number,) = struct.unpack(f">{self.format}", _octets(registers))
+    def number(self, pattern: int) -> float | None:
+        """The raw number that a bit pattern is; None for a float that is none (NaN, infinity)."""
         if not self.is_float:
-            return number
+            return self.as_read(pattern)
+        number: float
+        (number,) = struct.unpack(">f", pattern.to_bytes(4))
         return _shortest(number) if math.isfinite(number) else None
 
     def pack(self, number: float) -> list[int]:
@@ -42,17 +37,15 @@ class NumberType:
 
     def as_read(self, raw: int) -> int:
         """A raw value as a document prints it (0x8000) as this type reads it (−32768 when it is signed)."""
-        size = 16 * self.registers
-        return raw - (1 << size) if self.is_signed and not self.is_float and raw >= 1 << (size - 1) else raw
+        return raw - (1 << 16 * self.registers) if self.is_signed and raw > self.highest else raw
 
 
-def bit_pattern(registers: Sequence[int]) -> int:
+def bit_pattern(registers: Iterable[int]) -> int:
     """Registers as one unsigned number, most significant first."""
-    return int.from_bytes(_octets(registers))
-
-
-def _octets(registers: Sequence[int]) -> bytes:
-    return b"".join(register.to_bytes(2) for register in registers)
+    pattern = 0
+    for register in registers:
+        pattern = pattern << 16 | register
+    return pattern
 
 
 def _shortest(single: float) -> float:
@@ -66,7 +59,9 @@ def _shortest(single: float) -> float:
 
 def _whole(registers: int, letter: str, *, signed: bool) -> NumberType:
     size = 16 * registers
-    return NumberType(registers, letter, -(2 ** (size - 1)) if signed else 0, 2 ** (size - signed) - 1)
+    return NumberType(
+        registers, letter, -(2 ** (size - 1)) if signed else 0, 2 ** (size - signed) - 1, is_signed=signed
+    )
 
 
 NUMBERS = {
@@ -77,5 +72,5 @@ NUMBERS = {
     "u64": _whole(4, "Q", signed=False),
     "s64": _whole(4, "q", signed=True),
     # The largest finite single, IEEE 754-2008: (2 − 2^−23) × 2^127.
-    "f32": NumberType(2, "f", -3.4028234663852886e38, 3.4028234663852886e38),
+    "f32": NumberType(2, "f", -3.4028234663852886e38, 3.4028234663852886e38, is_float=True),
 }

@@ -122,14 +122,14 @@ class Point:
         return self._number_type.lowest, self._number_type.highest
 
     def _raw_number(self, registers: list[int]) -> float | None:
-        ordered = registers[::-1] if self.low_first else registers
+        pattern = bit_pattern(reversed(registers) if self.low_first else registers)
+        number: float | None
         if self.bits is not None:
             low, high = self.bits
-            number: float | None = (ordered[0] >> low) & ((1 << (high - low + 1)) - 1)
+            number = (pattern >> low) & ((1 << (high - low + 1)) - 1)
         else:
-            number = self._number_type.unpack(ordered)
-        pattern = bit_pattern(ordered) if self._is_float else number
-        return None if pattern in self.invalid else number
+            number = self._number_type.number(pattern)
+        return None if (pattern if self._is_float else number) in self.invalid else number
 
     def _scale(self, raw: Raw) -> Decimal | None:
         if self.scale_at is None:
