@@ -241,12 +241,12 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         for key in polled.missed:
             self._missed[key] = self._missed.get(key, 0) + 1
         # What was not asked for this time was neither missed nor read: a slow reading keeps its count until it is due again.
-        for key in (polled.asked - polled.missed) & self._missed.keys():
+        for key in [key for key in self._missed if key in polled.asked and key not in polled.missed]:
             del self._missed[key]
         gone = {key for key, count in self._missed.items() if count > 1}
         before, brought, values = self._taken
         # Nothing new in this poll, nor in what is shown since the one before: two hundred values need not be gone through.
-        if gone or before != wanted or brought is not polled.values or values is not self.data.values:
+        if gone or before is not wanted or brought is not polled.values or values is not self.data.values:
             values = {**self.data.values, **polled.values}
             if gone or not values.keys() <= wanted:
                 values = {key: value for key, value in values.items() if key in wanted and key not in gone}

@@ -2,6 +2,8 @@
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
+from itertools import compress, count
+from operator import ne
 
 from .line import LineError
 from .registers import Address, Batch, Control, LineCost, Poll, Reading, RegisterMap, batches
@@ -82,11 +84,11 @@ class PollPlan:
         if registers == before:
             return
         self._read[batch] = registers
-        for index, register in enumerate(registers):
-            if before is None or before[index] != register:
-                address = batch.table, batch.first + index
-                self.raw[address] = register
-                self._stale.update(self._serves.get(address, ()))
+        new = range(batch.count) if before is None else compress(count(), map(ne, registers, before, strict=True))
+        for index in new:
+            address = batch.table, batch.first + index
+            self.raw[address] = registers[index]
+            self._stale.update(self._serves.get(address, ()))
 
     def missed(self, lost: Collection[Batch]) -> frozenset[str]:
         """The keys that cannot be told without these reads."""

@@ -67,11 +67,11 @@ class _PlainSensor(CoordinatorEntity[DataUpdateCoordinator[int]], SensorEntity):
     _attr_native_unit_of_measurement = "W"
     _attr_has_entity_name = True
 
-    def __init__(self, coordinator: DataUpdateCoordinator[int], number: int) -> None:
+    def __init__(self, coordinator: DataUpdateCoordinator[int], number: int, of: int) -> None:
         super().__init__(coordinator)
         self._number = number
-        self._attr_unique_id = f"plain-{number}"
-        self._attr_name = f"Plain {number}"
+        self._attr_unique_id = f"plain-{number}-of-{of}"
+        self._attr_name = f"Plain {number} of {of}"
 
     @property
     def native_value(self) -> int:
@@ -94,6 +94,6 @@ async def add_plain_sensors(hass: HomeAssistant, number: int) -> DataUpdateCoord
         update_interval=timedelta(seconds=_NEVER),
     )
     await coordinator.async_refresh()
-    platform = MockEntityPlatform(hass, domain="sensor", platform_name="plain")
-    await platform.async_add_entities([_PlainSensor(coordinator, each) for each in range(number)])
+    platform = MockEntityPlatform(hass, domain="sensor", platform_name=f"plain_{number}")
+    await platform.async_add_entities([_PlainSensor(coordinator, each, number) for each in range(number)])
     return coordinator

@@ -119,7 +119,7 @@ async def one(config: Path, bench: Bench, client: AsyncModbusTcpClient, rounds: 
     """One inverter, step by step from the bare reads to the written states."""
     async with home(config) as hass:
         (coordinator,) = await add_inverters(hass, bench.port, write_map(config), [1])
-        plain = await add_plain_sensors(hass, 200)
+        plain, few = await add_plain_sensors(hass, 200), await add_plain_sensors(hass, 20)
         inverter = coordinator.inverter
         poll: Work = coordinator.async_refresh
         ways: dict[str, tuple[int, Work]] = {
@@ -130,6 +130,7 @@ async def one(config: Path, bench: Bench, client: AsyncModbusTcpClient, rounds: 
             "poll in Home Assistant, 20 values new": (20, poll),
             "poll in Home Assistant, nothing new": (0, poll),
             "Home Assistant alone: 200 plain sensors, all new": (0, plain.async_refresh),
+            "Home Assistant alone: 20 plain sensors, all new": (0, few.async_refresh),
         }
 
         async def change(turn: int, new: int) -> None:

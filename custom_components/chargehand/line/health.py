@@ -32,6 +32,9 @@ class LineHealth:
     errors_by_kind: Counter[str] = field(default_factory=Counter)
     """Errors since the start, by kind; for diagnostics."""
 
+    failed: deque[float] = field(default_factory=deque)
+    """When requests failed."""
+
     stray: deque[_Unasked] = field(default_factory=deque)
     spoilt: deque[float] = field(default_factory=deque)
 
@@ -40,6 +43,7 @@ class LineHealth:
         self.requests.append(_Request(now, seconds, error))
         if error is not None:
             self.errors_by_kind[error] += 1
+            self.failed.append(now)
         self._forget(now)
 
     def record_unasked(self, now: float, count: int) -> None:
@@ -84,7 +88,7 @@ class LineHealth:
     def errors(self, now: float) -> int:
         """How many of the last minute's requests failed."""
         self._forget(now)
-        return sum(request.error is not None for request in self.requests)
+        return len(self.failed)
 
     def busy_percent(self, now: float) -> float:
         """Share of the last minute that requests took, in %."""
@@ -98,5 +102,6 @@ class LineHealth:
             self.requests.popleft()
         while self.stray and self.stray[0].began < before:
             self.stray.popleft()
-        while self.spoilt and self.spoilt[0] < before:
-            self.spoilt.popleft()
+        for times in (self.failed, self.spoilt):
+            while times and times[0] < before:
+                times.popleft()

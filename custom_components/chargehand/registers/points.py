@@ -55,10 +55,19 @@ class Point:
     scale_at: Address | None = None
     invalid: frozenset[int] = field(default_factory=frozenset)
 
-    @property
-    def own_addresses(self) -> tuple[Address, ...]:
-        """The registers that hold the value itself; they belong into one read."""
-        return _stretch(self.table, self.first, self.length)
+    own_addresses: tuple[Address, ...] = field(init=False, repr=False, compare=False)
+    """The registers that hold the value itself; they belong into one read."""
+
+    _number_type: NumberType = field(init=False, repr=False, compare=False)
+    _is_float: bool = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        """Work out once what every poll asks for."""
+        kind = NUMBERS.get(self.type, NUMBERS["u16"])
+        stretch = tuple((self.table, self.first + index) for index in range(self.length))
+        object.__setattr__(self, "own_addresses", stretch)
+        object.__setattr__(self, "_number_type", kind)
+        object.__setattr__(self, "_is_float", self.bits is None and kind.is_float)
 
     @property
     def addresses(self) -> tuple[Address, ...]:
@@ -67,8 +76,9 @@ class Point:
 
     def decode(self, raw: Raw) -> Value | None:
         """The value; None when a register is missing or says that there is none. Never raises."""
-        registers = [raw[address] for address in self.own_addresses if address in raw]
-        if len(registers) != self.length:
+        try:
+            registers = [raw[address] for address in self.own_addresses]
+        except KeyError:
             return None
         if self.type == TEXT:
             return text_of(registers)
@@ -111,10 +121,6 @@ class Point:
         """Lowest and highest value that the registers can hold, at the fixed scale."""
         ends = [_value(end, self.scale, self.offset) for end in self._raw_range()]
         return min(ends), max(ends)
-
-    @property
-    def _number_type(self) -> NumberType:
-        return NUMBERS[self.type]
 
     def _raw_range(self) -> tuple[float, float]:
         if self.bits is not None:
@@ -162,10 +168,6 @@ class Point:
         low, high = self.range()
         return ValueError(f"{value} does not fit: the register holds {low:g} to {high:g}")
 
-    @property
-    def _is_float(self) -> bool:
-        return self.bits is None and self._number_type.is_float
-
     def _merged(self, number: int, raw: Raw) -> dict[Address, int]:
         low, high = self.bits or (0, 15)
         address = (self.table, self.first)
@@ -190,8 +192,3 @@ def _fraction(scale: Decimal, offset: Decimal) -> tuple[int, int, int]:
     (factor, one), (added, other) = scale.as_integer_ratio(), offset.as_integer_ratio()
     divisor = lcm(one, other)
     return factor * (divisor // one), added * (divisor // other), divisor
-
-
-@lru_cache(maxsize=4096)
-def _stretch(table: Table, first: int, length: int) -> tuple[Address, ...]:
-    return tuple((table, first + index) for index in range(length))
