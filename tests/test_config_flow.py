@@ -194,6 +194,21 @@ async def test_polling_options_are_kept_and_taken_up(hass: HomeAssistant, entry:
     assert entry.runtime_data.update_interval.total_seconds() == 30
 
 
+async def test_options_that_are_as_they_were_do_not_disturb_the_inverter(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
+    for fast_seconds, started_anew in ((30, True), (30, False)):
+        running = entry.runtime_data
+        menu = await hass.config_entries.options.async_init(entry.entry_id)
+        form = await hass.config_entries.options.async_configure(menu["flow_id"], {"next_step_id": "polling"})
+        done = await hass.config_entries.options.async_configure(
+            form["flow_id"], {"fast_seconds": fast_seconds, "slow_seconds": 300}
+        )
+        assert done["type"] is FlowResultType.CREATE_ENTRY
+        await hass.async_block_till_done()
+        assert (entry.runtime_data is not running) is started_anew
+
+
 async def test_taking_control_away_takes_the_controls_away(
     hass: HomeAssistant, bench: Bench, add_inverter: AddInverter
 ) -> None:

@@ -4,7 +4,13 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 import voluptuous as vol
-from homeassistant.config_entries import SOURCE_RECONFIGURE, ConfigEntryState, ConfigFlow, ConfigFlowResult, OptionsFlow
+from homeassistant.config_entries import (
+    SOURCE_RECONFIGURE,
+    ConfigEntryState,
+    ConfigFlow,
+    ConfigFlowResult,
+    OptionsFlowWithReload,
+)
 from homeassistant.const import CONF_DEVICE, CONF_HOST, CONF_PORT
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import selector
@@ -235,8 +241,8 @@ def _field(key: str) -> str:
     return {"map_invalid": CONF_REGISTER_MAP, "wrong_framing": CONF_FRAMING}.get(key, "base")
 
 
-class ChargehandOptionsFlow(OptionsFlow):
-    """The options, as a menu of small forms."""
+class ChargehandOptionsFlow(OptionsFlowWithReload):
+    """The options, as a menu of small forms; the entry starts anew with those that are another."""
 
     config_entry: ChargehandConfigEntry
 
@@ -329,6 +335,4 @@ class ChargehandOptionsFlow(OptionsFlow):
         return line_share(coordinator.inverter, coordinator.wanted_keys())
 
     def _stored(self, changed: Mapping[str, Any]) -> ConfigFlowResult:
-        options = {**self.config_entry.options, **changed}
-        self.hass.config_entries.async_schedule_reload(self.config_entry.entry_id)
-        return self.async_create_entry(data=options)
+        return self.async_create_entry(data={**self.config_entry.options, **changed})
