@@ -24,7 +24,8 @@ from .interest import Interest
 from .inverter import Inverter
 from .issues import KINDS, MAP_INVALID, clear_issue, raise_issue
 from .ledger import Ledger
-from .line import LineError, NoConnection
+from .line import LineError
+from .line_faults import line_fault
 from .night_reckoning import follow_nights, settle_nights
 from .nights import Nights
 from .past_windows import PastWindows
@@ -57,10 +58,9 @@ async def async_setup_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -
     except MapInvalid as fault:
         raise _map_invalid(hass, entry, fault) from fault
     except LineError as fault:
+        key, values = line_fault(inverter.line, fault)
         raise ConfigEntryNotReady(
-            translation_domain=DOMAIN,
-            translation_key="cannot_connect" if isinstance(fault, NoConnection) else "line_down",
-            translation_placeholders={"reason": str(fault), "gateway": str(inverter.line.gateway.endpoint)},
+            translation_domain=DOMAIN, translation_key=key, translation_placeholders=dict(values)
         ) from fault
     if not inverter.fits(identity) or identity.get("serial_number", entry.unique_id) != entry.unique_id:
         raise ConfigEntryError(

@@ -13,6 +13,8 @@ from .const import DOMAIN
 from .coordinator import ChargehandCoordinator
 from .inverter import NotSupported
 from .line import LineError
+from .line_faults import line_fault_text
+from .registers import ValueRefused
 from .schedule.commit import NotTaken, Uncertain
 from .schedule.image import Image, NoImage
 from .schedule.request import Reason, Rejected
@@ -24,7 +26,7 @@ NOT_KNOWN = "–"
 
 
 @callback
-def reason_text(reason: Reason) -> str:
+def reason_text(reason: Reason | ValueRefused) -> str:
     """A reason in words."""
     return async_get_exception_message(DOMAIN, f"reason_{reason.key}", dict(reason.values))
 
@@ -68,9 +70,12 @@ def translated(coordinator: ChargehandCoordinator, about: str = "schedule") -> I
         held = _held(coordinator, fault.seen)
         raise _raised(HomeAssistantError, f"{about}_uncertain", reason=str(fault), held=held) from fault
     except LineError as fault:
-        raise _raised(HomeAssistantError, "line_down", reason=str(fault)) from fault
+        reason = line_fault_text(coordinator.inverter.line, fault)
+        raise _raised(HomeAssistantError, "line_down", reason=reason) from fault
     except NoImage as fault:
         raise _raised(HomeAssistantError, "not_understood", reason=str(fault)) from fault
+    except ValueRefused as fault:
+        raise _raised(ServiceValidationError, "value_rejected", reason=reason_text(fault)) from fault
     except ValueError as fault:
         raise _raised(ServiceValidationError, "value_rejected", reason=str(fault)) from fault
 

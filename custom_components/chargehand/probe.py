@@ -13,6 +13,7 @@ from .connection import close_inverter, complete_map, endpoint_of, open_inverter
 from .const import CONF_REGISTER_MAP
 from .inverter import Inverter
 from .line import Endpoint, Framing, LineError, Lost, NoAnswer, NoConnection, Refused
+from .line_faults import line_fault_text
 from .line_share import LineShare, line_share
 from .registers import MapInvalid, Poll, RegisterMap, Value
 
@@ -74,7 +75,9 @@ async def probe(hass: HomeAssistant, data: Mapping[str, Any]) -> Found:
         other = await _answers_in_other_framing(hass, data, register_map)
         raise NotFound("wrong_framing" if other else "no_answer") from fault
     except Refused as fault:
-        raise NotFound("no_answer" if fault.code in NOT_NOW else "other_inverter", str(fault)) from fault
+        raise NotFound(
+            "no_answer" if fault.code in NOT_NOW else "other_inverter", line_fault_text(inverter.line, fault)
+        ) from fault
     finally:
         close_inverter(hass, inverter)
 

@@ -21,6 +21,7 @@ from .model import (
     RegisterMap,
     SchedulePoints,
     Span,
+    ValueRefused,
     WindowPoints,
 )
 from .points import Address, Point, Raw, Table, Value
@@ -58,6 +59,7 @@ __all__ = [
     "Table",
     "TimePoint",
     "Value",
+    "ValueRefused",
     "WindowPoints",
     "batches",
     "bus_seconds",

@@ -101,6 +101,16 @@ class Reading:
         return value
 
 
+class ValueRefused(ValueError):
+    """A control may not be set to this; `key` and `values` say why for whoever has words of his own."""
+
+    def __init__(self, why: str, key: str, **values: str) -> None:
+        """Keep all three."""
+        super().__init__(why)
+        self.key = key
+        self.values = values
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Control:
     """A value that can also be set."""
@@ -124,14 +134,17 @@ class Control:
         return value
 
     def encode(self, value: Value, raw: Raw) -> dict[Address, int]:
-        """The registers that hold `value`. Raises ValueError when it may not be set to that."""
+        """The registers that hold `value`. Raises ValueRefused when it may not be set to that, ValueError as `Point.encode`."""
         if self.labels:
             for number, label in self.labels.items():
                 if label == value:
                     return self.point.encode(number, raw)
-            raise ValueError(f"{value!r} is none of {', '.join(self.labels.values())}")
+            offered = ", ".join(self.labels.values())
+            raise ValueRefused(f"{value!r} is none of {offered}", "not_offered", value=str(value), offered=offered)
         if self.kind is ControlKind.NUMBER and not (_is_number(value) and self.minimum <= value <= self.maximum):
-            raise ValueError(f"{value!r} is not a number from {self.minimum:g} to {self.maximum:g}")
+            least, most = f"{self.minimum:g}", f"{self.maximum:g}"
+            why = f"{value!r} is not a number from {least} to {most}"
+            raise ValueRefused(why, "not_in_range", value=str(value), minimum=least, maximum=most)
         return self.point.encode(value, raw)
 
 
