@@ -9,6 +9,8 @@ from freezegun import freeze_time
 from homeassistant.core import HomeAssistant
 from homeassistant.data_entry_flow import FlowResultType
 from homeassistant.exceptions import ServiceValidationError
+from homeassistant.helpers.entity_platform import async_get_platforms
+from homeassistant.helpers.translation import async_get_translations
 from homeassistant.util import dt as dt_util
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
@@ -94,6 +96,26 @@ async def test_an_applied_plan_is_on_the_inverter(hass: HomeAssistant, bench: Be
     assert held[5] == window["stop_level"]
     again = await plan(hass, planned, load_kwh=9, solar_kwh=0, apply=True)
     assert again["receipt"]["outcome"] in {"unchanged", "confirmed"}
+
+
+async def test_every_attribute_of_every_entity_has_a_name_that_can_be_translated(
+    hass: HomeAssistant, bench: Bench, planned: MockConfigEntry
+) -> None:
+    await bench.set(111, [0, 1], table="input")
+    await planned.runtime_data.async_refresh()
+    await plan(hass, planned, load_kwh=9, solar_kwh=0, apply=True)
+    shown = set[str]()
+    for platform in async_get_platforms(hass, "chargehand"):
+        own = await async_get_translations(hass, "en", "entity", ["chargehand"])
+        common = await async_get_translations(hass, "en", "entity_component", [platform.domain])
+        named = "\n".join(own | common)
+        for entity in platform.entities.values():
+            of_entity = f"component.chargehand.entity.{platform.domain}.{entity.translation_key}.state_attributes"
+            of_platform = f"component.{platform.domain}.entity_component._.state_attributes"
+            for name in {**(entity.extra_state_attributes or {}), **(entity.state_attributes or {})}:
+                assert f"{of_entity}.{name}." in named or f"{of_platform}.{name}." in named, (entity.entity_id, name)
+                shown.add(name)
+    assert {"why", "hours", "last_failure", "nights_reckoned", "active", "changes"} <= shown
 
 
 async def test_prices_of_ones_own_must_cover_the_horizon(hass: HomeAssistant, planned: MockConfigEntry) -> None:
