@@ -170,6 +170,25 @@ async def test_reconfigure_refuses_another_inverter(
     assert entry.data == before
 
 
+async def test_reconfigure_does_not_put_two_entries_on_one_inverter_that_has_no_serial_number(
+    hass: HomeAssistant, bench: Bench, second_bench: Bench, add_inverter: AddInverter, tmp_path: Path
+) -> None:
+    text = "\n".join(line for line in TEASEL.read_text().splitlines() if "serial_number:" not in line)
+    await user_map(hass, tmp_path, "nameless", text)
+    first, _ = [
+        await add_inverter(one.port, register_map="nameless", unit=1, unique_id=f"127.0.0.1:{one.port}-1")
+        for one in (bench, second_bench)
+    ]
+    form = await first.start_reconfigure_flow(hass)
+    done = await hass.config_entries.flow.async_configure(form["flow_id"], {**first.data, "port": second_bench.port})
+    assert done["reason"] == "already_configured"
+    assert first.data["port"] == bench.port
+    form = await first.start_reconfigure_flow(hass)
+    done = await hass.config_entries.flow.async_configure(form["flow_id"], dict(first.data))
+    assert done["reason"] == "reconfigure_successful"
+    await hass.async_block_till_done()
+
+
 async def test_reconfigure_to_a_closed_port_keeps_the_entry(
     hass: HomeAssistant, entry: MockConfigEntry, unused_tcp_port: int
 ) -> None:

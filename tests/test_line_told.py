@@ -3,6 +3,7 @@
 import asyncio
 
 import pytest
+from homeassistant.config_entries import ConfigEntryDisabler
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers import issue_registry as ir
 from homeassistant.setup import async_setup_component
@@ -30,6 +31,20 @@ async def test_system_health_tells_each_inverters_line(hass: HomeAssistant, entr
     assert told["running"] == 1
     assert told["Teasel T5"].startswith("tcp, round trip ")
     assert "of the line" in told["Teasel T5"]
+
+
+async def test_system_health_tells_both_of_two_inverters_of_one_title(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, add_inverter: AddInverter
+) -> None:
+    async with await Bench.start(**QUICK) as other:
+        await other.set(10, [0x5858] * 8, table="input")
+        second = await add_inverter(other.port, unique_id="X" * 16)
+        assert second.title == entry.title
+        assert await async_setup_component(hass, "system_health", {})
+        await hass.async_block_till_done()
+        told = await get_system_health_info(hass, "chargehand")
+        assert {"Teasel T5", "Teasel T5 (2)"} <= told.keys()
+        await hass.config_entries.async_unload(second.entry_id)
 
 
 @pytest.mark.timeout(300)  # chance decides how many collisions it takes
@@ -86,3 +101,21 @@ async def test_a_gateway_that_another_client_holds_is_named_and_forgotten_when_i
                 break
         assert issue(hass, entry, "gateway_taken") is None
         await hass.config_entries.async_unload(entry.entry_id)
+
+
+async def test_what_only_polls_can_take_away_goes_with_an_entry_that_is_switched_off(
+    hass: HomeAssistant, socket_enabled: None, add_inverter: AddInverter
+) -> None:
+    async with await Bench.start(**QUICK, gateway="single") as bench:
+        entry = await add_inverter(bench.port)
+        await bench.gateway(restart=True)
+        _, other = await asyncio.open_connection("127.0.0.1", bench.port)
+        for _ in range(12):
+            await poll(hass, entry)
+            await asyncio.sleep(0.5)
+            if issue(hass, entry, "gateway_taken") is not None:
+                break
+        assert issue(hass, entry, "gateway_taken") is not None
+        await hass.config_entries.async_set_disabled_by(entry.entry_id, ConfigEntryDisabler.USER)
+        assert issue(hass, entry, "gateway_taken") is None
+        other.close()

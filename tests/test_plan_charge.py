@@ -74,7 +74,10 @@ async def test_a_dear_dark_day_is_charged_for_at_the_night_rate(hass: HomeAssist
     assert "0.11" in answer["why"]
     assert "0.31" in answer["why"]
     assert state(hass, "sensor", "planned_level").state == str(answer["target_level"])
-    assert float(state(hass, "sensor", "expected_saving").state) == answer["saving"]
+    saving = state(hass, "sensor", "expected_saving")
+    assert float(saving.state) == answer["saving"]
+    assert saving.attributes["unit_of_measurement"] == hass.config.currency
+    assert saving.attributes["device_class"] == "monetary"
     assert state(hass, "sensor", "planned_level").attributes["why"] == answer["why"]
 
 

@@ -22,7 +22,7 @@ from .const import CONF_REGISTER_MAP, DOMAIN, PLATFORMS
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .interest import Interest
 from .inverter import Inverter
-from .issues import KINDS, MAP_INVALID, clear_issue, raise_issue
+from .issues import KINDS, MAP_INVALID, OF_LINE, clear_issue, raise_issue
 from .ledger import Ledger
 from .line import LineError
 from .line_faults import line_fault
@@ -91,6 +91,8 @@ async def async_unload_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) 
     await coordinator.ledger.save()
     if _charges(coordinator):
         await coordinator.save()
+    for kind in OF_LINE:
+        clear_issue(hass, entry.entry_id, kind)
     return True
 
 

@@ -202,11 +202,13 @@ class ChargehandConfigFlow(ConfigFlow, domain=DOMAIN):
         return await self.async_step_user(user_input)
 
     async def _go_on(self, found: Found) -> ConfigFlowResult:
-        await self.async_set_unique_id(found.unique_id(self._data), raise_on_progress=False)
+        there = await self.async_set_unique_id(found.unique_id(self._data), raise_on_progress=False)
         if self.source == SOURCE_RECONFIGURE:
             entry = self._get_reconfigure_entry()
             if found.serial is not None:
                 self._abort_if_unique_id_mismatch(reason="other_inverter")
+            elif there is not None and there is not entry:
+                return self.async_abort(reason="already_configured")
             return self.async_update_reload_and_abort(entry, data=self._data)
         self._abort_if_unique_id_configured()
         return await self.async_step_confirm()

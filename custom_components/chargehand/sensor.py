@@ -156,7 +156,9 @@ OWN_SENSORS: tuple[OwnSensorDescription, ...] = (
     OwnSensorDescription(
         key="expected_saving",
         translation_key="expected_saving",
+        device_class=SensorDeviceClass.MONETARY,
         suggested_display_precision=2,
+        money=True,
         needs=frozenset({SCHEDULE}),
         value_fn=_planned("saving"),
         always=True,

@@ -1,5 +1,7 @@
 """System health: what of each inverter's line can be told at a glance."""
 
+from collections.abc import Iterable
+from itertools import count
 from typing import Any
 
 from homeassistant.components.system_health import SystemHealthRegistration
@@ -24,8 +26,19 @@ async def report(hass: HomeAssistant) -> dict[str, Any]:
     return {
         "inverters": len(entries),
         "running": len(running),
-        **{entry.title: line_text(hass, entry) for entry in running},
+        **{name: line_text(hass, entry) for name, entry in _by_name(running).items()},
     }
+
+
+def _by_name(entries: Iterable[ChargehandConfigEntry]) -> dict[str, ChargehandConfigEntry]:
+    """Entries by their titles, counted where several have the same one: two inverters of one model have at first."""
+    named: dict[str, ChargehandConfigEntry] = {}
+    for entry in entries:
+        name = entry.title
+        if name in named:
+            name = next(other for number in count(2) if (other := f"{entry.title} ({number})") not in named)
+        named[name] = entry
+    return named
 
 
 def line_text(hass: HomeAssistant, entry: ChargehandConfigEntry) -> str:
