@@ -2,6 +2,7 @@
 
 import ast
 import json
+import string
 from pathlib import Path
 from typing import Any
 
@@ -38,6 +39,53 @@ def test_every_component_that_is_imported_is_declared() -> None:
     declared = {*manifest["after_dependencies"], *map(str, Platform)}
     missing = {path.name: components_used(path) - declared - {path.stem} for path in FILES}
     assert {name: found for name, found in missing.items() if found} == {}
+
+
+RAISED = {"refused": "", "_raised": "", "Reason": "reason_"}
+"""Calls that name a text, and what its key begins with."""
+
+
+def texts_named(path: Path) -> dict[str, set[str] | None]:
+    """Keys of exceptions that a file names outright, with what it fills in; None where that is not written out."""
+    named: dict[str, set[str] | None] = {}
+    for node in ast.walk(ast.parse(path.read_text())):
+        if not isinstance(node, ast.Call) or not isinstance(node.func, ast.Name) or node.func.id not in RAISED:
+            continue
+        words = [arg.value for arg in node.args if isinstance(arg, ast.Constant) and isinstance(arg.value, str)]
+        keywords = {word.arg: word.value for word in node.keywords if word.arg is not None}
+        key = keywords.get("key")
+        if isinstance(key, ast.Constant) and isinstance(key.value, str):
+            words.append(key.value)
+        filled: set[str] | None = set(keywords)
+        if node.func.id == "Reason":
+            values = keywords.get("values")
+            written = values.keys if isinstance(values, ast.Dict) else []
+            filled = {one.value for one in written if isinstance(one, ast.Constant) and isinstance(one.value, str)}
+            filled = filled or None
+        elif len(keywords) < len(node.keywords):
+            filled = None
+        if words:
+            named[RAISED[node.func.id] + words[0]] = filled
+    return named
+
+
+def test_every_error_that_is_raised_has_a_text_with_what_is_filled_in() -> None:
+    texts = read("translations/en.json")["exceptions"]
+    seen = 0
+    for path in FILES:
+        for key, filled in texts_named(path).items():
+            asked = {name for _, name, _, _ in string.Formatter().parse(texts[key]["message"]) if name}
+            assert filled is None or filled == asked, (path.name, key)
+            seen += 1
+    assert seen > 20
+
+
+def test_every_field_of_an_action_has_a_name_and_every_action_an_icon() -> None:
+    actions = yaml.safe_load((HERE / "services.yaml").read_text())
+    texts, icons = read("translations/en.json")["services"], read("icons.json")["services"]
+    assert actions.keys() == texts.keys() == icons.keys()
+    for action, described in actions.items():
+        assert described["fields"].keys() == texts[action]["fields"].keys(), action
 
 
 def test_the_manifest_is_in_the_order_that_the_platform_wants() -> None:
