@@ -1,8 +1,11 @@
-"""What goes wrong on the line or with a value, as users read it: each kind is a text of the translations."""
+"""What goes wrong on the line, with a value or with a plan, as users read it: each kind is a text of the translations."""
 
 import json
+from collections.abc import Callable
+from datetime import datetime
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 from homeassistant.config_entries import ConfigEntryState
@@ -13,6 +16,17 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 from custom_components import chargehand
 from custom_components.chargehand.line.errors import REASONS
 from custom_components.chargehand.line_faults import LOST, NO_ANSWER, REFUSED, REFUSED_OTHERWISE
+from custom_components.chargehand.planning import (
+    Band,
+    Battery,
+    DatedPrice,
+    Horizon,
+    PlanningFault,
+    Tariff,
+    dated_prices,
+    tariff_prices,
+)
+from custom_components.chargehand.planning_faults import planning_text
 from tests.bench.remote import Bench
 from tests.conftest import AddInverter
 from tests.house import act, set_entity
@@ -91,3 +105,47 @@ async def test_a_value_that_is_no_number_is_refused_with_what_would_do(
     assert failed.value.translation_key == "value_rejected"
     told = text("reason_not_in_range", value="nan", minimum="10", maximum="100")
     assert failed.value.translation_placeholders == {"reason": told}
+
+
+NOON = datetime(2026, 1, 14, 12, tzinfo=ZoneInfo("Europe/London"))
+
+
+def one_day(*prices: tuple[int, int, float]) -> None:
+    """Prices from an hour of the day to another."""
+    at = NOON.replace(hour=0)
+    rows = [DatedPrice(start=at.replace(hour=first), end=at.replace(hour=last), buy=buy) for first, last, buy in prices]
+    dated_prices(rows, Horizon(start=NOON, hours=24))
+
+
+def bands(*bands: tuple[int, int]) -> None:
+    """A tariff with bands from a minute of the day to another."""
+    told = tuple(Band(start=start, end=end, buy=0.1) for start, end in bands)
+    tariff_prices(Tariff(buy=0.3, bands=told), Horizon(start=NOON))
+
+
+@pytest.mark.parametrize(
+    ("asked", "told"),
+    [
+        (
+            lambda: Battery(capacity_kwh=10, charge_kw=3, discharge_kw=3, reserve_level=90, highest_level=80),
+            "the reserve level is 90 % and the highest level 80 %; the reserve must be the lower one",
+        ),
+        (lambda: bands((60, 60)), "the band from 01:00 to 01:00 lasts no time; give two times"),
+        (lambda: bands((0, 120), (90, 180)), "the band from 01:30 overlaps another one; give each"),
+        (lambda: one_day((13, 12, 0.1)), "the price from 2026-01-14 13:00:00+00:00 ends before it starts; swap"),
+        (lambda: one_day((12, 14, 0.1), (13, 15, 0.1)), "two prices for 2026-01-14 13:00:00+00:00; give one"),
+        (lambda: one_day((12, 14, float("nan"))), "a price is not a number; give one"),
+        (
+            lambda: one_day((12, 14, 0.1)),
+            "no price from 2026-01-14 14:00+0000 to 2026-01-15 12:00+0000; give prices that cover",
+        ),
+    ],
+)
+async def test_why_no_plan_can_be_made_is_told_by_a_text_of_the_translations(
+    hass: HomeAssistant, entry: MockConfigEntry, asked: Callable[[], object], told: str
+) -> None:
+    with pytest.raises(PlanningFault) as fault:
+        asked()
+    said = planning_text(fault.value)
+    assert said == text(f"plan_fault_{fault.value.key}", **fault.value.values)
+    assert said.startswith(told)

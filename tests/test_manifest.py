@@ -41,7 +41,7 @@ def test_every_component_that_is_imported_is_declared() -> None:
     assert {name: found for name, found in missing.items() if found} == {}
 
 
-RAISED = {"refused": "", "_raised": "", "Reason": "reason_"}
+RAISED = {"refused": "", "_raised": "", "Reason": "reason_", "fault": "reason_"}
 """Calls that name a text, and what its key begins with."""
 
 
@@ -49,7 +49,10 @@ def texts_named(path: Path) -> dict[str, set[str] | None]:
     """Keys of exceptions that a file names outright, with what it fills in; None where that is not written out."""
     named: dict[str, set[str] | None] = {}
     for node in ast.walk(ast.parse(path.read_text())):
-        if not isinstance(node, ast.Call) or not isinstance(node.func, ast.Name) or node.func.id not in RAISED:
+        if not isinstance(node, ast.Call) or not isinstance(node.func, ast.Name | ast.Attribute):
+            continue
+        call = node.func.id if isinstance(node.func, ast.Name) else node.func.attr
+        if call not in RAISED:
             continue
         words = [arg.value for arg in node.args if isinstance(arg, ast.Constant) and isinstance(arg.value, str)]
         keywords = {word.arg: word.value for word in node.keywords if word.arg is not None}
@@ -57,7 +60,7 @@ def texts_named(path: Path) -> dict[str, set[str] | None]:
         if isinstance(key, ast.Constant) and isinstance(key.value, str):
             words.append(key.value)
         filled: set[str] | None = set(keywords)
-        if node.func.id == "Reason":
+        if call == "Reason":
             values = keywords.get("values")
             written = values.keys if isinstance(values, ast.Dict) else []
             filled = {one.value for one in written if isinstance(one, ast.Constant) and isinstance(one.value, str)}
@@ -65,7 +68,7 @@ def texts_named(path: Path) -> dict[str, set[str] | None]:
         elif len(keywords) < len(node.keywords):
             filled = None
         if words:
-            named[RAISED[node.func.id] + words[0]] = filled
+            named[RAISED[call] + words[0]] = filled
     return named
 
 
@@ -77,7 +80,7 @@ def test_every_error_that_is_raised_has_a_text_with_what_is_filled_in() -> None:
             asked = {name for _, name, _, _ in string.Formatter().parse(texts[key]["message"]) if name}
             assert filled is None or filled == asked, (path.name, key)
             seen += 1
-    assert seen > 20
+    assert seen > 30
 
 
 def test_every_field_of_an_action_has_a_name_and_every_action_an_icon() -> None:

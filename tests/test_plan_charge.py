@@ -135,6 +135,7 @@ async def test_prices_of_ones_own_must_cover_the_horizon(hass: HomeAssistant, pl
         await plan(hass, planned, load_kwh=9, solar_kwh=0, prices=hours[:10])
     assert told.value.translation_key == "plan_rejected"
     assert f"{start + timedelta(hours=10):%H:%M}" in str(told.value)
+    assert "; give prices that cover the whole horizon" in str(told.value)
 
 
 async def test_with_too_little_history_the_fixed_level_is_charged_to(
@@ -210,10 +211,11 @@ async def test_the_options_keep_what_a_plan_can_be_made_of(hass: HomeAssistant, 
 
     wrong = await submit("battery", BATTERY | {"reserve_level": 90, "highest_level": 80})
     assert wrong["errors"] == {"base": "battery_rejected"}
-    assert "reserve" in wrong["description_placeholders"]["detail"]
+    assert "the highest level 80 %; the reserve must be the lower one" in wrong["description_placeholders"]["detail"]
     overlapping = [*TARIFF["bands"], {"start": "04:00", "end": "06:00", "buy": 0.2}]  # type: ignore[misc]
     wrong = await submit("tariff", TARIFF | {"bands": overlapping})
     assert wrong["errors"] == {"base": "tariff_rejected"}
+    assert "the band from 04:00 overlaps another one; " in wrong["description_placeholders"]["detail"]
     assert (await submit("battery", BATTERY))["type"] is FlowResultType.CREATE_ENTRY
     await hass.async_block_till_done()
     assert (await submit("tariff", TARIFF))["type"] is FlowResultType.CREATE_ENTRY

@@ -120,7 +120,7 @@ async def test_prices_that_cannot_be_read_are_told_in_the_form(hass: HomeAssista
     for listed, says in (
         (None, f"no entity {PRICES}"),
         ([{"start": "2026-11-25T10:00", "value": 0.2}], "start, value"),
-        (rows(3) + rows(3, first=2, sell=0.01), "two prices"),
+        (rows(3) + rows(3, first=2, sell=0.01), "; give one for each time"),
     ):
         if listed is not None:
             tell(hass, listed)

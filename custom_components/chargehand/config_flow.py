@@ -46,6 +46,7 @@ from .plan_options import (
     checked_battery,
     checked_tariff,
 )
+from .planning_faults import planning_text
 from .probe import Found, NotFound, offset_text, probe
 from .registers import SUNSPEC, MapInvalid
 
@@ -318,7 +319,7 @@ class ChargehandOptionsFlow(OptionsFlowWithReload):
             except FieldRejected as fault:
                 errors[fault.field], detail = fault.key, str(fault)
             except ValueError as fault:
-                errors["base"], detail = f"{step}_rejected", str(fault)
+                errors["base"], detail = f"{step}_rejected", planning_text(fault)
             else:
                 return self._stored({step: user_input})
         shown = user_input or self.config_entry.options.get(step, {})

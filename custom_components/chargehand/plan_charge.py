@@ -51,6 +51,7 @@ from .planning import (
     solar_from_history,
     why,
 )
+from .planning_faults import planning_text
 from .registers import SchedulePoints
 from .schedule.request import ScheduleRequest, WindowRequest
 
@@ -113,7 +114,7 @@ async def plan_charge(coordinator: ChargehandCoordinator, asked: Mapping[str, An
     except PricesUnreadable as fault:
         raise refused(fault.key, **fault.values) from fault
     except ValueError as fault:
-        raise refused("plan_rejected", reasons=str(fault)) from fault
+        raise refused("plan_rejected", reasons=planning_text(fault)) from fault
     entry = coordinator.config_entry
     if entry.state is not ConfigEntryState.LOADED:
         raise refused("not_running", inverter=entry.title)

@@ -16,6 +16,7 @@ from .const import DOMAIN
 from .entity_prices import PRICE_NAMES, PRICE_SENSOR, UNAVAILABLE, PriceNames, PricesUnreadable, entity_prices
 from .forms import box
 from .planning import Band, Battery, Days, Horizon, Keeps, Tariff, dated_over_tariff, tariff_prices
+from .planning_faults import planning_text
 
 BATTERY = "battery"
 TARIFF = "tariff"
@@ -172,4 +173,4 @@ def checked_tariff(hass: HomeAssistant, options: Mapping[str, Any]) -> None:
             detail = async_get_exception_message(DOMAIN, fault.key, fault.values)
             raise FieldRejected(PRICE_SENSOR, "prices_rejected", detail) from fault
     except ValueError as fault:
-        raise FieldRejected(PRICE_SENSOR, "prices_rejected", str(fault)) from fault
+        raise FieldRejected(PRICE_SENSOR, "prices_rejected", planning_text(fault)) from fault

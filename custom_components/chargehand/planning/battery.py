@@ -45,7 +45,10 @@ class Battery:
         if not 0 <= self.reserve_level < self.highest_level <= 100:
             raise BadBattery(
                 f"reserve_level {self.reserve_level:g} % and highest_level {self.highest_level:g} %: "
-                "the reserve must be the lower one, both from 0 to 100"
+                "the reserve must be the lower one, both from 0 to 100",
+                "levels",
+                reserve=f"{self.reserve_level:g}",
+                highest=f"{self.highest_level:g}",
             )
         if not 0 <= self.taper_from <= 100 or not 0 <= self.taper_to <= 1:
             raise BadBattery("taper_from is a level from 0 to 100 %, taper_to a share from 0 to 1: give such ones")

@@ -4,7 +4,13 @@ from datetime import datetime
 
 
 class PlanningFault(ValueError):
-    """A plan cannot be made from what was given."""
+    """A plan cannot be made from what was given. What users can mend has a `key`, and `values` for words of one's own."""
+
+    def __init__(self, text: str, key: str | None = None, **values: str) -> None:
+        """Keep all three."""
+        super().__init__(text)
+        self.key = key
+        self.values = values
 
 
 class BadBattery(PlanningFault):
@@ -32,9 +38,12 @@ class PriceGap(PlanningFault):
 
     def __init__(self, start: datetime, end: datetime) -> None:
         """A gap from an aware moment to another."""
+        first, last = f"{start:%Y-%m-%d %H:%M%z}", f"{end:%Y-%m-%d %H:%M%z}"
         super().__init__(
-            f"no price from {start:%Y-%m-%d %H:%M%z} to {end:%Y-%m-%d %H:%M%z}: "
-            "give prices that cover the whole horizon, or ask for fewer hours"
+            f"no price from {first} to {last}: give prices that cover the whole horizon, or ask for fewer hours",
+            "price_gap",
+            start=first,
+            end=last,
         )
         self.start = start
         self.end = end

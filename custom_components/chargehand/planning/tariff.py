@@ -52,7 +52,10 @@ class Band:
         start, end = _minute(self.start), _minute(self.end)
         if start == end or not (0 <= start < DAY and 0 <= end <= DAY):
             raise BadTariff(
-                f"a band from {start} to {end} minutes of the day lasts no time: give two times of a day that differ"
+                f"a band from {start} to {end} minutes of the day lasts no time: give two times of a day that differ",
+                "band_no_time",
+                start=_clock(start),
+                end=_clock(end),
             )
         return start, end if end > start else end + DAY
 
@@ -141,10 +144,11 @@ def _dated_minutes(prices: Sequence[DatedPrice], horizon: Horizon) -> tuple[Floa
     ordered = sorted(real, key=lambda price: price.start)
     for price in ordered:
         if price.start >= price.end:
-            raise BadTariff(f"the price from {price.start} ends before it starts: swap its times")
+            text = f"the price from {price.start} ends before it starts: swap its times"
+            raise BadTariff(text, "price_backward", start=str(price.start))
     for before, after in pairwise(ordered):
         if after.start < before.end:
-            raise BadTariff(f"two prices for {after.start}: give one for each time")
+            raise BadTariff(f"two prices for {after.start}: give one for each time", "price_twice", at=str(after.start))
     first, last = horizon.starts[0].astimezone(UTC), horizon.end.astimezone(UTC)
     minutes = round((last - first) / _MINUTE)
     buy, sell = np.full(minutes, np.nan), np.full(minutes, np.nan)
@@ -166,7 +170,9 @@ def _week(tariff: Tariff) -> Floats:
             covered = np.arange(weekday * DAY + start, weekday * DAY + end) % (7 * DAY)
             if not np.isnan(week[covered]).all():
                 raise BadTariff(
-                    f"the band from {start // 60:02d}:{start % 60:02d} overlaps another one: give each time of a day to one band"
+                    f"the band from {_clock(start)} overlaps another one: give each time of a day to one band",
+                    "band_overlap",
+                    start=_clock(start),
                 )
             week[covered] = band.buy
     return np.where(np.isnan(week), tariff.buy, week)
@@ -178,10 +184,14 @@ def _standard(moment: datetime) -> datetime:
     return (moment.astimezone(UTC) + min(ahead)).replace(tzinfo=None)
 
 
+def _clock(minute: int) -> str:
+    return f"{minute // 60:02d}:{minute % 60:02d}"
+
+
 def _minute(at: time | int) -> int:
     return at if isinstance(at, int) else at.hour * 60 + at.minute
 
 
 def _check(*prices: float) -> None:
     if not all(isfinite(price) for price in prices):
-        raise BadTariff("a price is not a number: give one per kWh")
+        raise BadTariff("a price is not a number: give one per kWh", "price_no_number")
