@@ -27,6 +27,7 @@ from .inverter import Committed, Inverter
 from .issues import GATEWAY_TAKEN, TWO_MASTERS, clear_issue, raise_issue
 from .ledger import Ledger
 from .line import LineError, Lost, NoConnection
+from .line_faults import line_fault
 from .nights import Night, Nights
 from .past_windows import PastWindows
 from .polling import Polled
@@ -124,10 +125,9 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
             if not self.last_update_success:
                 # The platform tells nobody of a failure that goes on; what is known of the line and the plan changes still.
                 self.async_update_listeners()
+            key, values = line_fault(self.inverter.line, error)
             raise UpdateFailed(
-                translation_domain=DOMAIN,
-                translation_key="line_down",
-                translation_placeholders={"reason": str(error)},
+                translation_domain=DOMAIN, translation_key=key, translation_placeholders=dict(values)
             ) from error
         self._failed_polls = 0
         self._look_at_line(polled.failure)
