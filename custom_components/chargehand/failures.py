@@ -11,9 +11,9 @@ from homeassistant.util import dt as dt_util
 from .commits import NothingBefore
 from .const import DOMAIN
 from .coordinator import ChargehandCoordinator
-from .inverter import NotSupported
 from .line import LineError
 from .line_faults import line_fault_text
+from .reads import NotSupported
 from .registers import ValueRefused
 from .schedule.commit import NotTaken, Uncertain
 from .schedule.image import Image, NoImage

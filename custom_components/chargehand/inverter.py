@@ -1,35 +1,31 @@
-"""One inverter: a register map on a line. The only place where the two meet, and the only way in for writes."""
+"""What is done to one inverter: the only way in for writes."""
 
 import asyncio
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta, tzinfo
+from datetime import UTC, datetime, tzinfo
+from typing import override
 
-from .line import Line, LineCounts, LineError, Lost, NoAnswer, NoConnection
-from .polling import Polled, PollPlan, places
+from .line import Line, LineCounts, LineError, Lost, NoConnection
+from .polling import Polled
+from .reads import Reads
 from .registers import (
     Address,
-    Batch,
-    Clock,
-    LineCost,
     Poll,
-    Raw,
     RegisterMap,
     SchedulePoints,
     Value,
-    batches,
 )
 from .schedule import clock as clock_time
 from .schedule.commit import CommitRules, NotTaken, Patience, Uncertain, commit, put_back
 from .schedule.frames import Frame, frames
-from .schedule.image import Image, Masks, NoImage, bits_of, holds, masks_of, read_schedule, upon, write_schedule
+from .schedule.image import Image, Masks, bits_of, holds, masks_of, upon, write_schedule
 from .schedule.journal import Entry, Journal, Verdict, judge
 from .schedule.protection import Battery, protect
 from .schedule.receipt import Outcome, Receipt
 from .schedule.request import Adjustment, Rejected, ScheduleRequest, check, check_edit
 from .schedule.stages import Stages, one_frame_stages, schedule_stages
 from .schedule.windows import Schedule, changes
-from .snapshot import CLOCK, SCHEDULE
 
 CLOCK_SET_WITHIN = 2.0
 """Seconds that a clock may be off right after it was set."""
@@ -59,15 +55,6 @@ type Wanted = Callable[[Schedule, Battery, int], tuple[Schedule, tuple[Adjustmen
 
 type WantedImage = Callable[[Schedule, Image, Battery, int], tuple[Image, tuple[Adjustment, ...]]]
 """The same from and to images."""
-
-
-class NotSupported(Exception):
-    """The register map names nothing for this: it has no schedule, or no clock."""
-
-    def __init__(self, what: str) -> None:
-        """Keep what is missing: `schedule` or `clock`."""
-        super().__init__(what)
-        self.what = what
 
 
 class _Registers:
@@ -102,7 +89,7 @@ def _protected(
     return protected.schedule, adjusted + protected.adjusted
 
 
-class Inverter:
+class Inverter(Reads):
     """Reads and writes one inverter as its register map says. Line faults raise LineError."""
 
     def __init__(
@@ -114,105 +101,29 @@ class Inverter:
         journal: Journal | None = None,
     ) -> None:
         """`zone` is the house's time zone; `now` answers with an aware time."""
-        self.map = register_map
-        self.line = line
-        self.zone = zone
+        super().__init__(register_map, line, zone, now)
         self.patience: Patience | None = None
         """How patient commits are; None: as the map's settle time has it."""
 
-        self._now = now
         self.journal = journal
         """Where a commit is written down before its first write; None: nowhere."""
 
         self.on_written: Callable[[int], None] | None = None
         """Told how many registers each write request carries."""
 
-        # An adapter's speed is known; behind a gateway the usual one is taken for it.
-        self._cost = LineCost(baud=line.gateway.endpoint.baud)
         self._writes = 0
+        """How many changes were begun."""
+
         self._closed = False
         self._writing = asyncio.Lock()
-        self._seconds: dict[Batch, float] = {}
-        """Time on the line that each batch took last."""
 
-        self._plans: dict[tuple[frozenset[str], frozenset[Poll]], PollPlan] = {}
+    # ---- reading beside changes
 
-    # ---- reading
-
-    def batches(self, groups: Iterable[Sequence[Address]]) -> tuple[Batch, ...]:
-        """The cheapest reads that cover these groups of registers."""
-        return batches(groups, self.map.line, self._cost)
-
-    async def read_batch(
-        self, batch: Batch, *, urgent: bool = False, counts: LineCounts | None = None
-    ) -> dict[Address, int]:
-        """Read one batch; answers with its registers by address."""
-        registers = await self._read(batch, urgent=urgent, counts=counts)
-        return {(batch.table, batch.first + index): value for index, value in enumerate(registers)}
-
-    async def _read(
-        self, batch: Batch, *, urgent: bool = False, counts: LineCounts | None = None, retries: int | None = None
-    ) -> tuple[int, ...]:
-        registers = await self.line.read(
-            batch.table, batch.first, batch.count, urgent=urgent, counts=counts, retries=retries
-        )
-        self._seconds[batch] = self.line.last_seconds
-        return registers
-
-    async def identify(self) -> dict[str, Value | None]:
-        """Read the identity that the map names."""
-        identity = self.map.identity
-        raw: dict[Address, int] = {}
-        for batch in self.batches([item.point.addresses for item in identity]):
-            raw |= await self.read_batch(batch)
-        return {item.key: item.point.decode(raw) for item in identity}
-
-    def fits(self, identity: Mapping[str, Value | None]) -> bool:
-        """Whether what was read is what the map expects of its inverter."""
-        return all(not item.expect or identity.get(item.key) in item.expect for item in self.map.identity)
-
+    @override
     async def poll(self, keys: Collection[str], rates: Collection[Poll], *, silent_for: int = 0) -> Polled:
-        """Read what is wanted of the given rates. A batch that fails leaves its values out, not the poll.
-
-        An inverter that was silent for some polls in a row is first asked once, a different batch each time: where that is not
-        answered the poll is over, so that it costs the others on its gateway one time-out. Raises LineError only when nothing at
-        all could be read.
-        """
-        plan = self._plan(keys, rates)
+        """Also keep whether a change was at work when the poll began."""
         writes = -1 if self._writing.locked() else self._writes
-        failure: LineError | None = None
-        clock_read: datetime | None = None
-        lost = set[Batch]()
-        at = silent_for % len(plan.batches) if plan.batches else 0
-        doubted = silent_for > 0
-        for batch in plan.batches[at:] + plan.batches[:at]:
-            started = self._now() if plan.brings(batch, CLOCK) else None
-            try:
-                registers = await self._read(batch, retries=0 if doubted else None)
-            except LineError as error:
-                if doubted and isinstance(error, NoAnswer):
-                    raise
-                failure = error
-                lost.add(batch)
-                continue
-            doubted = False
-            plan.take(batch, registers)
-            if started is not None:
-                clock_read = started + (self._now() - started) / 2
-        if failure is not None and len(lost) == len(plan.batches):
-            raise failure
-        missed = plan.missed(lost) if lost else frozenset[str]()
-        schedule, image = self._schedule(plan.raw) if plan.shows(SCHEDULE, missed) else (None, None)
-        return Polled(
-            writes=writes,
-            asked=plan.keys,
-            values=plan.values(missed),
-            missed=missed,
-            failure=failure,
-            schedule=schedule,
-            image=image,
-            clock_offset=None if clock_read is None or CLOCK in missed else self._offset(plan.raw, clock_read),
-        )
+        return replace(await super().poll(keys, rates, silent_for=silent_for), writes=writes)
 
     def undisturbed(self, polled: Polled) -> Polled:
         """What a poll brought, without what a change may have written meanwhile: half a schedule, or a control as it was before."""
@@ -231,35 +142,11 @@ class Inverter:
         async with self._writing:
             self._closed = True
 
-    def all_keys(self) -> frozenset[str]:
-        """Everything that can be polled."""
-        return frozenset(places(self.map))
-
-    def poll_seconds(self, keys: Collection[str], rate: Poll) -> float:
-        """Time on the line of one poll of this rate, in s: as measured, or as far as is known."""
-        # What was not read yet is reckoned by the line's arithmetic, corrected by how this line does against it elsewhere.
-        reckoned = sum(self._cost.seconds(batch.count) for batch in self._seconds)
-        factor = sum(self._seconds.values()) / reckoned if reckoned else 1.0
-        batches_of_one = self._plan(keys, {rate}).batches
-        return sum(self._seconds.get(batch, self._cost.seconds(batch.count) * factor) for batch in batches_of_one)
-
     async def read_schedule(self) -> Schedule:
         """Read the schedule now. Raises NotSupported, NoImage, LineError."""
         async with self._writing:
             image = await self._schedule_registers(LineCounts()).read()
             return self.schedule_of(image)
-
-    async def read_clock(self) -> float:
-        """Seconds that the inverter's clock is ahead of the house's, read now and corrected for the round trip."""
-        clock = self._clock()
-        raw: dict[Address, int] = {}
-        started = self._now()
-        for batch in self.batches([clock.point.addresses]):
-            raw |= await self.read_batch(batch, urgent=True)
-        offset = self._offset(raw, started + (self._now() - started) / 2)
-        if offset is None:
-            raise NoImage("the clock's registers hold no time")
-        return offset
 
     # ---- writing
 
@@ -375,16 +262,6 @@ class Inverter:
             raise NoConnection(str(self.line.gateway.endpoint), Lost.CANNOT_CONNECT)
         self._writes += 1
 
-    def shift(self) -> int:
-        """Minutes the inverter's clock is meant to be ahead of the house's now."""
-        if self.map.clock is None:
-            return 0
-        return clock_time.shift_minutes(self.map.clock.keeps, self._now(), self.zone)
-
-    def schedule_of(self, image: Image, shift: int | None = None) -> Schedule:
-        """What an image says in the house's time, now or when the inverter's clock was ahead by `shift` minutes. Raises NoImage."""
-        return read_schedule(self._points(), image, self.shift() if shift is None else shift)
-
     async def _commit(self, wanted: Wanted) -> Committed:
         def image(held: Schedule, before: Image, battery: Battery, shift: int) -> tuple[Image, tuple[Adjustment, ...]]:
             schedule, adjusted = wanted(held, battery, shift)
@@ -469,34 +346,3 @@ class Inverter:
 
     def _schedule_registers(self, counts: LineCounts) -> _Registers:
         return _Registers(self, self._points().addresses, counts)
-
-    def _plan(self, keys: Collection[str], rates: Collection[Poll]) -> PollPlan:
-        wanted = frozenset(keys), frozenset(rates)
-        if wanted not in self._plans:
-            self._plans[wanted] = PollPlan(self.map, *wanted, self._cost)
-        return self._plans[wanted]
-
-    def _schedule(self, raw: Raw) -> tuple[Schedule | None, Image | None]:
-        image = {address: raw[address] for address in self._points().addresses}
-        try:
-            return self.schedule_of(image), image
-        except NoImage:
-            return None, image
-
-    def _offset(self, raw: Raw, at: datetime) -> float | None:
-        """Seconds that the clock is ahead; it shows whole seconds, so on average it is half a second further."""
-        clock = self._clock()
-        shown = clock.point.decode(raw)
-        if shown is None:
-            return None
-        return clock_time.offset_seconds(shown + timedelta(seconds=0.5), clock.keeps, at, self.zone)
-
-    def _points(self) -> SchedulePoints:
-        if self.map.schedule is None:
-            raise NotSupported(SCHEDULE)
-        return self.map.schedule
-
-    def _clock(self) -> Clock:
-        if self.map.clock is None:
-            raise NotSupported(CLOCK)
-        return self.map.clock

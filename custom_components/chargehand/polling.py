@@ -16,9 +16,6 @@ from .snapshot import CLOCK, SCHEDULE, ReadingValue
 class Polled:
     """What one poll brought. `missed` are those of the keys `asked` for whose registers could not be read, `failure` why."""
 
-    writes: int
-    """How many changes had been begun when the poll was; -1: one was at work."""
-
     asked: frozenset[str]
     values: Mapping[str, ReadingValue]
     missed: frozenset[str]
@@ -26,6 +23,8 @@ class Polled:
     schedule: Schedule | None
     image: Image | None
     clock_offset: float | None
+    writes: int = 0
+    """How many changes had been begun when the poll was; -1: one was at work."""
 
 
 type Place = tuple[Poll, tuple[Address, ...]]

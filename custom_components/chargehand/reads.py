@@ -1,0 +1,184 @@
+"""What is read of one inverter: a register map on a line."""
+
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from datetime import UTC, datetime, timedelta, tzinfo
+
+from .line import Line, LineCounts, LineError, NoAnswer
+from .polling import Polled, PollPlan, places
+from .registers import Address, Batch, Clock, LineCost, Poll, Raw, RegisterMap, SchedulePoints, Value, batches
+from .schedule import clock as clock_time
+from .schedule.image import Image, NoImage, read_schedule
+from .schedule.windows import Schedule
+from .snapshot import CLOCK, SCHEDULE
+
+
+class NotSupported(Exception):
+    """The register map names nothing for this: it has no schedule, or no clock."""
+
+    def __init__(self, what: str) -> None:
+        """Keep what is missing: `schedule` or `clock`."""
+        super().__init__(what)
+        self.what = what
+
+
+class Reads:
+    """Reads one inverter as its register map says. Line faults raise LineError."""
+
+    def __init__(
+        self,
+        register_map: RegisterMap,
+        line: Line,
+        zone: tzinfo,
+        now: Callable[[], datetime] = lambda: datetime.now(UTC),
+    ) -> None:
+        """`zone` is the house's time zone; `now` answers with an aware time."""
+        self.map = register_map
+        self.line = line
+        self.zone = zone
+        self._now = now
+        # An adapter's speed is known; behind a gateway the usual one is taken for it.
+        self._cost = LineCost(baud=line.gateway.endpoint.baud)
+        self._seconds: dict[Batch, float] = {}
+        """Time on the line that each batch took last."""
+
+        self._plans: dict[tuple[frozenset[str], frozenset[Poll]], PollPlan] = {}
+
+    def batches(self, groups: Iterable[Sequence[Address]]) -> tuple[Batch, ...]:
+        """The cheapest reads that cover these groups of registers."""
+        return batches(groups, self.map.line, self._cost)
+
+    async def read_batch(
+        self, batch: Batch, *, urgent: bool = False, counts: LineCounts | None = None
+    ) -> dict[Address, int]:
+        """Read one batch; answers with its registers by address."""
+        registers = await self._read(batch, urgent=urgent, counts=counts)
+        return {(batch.table, batch.first + index): value for index, value in enumerate(registers)}
+
+    async def _read(
+        self, batch: Batch, *, urgent: bool = False, counts: LineCounts | None = None, retries: int | None = None
+    ) -> tuple[int, ...]:
+        registers = await self.line.read(
+            batch.table, batch.first, batch.count, urgent=urgent, counts=counts, retries=retries
+        )
+        self._seconds[batch] = self.line.last_seconds
+        return registers
+
+    async def identify(self) -> dict[str, Value | None]:
+        """Read the identity that the map names."""
+        identity = self.map.identity
+        raw: dict[Address, int] = {}
+        for batch in self.batches([item.point.addresses for item in identity]):
+            raw |= await self.read_batch(batch)
+        return {item.key: item.point.decode(raw) for item in identity}
+
+    def fits(self, identity: Mapping[str, Value | None]) -> bool:
+        """Whether what was read is what the map expects of its inverter."""
+        return all(not item.expect or identity.get(item.key) in item.expect for item in self.map.identity)
+
+    async def poll(self, keys: Collection[str], rates: Collection[Poll], *, silent_for: int = 0) -> Polled:
+        """Read what is wanted of the given rates. A batch that fails leaves its values out, not the poll.
+
+        An inverter that was silent for some polls in a row is first asked once, a different batch each time: where that is not
+        answered the poll is over, so that it costs the others on its gateway one time-out. Raises LineError only when nothing at
+        all could be read.
+        """
+        plan = self._plan(keys, rates)
+        failure: LineError | None = None
+        clock_read: datetime | None = None
+        lost = set[Batch]()
+        at = silent_for % len(plan.batches) if plan.batches else 0
+        doubted = silent_for > 0
+        for batch in plan.batches[at:] + plan.batches[:at]:
+            started = self._now() if plan.brings(batch, CLOCK) else None
+            try:
+                registers = await self._read(batch, retries=0 if doubted else None)
+            except LineError as error:
+                if doubted and isinstance(error, NoAnswer):
+                    raise
+                failure = error
+                lost.add(batch)
+                continue
+            doubted = False
+            plan.take(batch, registers)
+            if started is not None:
+                clock_read = started + (self._now() - started) / 2
+        if failure is not None and len(lost) == len(plan.batches):
+            raise failure
+        missed = plan.missed(lost) if lost else frozenset[str]()
+        schedule, image = self._schedule(plan.raw) if plan.shows(SCHEDULE, missed) else (None, None)
+        return Polled(
+            asked=plan.keys,
+            values=plan.values(missed),
+            missed=missed,
+            failure=failure,
+            schedule=schedule,
+            image=image,
+            clock_offset=None if clock_read is None or CLOCK in missed else self._offset(plan.raw, clock_read),
+        )
+
+    def all_keys(self) -> frozenset[str]:
+        """Everything that can be polled."""
+        return frozenset(places(self.map))
+
+    def poll_seconds(self, keys: Collection[str], rate: Poll) -> float:
+        """Time on the line of one poll of this rate, in s: as measured, or as far as is known."""
+        # What was not read yet is reckoned by the line's arithmetic, corrected by how this line does against it elsewhere.
+        reckoned = sum(self._cost.seconds(batch.count) for batch in self._seconds)
+        factor = sum(self._seconds.values()) / reckoned if reckoned else 1.0
+        batches_of_one = self._plan(keys, {rate}).batches
+        return sum(self._seconds.get(batch, self._cost.seconds(batch.count) * factor) for batch in batches_of_one)
+
+    async def read_clock(self) -> float:
+        """Seconds that the inverter's clock is ahead of the house's, read now and corrected for the round trip."""
+        clock = self._clock()
+        raw: dict[Address, int] = {}
+        started = self._now()
+        for batch in self.batches([clock.point.addresses]):
+            raw |= await self.read_batch(batch, urgent=True)
+        offset = self._offset(raw, started + (self._now() - started) / 2)
+        if offset is None:
+            raise NoImage("the clock's registers hold no time")
+        return offset
+
+    # ---- what registers say
+
+    def shift(self) -> int:
+        """Minutes the inverter's clock is meant to be ahead of the house's now."""
+        if self.map.clock is None:
+            return 0
+        return clock_time.shift_minutes(self.map.clock.keeps, self._now(), self.zone)
+
+    def schedule_of(self, image: Image, shift: int | None = None) -> Schedule:
+        """What an image says in the house's time, now or when the inverter's clock was ahead by `shift` minutes. Raises NoImage."""
+        return read_schedule(self._points(), image, self.shift() if shift is None else shift)
+
+    def _plan(self, keys: Collection[str], rates: Collection[Poll]) -> PollPlan:
+        wanted = frozenset(keys), frozenset(rates)
+        if wanted not in self._plans:
+            self._plans[wanted] = PollPlan(self.map, *wanted, self._cost)
+        return self._plans[wanted]
+
+    def _schedule(self, raw: Raw) -> tuple[Schedule | None, Image | None]:
+        image = {address: raw[address] for address in self._points().addresses}
+        try:
+            return self.schedule_of(image), image
+        except NoImage:
+            return None, image
+
+    def _offset(self, raw: Raw, at: datetime) -> float | None:
+        """Seconds that the clock is ahead; it shows whole seconds, so on average it is half a second further."""
+        clock = self._clock()
+        shown = clock.point.decode(raw)
+        if shown is None:
+            return None
+        return clock_time.offset_seconds(shown + timedelta(seconds=0.5), clock.keeps, at, self.zone)
+
+    def _points(self) -> SchedulePoints:
+        if self.map.schedule is None:
+            raise NotSupported(SCHEDULE)
+        return self.map.schedule
+
+    def _clock(self) -> Clock:
+        if self.map.clock is None:
+            raise NotSupported(CLOCK)
+        return self.map.clock
