@@ -2,7 +2,10 @@
 
 from typing import Literal
 
+import voluptuous as vol
 from homeassistant.helpers import selector
+
+from .const import CONF_ALLOW_CONTROL, CONF_SET_CLOCK_SECONDS
 
 
 def box(
@@ -13,3 +16,13 @@ def box(
     if unit is not None:
         config["unit_of_measurement"] = unit
     return selector.NumberSelector(config)
+
+
+def control_schema(*, allowed: bool, clock_seconds: float) -> vol.Schema:
+    """What Chargehand may write; asked when an inverter is added, and among its options."""
+    return vol.Schema(
+        {
+            vol.Required(CONF_ALLOW_CONTROL, default=allowed): selector.BooleanSelector(),
+            vol.Required(CONF_SET_CLOCK_SECONDS, default=clock_seconds): box(0, 3600, "s"),
+        }
+    )
