@@ -31,7 +31,7 @@ class SetClock(ChargehandEntity, ButtonEntity):
 
     def __init__(self, coordinator: ChargehandCoordinator) -> None:
         """Need the clock."""
-        super().__init__(coordinator, "set_clock", {CLOCK})
+        super().__init__(coordinator, "set_clock", {CLOCK}, shows={CLOCK})
 
     async def async_press(self) -> None:
         """Set the clock and read it back."""

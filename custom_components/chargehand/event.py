@@ -28,7 +28,7 @@ class ScheduleEvents(ChargehandEntity, EventEntity):
 
     def __init__(self, coordinator: ChargehandCoordinator) -> None:
         """Need the schedule."""
-        super().__init__(coordinator, "schedule_event", {SCHEDULE})
+        super().__init__(coordinator, "schedule_event", {SCHEDULE}, shows={SCHEDULE})
         self._attr_event_types = list(ScheduleEvent)
 
     async def async_added_to_hass(self) -> None:
