@@ -17,6 +17,7 @@ from .reads import NotSupported
 from .registers import ValueRefused
 from .schedule.commit import NotTaken, Uncertain
 from .schedule.image import Image, NoImage
+from .schedule.journal import NoJournal
 from .schedule.request import Reason, Rejected
 from .schedule.stages import NotSafely
 from .standing import Failure
@@ -58,6 +59,8 @@ def translated(coordinator: ChargehandCoordinator, about: str = "schedule") -> I
         raise _raised(ServiceValidationError, "schedule_rejected", reasons=reasons) from fault
     except NotSafely as fault:
         raise _raised(ServiceValidationError, "not_safely") from fault
+    except NoJournal as fault:
+        raise _raised(HomeAssistantError, "no_journal") from fault
     except NothingBefore as fault:
         raise _raised(ServiceValidationError, fault.key) from fault
     except NotSupported as fault:

@@ -1,15 +1,19 @@
 """What has to outlive a restart: the commit that is under way, the schedules before it, and the wear of registers."""
 
+import logging
 from collections.abc import Mapping
 from contextlib import suppress
 from typing import Any
 
 from homeassistant.core import HomeAssistant
+from homeassistant.exceptions import HomeAssistantError
 from homeassistant.helpers.storage import Store
 
 from .const import DOMAIN
 from .schedule.image import Image
-from .schedule.journal import Entry, image_as_list, image_from_list
+from .schedule.journal import Entry, NoJournal, image_as_list, image_from_list
+
+_LOGGER = logging.getLogger(__name__)
 
 VERSION = 1
 WRITE_DELAY = 30
@@ -29,6 +33,7 @@ class Ledger:
 
     def __init__(self, hass: HomeAssistant, entry_id: str) -> None:
         """Prepare; `load` reads it."""
+        self._hass = hass
         self._store = Store[dict[str, Any]](hass, VERSION, f"{DOMAIN}.{entry_id}", atomic_writes=True)
         self.unfinished: Entry | None = None
         """A commit that was begun and neither proven nor taken back."""
@@ -77,9 +82,14 @@ class Ledger:
         self.clock_set_on = data.get("clock_set_on")
 
     async def write(self, entry: Entry) -> None:
-        """Keep a commit that is about to begin; it is on disk when this returns."""
-        self.unfinished = entry
+        """Keep a commit that is about to begin; it is on disk when this returns. Raises NoJournal."""
+        earlier, self.unfinished = self.unfinished, entry
         await self._save()
+        if await self._on_disk() != entry:
+            self.unfinished = earlier
+            # What waits to be written must not tell of this commit, which was not begun.
+            self._store.async_delay_save(self._data, WRITE_DELAY)
+            raise NoJournal
 
     async def clear(self) -> None:
         """Forget the commit: one of its images is proven. On disk it stays until that is, or for a moment: it would be proven again."""
@@ -131,7 +141,19 @@ class Ledger:
         await self._store.async_remove()
 
     async def _save(self) -> None:
-        await self._store.async_save(self._data())
+        try:
+            await self._store.async_save(self._data())
+        except OSError:
+            # The store logs a disk that takes nothing, but not a folder that is gone.
+            _LOGGER.exception("What is kept of an inverter could not be written")
+
+    async def _on_disk(self) -> Entry | None:
+        """The unfinished commit as a start would read it: the store itself only logs what a full or failing disk does not take."""
+        try:
+            data = await Store[dict[str, Any]](self._hass, VERSION, self._store.key).async_load() or {}
+            return Entry.from_dict(data["unfinished"])
+        except HomeAssistantError, KeyError, TypeError, ValueError:
+            return None
 
     def _data(self) -> dict[str, Any]:
         return {

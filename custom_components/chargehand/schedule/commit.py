@@ -84,7 +84,7 @@ async def commit(
 ) -> Taken:
     """Take the inverter from `before`, just read, to `after`.
 
-    Raises NotSafely before anything is sent; NotTaken or Uncertain after. The journal, if there is one, is written before the first
+    Raises NotSafely or NoJournal before anything is sent; NotTaken or Uncertain after. The journal, if there is one, is written before the first
     write, cleared when one of the two images is proven, and kept when neither is.
     """
     if holds(before, after, rules.masks):

@@ -39,6 +39,10 @@ class Entry:
         )
 
 
+class NoJournal(Exception):
+    """The entry could not be put on disk. Nothing was sent: a commit that is cut off could not be mended without it."""
+
+
 class Journal(Protocol):
     """Where a commit's entry is kept. What `write` took is on disk when it returns."""
 
@@ -47,7 +51,7 @@ class Journal(Protocol):
         """The entry that was written and not cleared."""
 
     async def write(self, entry: Entry) -> None:
-        """Keep the entry."""
+        """Keep the entry. Raises NoJournal; what was kept before is kept then."""
 
     async def clear(self) -> None:
         """Forget it: one of its images is proven."""
