@@ -87,7 +87,7 @@ async def async_unload_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) 
     if not await hass.config_entries.async_unload_platforms(entry, PLATFORMS):
         return False
     coordinator = entry.runtime_data
-    await coordinator.inverter.close()
+    await coordinator.commits.close()
     await coordinator.ledger.save()
     if _charges(coordinator):
         await coordinator.save()

@@ -1,7 +1,13 @@
-"""Changes of the schedule that users ask for: the only way from entities, actions and repairs to a commit."""
+"""Changes of the schedule that users ask for: the only way from entities, actions and repairs to a commit.
 
+Those asked for at one time take turns. Each goes by what holds when its turn comes: what is put back behind another change is what
+that change has left as confirmed or as the schedule before.
+"""
+
+import asyncio
 from collections import Counter
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Coroutine
+from typing import Any
 
 from homeassistant.util import dt as dt_util
 
@@ -40,48 +46,54 @@ class Commits:
         self._ledger = watch.ledger
         self._show = show
         self._callers: Counter[str] = Counter()
+        self._turn = asyncio.Lock()
         self._inverter.journal = self._ledger
         self._inverter.on_written = self._count_written
 
     async def apply(self, request: ScheduleRequest, by: str) -> Receipt:
         """Check and commit a schedule. Raises as `Inverter.apply` does."""
-        return await self._committed(self._inverter.apply(request), by)
+        return await self._in_turn(lambda: self._committed(lambda: self._inverter.apply(request), by))
 
     async def edit(self, change: Callable[[Schedule], Schedule], by: str) -> Receipt:
         """Commit the inverter's schedule with one change. Raises as `Inverter.edit` does."""
-        return await self._committed(self._inverter.edit(change), by)
+        return await self._in_turn(lambda: self._committed(lambda: self._inverter.edit(change), by))
 
     async def restore(self, by: str) -> Receipt:
         """Put back what the inverter held before the last commit. Raises NothingBefore, and as `Inverter.apply` does."""
-        if self._ledger.previous is None:
-            raise NothingBefore("nothing_before")
-        return await self._committed(self._put(self._ledger.previous, self._ledger.previous_shift), by)
+        return await self._in_turn(lambda: self._committed(self._previous, by))
 
     async def put_back(self, by: str) -> Receipt:
         """Put back what was confirmed last and then changed elsewhere. Raises as `restore` does."""
-        try:
-            receipt = await self.put_confirmed(by)
-        except NotTaken, Uncertain:
-            await self._count_put_back()
-            raise
-        if receipt.registers_written:
-            await self._count_put_back()
-        return receipt
+        return await self._in_turn(lambda: self._counted_put_back(by))
 
     async def put_confirmed(self, by: str) -> Receipt:
         """Put on the inverter what was confirmed last, at the house's times that it had then. Raises as `restore` does."""
-        if self._ledger.confirmed is None:
-            raise NothingBefore("nothing_confirmed")
-        return await self._committed(self._put(self._ledger.confirmed, self._ledger.confirmed_shift), by)
+        return await self._in_turn(lambda: self._committed(self._confirmed, by))
 
     async def keep(self, by: str) -> Schedule:
         """Take what the inverter holds now for what is wanted, and answer with it. Raises NotSupported, NoImage, LineError."""
-        image = await self._inverter.read_image()
-        kept = self._inverter.schedule_of(image)
-        await self._watch.confirm(image, by)
+        async with self._turn:
+            image = await self._inverter.read_image()
+            kept = self._inverter.schedule_of(image)
+            await self._watch.confirm(image, by)
         told = f"keeps the schedule that was found on it: {schedule_text(kept)}, asked by {by}"
         self._diary.tell(ScheduleEvent.CONFIRMED, told)
         return kept
+
+    async def close(self) -> None:
+        """Wait for the changes that were asked for and for all that is told and kept of them, and begin no other."""
+        async with self._turn:
+            await self._inverter.close()
+
+    def _previous(self) -> Awaitable[Committed]:
+        if self._ledger.previous is None:
+            raise NothingBefore("nothing_before")
+        return self._put(self._ledger.previous, self._ledger.previous_shift)
+
+    def _confirmed(self) -> Awaitable[Committed]:
+        if self._ledger.confirmed is None:
+            raise NothingBefore("nothing_confirmed")
+        return self._put(self._ledger.confirmed, self._ledger.confirmed_shift)
 
     def _put(self, image: Image, shift: int | None) -> Awaitable[Committed]:
         """Commit an image that this inverter held before; since a change of summer time, what it was in the house's time."""
@@ -90,12 +102,39 @@ class Commits:
         schedule = self._inverter.schedule_of(image, shift)
         return self._inverter.edit(lambda _held: schedule)
 
-    async def _committed(self, work: Awaitable[Committed], by: str) -> Receipt:
+    async def _counted_put_back(self, by: str) -> Receipt:
+        try:
+            receipt = await self._committed(self._confirmed, by)
+        except NotTaken, Uncertain:
+            await self._count_put_back()
+            raise
+        if receipt.registers_written:
+            await self._count_put_back()
+        return receipt
+
+    async def _in_turn(self, work: Callable[[], Coroutine[Any, Any, Receipt]]) -> Receipt:
+        """Begin a change when those before it have ended, and bring it to its end even when who asked is gone meanwhile.
+
+        A script that is stopped or started again cancels what it asked for, which must not leave half a schedule.
+        """
+        async with self._turn:
+            change = self._diary.hass.async_create_task(work(), "change of the schedule")
+            try:
+                await asyncio.wait([change])
+            except asyncio.CancelledError:
+                await asyncio.wait([change])
+                if not change.cancelled():
+                    # How it ended was told already, and nobody is there any more to hear of it.
+                    change.exception()
+                raise
+            return change.result()
+
+    async def _committed(self, work: Callable[[], Awaitable[Committed]], by: str) -> Receipt:
         if self._ledger.unfinished is not None and not self._inverter.changing:
             # What an earlier change has come to is told before another begins.
             await self._watch.settle(may_write=True, again_after=0)
         try:
-            done = await work
+            done = await work()
         except NotTaken as fault:
             await self._watch.stays(fault.image, by)
             kept = f"kept its earlier schedule: the change did not take ({fault}), asked by {by}"
