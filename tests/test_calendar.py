@@ -135,11 +135,17 @@ async def events(hass: HomeAssistant, first: datetime, last: datetime) -> list[t
 
 
 async def at(
-    hass: HomeAssistant, bench: Bench, house_time: HouseTime, entry: MockConfigEntry | None, moment: datetime
+    hass: HomeAssistant,
+    bench: Bench,
+    house_time: HouseTime,
+    entry: MockConfigEntry | None,
+    moment: datetime,
+    *,
+    ahead: float = 0,
 ) -> None:
-    """Let it be `moment` for the house and the inverter."""
+    """Let it be `moment` for the house and the inverter, whose clock is ahead by so many seconds."""
     house_time.move_to(moment)
-    await bench.clock(local=moment.astimezone(LONDON).replace(tzinfo=None))
+    await bench.clock(local=moment.astimezone(LONDON).replace(tzinfo=None) + timedelta(seconds=ahead))
     if entry is not None:
         entry.runtime_data._slow_due = 0.0
         await entry.runtime_data.async_refresh()
@@ -254,6 +260,91 @@ async def test_a_window_that_was_disarmed_ends_there_and_one_armed_late_starts_t
     assert await events(hass, EVENING, EVENING + timedelta(hours=12)) == [
         ("2026-01-10T23:40", "2026-01-11T01:00", "Charged to 55 % (wanted 90 %)"),
         ("2026-01-11T02:00", "2026-01-11T06:00", "Charge to 80 % at 40 A"),
+    ]
+
+
+async def kept(hass: HomeAssistant) -> list[tuple[str, str]]:
+    """Start and end of what the calendar holds of the night."""
+    return [one[:2] for one in await events(hass, EVENING, EVENING + timedelta(hours=12))]
+
+
+MOSTLY, HARDLY = 33.0, 24.0
+"""Seconds ahead that are taken for a minute, and for none: how far a clock is off is known to a second or two."""
+
+BEGINS, ENDS = datetime(2026, 1, 10, 23, 40, tzinfo=UTC), datetime(2026, 1, 11, 5, 10, tzinfo=UTC)
+
+
+async def test_a_clock_that_wavers_about_half_a_minute_begins_a_window_once(
+    hass: HomeAssistant, bench: Bench, evening: None, entry: MockConfigEntry, house_time: HouseTime
+) -> None:
+    await act(hass, entry, "apply_schedule", charge=[TONIGHT])
+    for seconds, ahead in ((-70, MOSTLY), (-58, MOSTLY), (-50, HARDLY), (-42, MOSTLY), (-34, HARDLY), (3, HARDLY)):
+        await at(hass, bench, house_time, entry, BEGINS + timedelta(seconds=seconds), ahead=ahead)
+    for seconds, ahead in ((10, MOSTLY), (20, HARDLY)):
+        await at(hass, bench, house_time, entry, BEGINS + timedelta(seconds=seconds), ahead=ahead)
+    assert await kept(hass) == [("2026-01-10T23:40", "2026-01-11T05:10")]
+
+
+async def test_a_clock_that_wavers_about_half_a_minute_ends_a_window_once(
+    hass: HomeAssistant, bench: Bench, evening: None, entry: MockConfigEntry, house_time: HouseTime
+) -> None:
+    await act(hass, entry, "apply_schedule", charge=[TONIGHT])
+    await at(hass, bench, house_time, entry, BEGINS + timedelta(hours=1), ahead=HARDLY)
+    await bench.battery(level=80)
+    for seconds, ahead in ((-70, HARDLY), (-50, MOSTLY), (-42, HARDLY), (-34, MOSTLY), (-26, HARDLY)):
+        await at(hass, bench, house_time, entry, ENDS + timedelta(seconds=seconds), ahead=ahead)
+    await bench.battery(level=81)
+    for seconds, ahead in ((2, HARDLY), (10, MOSTLY), (20, HARDLY), (70, HARDLY)):
+        await at(hass, bench, house_time, entry, ENDS + timedelta(seconds=seconds), ahead=ahead)
+    night = await events(hass, EVENING, EVENING + timedelta(hours=12))
+    assert night == [("2026-01-10T23:40", "2026-01-11T05:10", "Charged to 81 % (wanted 90 %)")]
+
+
+async def test_a_window_of_a_minute_is_kept_once_whatever_the_clock_wavers(
+    hass: HomeAssistant, bench: Bench, evening: None, entry: MockConfigEntry, house_time: HouseTime
+) -> None:
+    await act(hass, entry, "apply_schedule", charge=[{**TONIGHT, "end": "23:41"}])
+    for seconds in range(-70, 140, 7):
+        ahead = MOSTLY if seconds % 2 else HARDLY
+        await at(hass, bench, house_time, entry, BEGINS + timedelta(seconds=seconds), ahead=ahead)
+    # The night after, it acts again.
+    for seconds in (-5, 5, 65):
+        await at(hass, bench, house_time, entry, BEGINS + timedelta(days=1, seconds=seconds), ahead=HARDLY)
+    found = await events(hass, EVENING, EVENING + timedelta(days=1, hours=12))
+    assert [one[:2] for one in found] == [
+        ("2026-01-10T23:40", "2026-01-10T23:41"),
+        ("2026-01-11T23:40", "2026-01-11T23:41"),
+    ]
+
+
+async def test_a_window_of_all_day_is_one_a_day_when_the_clock_wavers_at_midnight(
+    hass: HomeAssistant, bench: Bench, evening: None, entry: MockConfigEntry, house_time: HouseTime
+) -> None:
+    await act(hass, entry, "apply_schedule", charge=[{**TONIGHT, "start": "00:00", "end": "24:00"}])
+    midnight = datetime(2026, 1, 11, tzinfo=UTC)
+    for seconds in range(-70, 140, 7):
+        ahead = -MOSTLY if seconds % 2 else -HARDLY
+        await at(hass, bench, house_time, entry, midnight + timedelta(seconds=seconds), ahead=ahead)
+    await at(hass, bench, house_time, entry, midnight + timedelta(hours=2))
+    await act(hass, entry, "apply_schedule", armed=False)
+    starts = [one[0] for one in await events(hass, midnight - timedelta(hours=3), midnight + timedelta(hours=3))]
+    assert len(starts) == 2
+    assert starts[1] in {"2026-01-11T00:00", "2026-01-11T00:01"}
+
+
+async def test_two_windows_that_follow_each_other_are_two(
+    hass: HomeAssistant, bench: Bench, evening: None, entry: MockConfigEntry, house_time: HouseTime
+) -> None:
+    """Both in the inverter's first place: the second was set after the first had ended."""
+    await act(hass, entry, "apply_schedule", charge=[{**TONIGHT, "end": "23:45"}])
+    await at(hass, bench, house_time, entry, BEGINS + timedelta(minutes=1))
+    await at(hass, bench, house_time, entry, BEGINS + timedelta(minutes=5, seconds=3))
+    await act(hass, entry, "apply_schedule", charge=[{**TONIGHT, "start": "23:46", "end": "23:50"}])
+    for minutes in (6, 7, 10, 11):
+        await at(hass, bench, house_time, entry, BEGINS + timedelta(minutes=minutes))
+    assert (await kept(hass))[:2] == [
+        ("2026-01-10T23:40", "2026-01-10T23:45"),
+        ("2026-01-10T23:46", "2026-01-10T23:50"),
     ]
 
 

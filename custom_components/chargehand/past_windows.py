@@ -20,8 +20,8 @@ KEPT = timedelta(days=400)
 LEVEL_HOLDS = timedelta(minutes=5)
 """A level read later than this after the end of a window says nothing about it."""
 
-SAME_END = timedelta(seconds=90)
-"""A window that just ended is not begun again by a clock offset that is read a little different."""
+WAVERS = timedelta(seconds=90)
+"""Starts and ends may differ by less than this and be the same: how far the clock is off is read a little different each time."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -90,7 +90,7 @@ class PastWindows:
         acts = {one.number: one for one in acting}
         for number, begun in before.items():
             one = acts.get(number)
-            if one is not None and begun.end > now:
+            if one is not None and begun.end > now and not _follows(one, begun):
                 self.running[number] = replace(
                     begun, end=one.end, wanted=one.window.stop_level, confirmed=begun.confirmed or confirmed
                 )
@@ -99,17 +99,8 @@ class PastWindows:
                 end = min(begun.end, now)
                 self._add(replace(begun, end=end, reached=level if now - end <= LEVEL_HOLDS else None), now)
         for number, one in acts.items():
-            if number not in self.running and not self._just_ended(one):
-                # One that was not acting at the last look, though its time had come, was armed or set since.
-                start = one.start if self.looked is None or one.start > self.looked else now
-                self.running[number] = Charged(
-                    number=number,
-                    start=start,
-                    end=one.end,
-                    wanted=one.window.stop_level,
-                    begun=level if now - start <= LEVEL_HOLDS else None,
-                    confirmed=confirmed,
-                )
+            if number not in self.running:
+                self.running[number] = self._begun(one, now, level, confirmed=confirmed)
         self.looked = now
         if self.running != before:
             self._store.async_delay_save(self._data, WRITE_DELAY)
@@ -125,9 +116,30 @@ class PastWindows:
         found = [one for one in (*self.past, *self.unseen) if first < one.end <= last]
         return sorted(found, key=lambda one: one.start)
 
-    def _just_ended(self, one: Acting) -> bool:
+    def _begun(self, one: Acting, now: datetime, level: float | None, *, confirmed: bool) -> Charged:
+        """The window that begins to act, or the one that goes on: the last in its place is taken back when it had not ended at all."""
         last = next((past for past in reversed(self.past) if past.number == one.number), None)
-        return last is not None and timedelta() <= one.end - last.end < SAME_END
+        if last is not None and _goes_on(one, last, now):
+            self.past.remove(last)
+            start = max(last.start, one.start) if _near(one.start, last.start) else last.start
+            return replace(
+                last,
+                start=start,
+                end=one.end,
+                wanted=one.window.stop_level,
+                reached=None,
+                confirmed=last.confirmed or confirmed,
+            )
+        # One that was not acting at the last look, though its time had come, was armed or set since.
+        start = one.start if self.looked is None or one.start > self.looked else now
+        return Charged(
+            number=one.number,
+            start=start,
+            end=one.end,
+            wanted=one.window.stop_level,
+            begun=level if now - start <= LEVEL_HOLDS else None,
+            confirmed=confirmed,
+        )
 
     def _add(self, ended: Charged, now: datetime) -> None:
         self.past = [one for one in self.past if one.end > now - KEPT]
@@ -149,3 +161,19 @@ class PastWindows:
             "unseen": [one.as_dict() for one in self.unseen],
             "looked": None if self.looked is None else self.looked.isoformat(),
         }
+
+
+def _near(one: datetime, other: datetime) -> bool:
+    return abs(one - other) < WAVERS
+
+
+def _follows(one: Acting, begun: Charged) -> bool:
+    """Whether what acts now is the next one, which begins where the one under way ends: all day, day after day."""
+    return _near(one.start, begun.end) and not _near(one.start, begun.start)
+
+
+def _goes_on(one: Acting, last: Charged, now: datetime) -> bool:
+    """Whether what acts now is the last one still: it was taken for ended by a clock that wavers, or paused for a moment."""
+    if _near(one.end, last.end):
+        return True
+    return _near(one.start, last.start) and (_near(last.end, now) or _near(last.start, last.end))
