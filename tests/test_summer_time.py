@@ -179,6 +179,40 @@ async def test_what_is_put_back_is_what_it_was_in_the_houses_time(
     assert (await night(burdock))[:4] == WINTER
 
 
+async def test_a_house_that_moves_to_another_time_zone_is_served_in_the_new_one(
+    hass: HomeAssistant, burdock: Bench, entry: MockConfigEntry, time: HouseTime
+) -> None:
+    """Athens is two hours ahead of London all year (IANA time zone database); nothing is set up again for it."""
+    await act(hass, entry, "set_clock")
+    await poll(entry)
+    await hass.config.async_update(time_zone="Europe/Athens")
+    await hass.async_block_till_done()
+    (shown,) = (await act(hass, entry, "get_schedule"))["charge"]
+    assert (shown["start"], shown["end"]) == ("02:30", "07:30"), "when the inverter will act, in the house's time"
+    await poll(entry)
+    assert entry.runtime_data.data.clock_offset == pytest.approx(0, abs=3), "a clock that keeps UTC is not wrong by it"
+    assert issue(hass, entry) is not None
+    assert await night(burdock) == SUMMER
+    receipt = await act(hass, entry, "apply_schedule", charge=[NIGHT])
+    assert [(one["was"], one["now"]) for one in receipt["changes"]] == [("02:30", "00:30"), ("07:30", "05:30")]
+    # 00:30 in Athens in summer is 21:30 UTC.
+    assert (await night(burdock))[:2] == [21 * 60 + 30, 23 * 60 + 59]
+    assert issue(hass, entry) is None
+
+
+async def test_a_clock_that_keeps_the_houses_time_is_set_to_that_of_the_new_time_zone(
+    hass: HomeAssistant, bench: Bench, add_inverter: AddInverter, time: HouseTime
+) -> None:
+    entry = await add_inverter(bench.port)
+    await hass.config.async_update(time_zone="Europe/Athens")
+    await hass.async_block_till_done()
+    await bench.clock(local=datetime(2026, 10, 24, 20, 0))
+    answer = await act(hass, entry, "set_clock")
+    assert answer["offset_before"] == pytest.approx(-7200, abs=3)
+    assert answer["offset_after"] == pytest.approx(0, abs=3)
+    assert (await bench.registers("holding", 210, 4))[2:] == [24, 22]
+
+
 async def test_a_clock_that_keeps_the_houses_time_moves_with_it(
     hass: HomeAssistant, bench: Bench, add_inverter: AddInverter, time: HouseTime
 ) -> None:

@@ -1,0 +1,208 @@
+"""Commits on register maps of the house's own: one that lost windows, one with nothing safe in the middle, one that a mode arms."""
+
+import asyncio
+from collections.abc import AsyncIterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+import yaml
+from homeassistant.core import HomeAssistant
+from homeassistant.exceptions import HomeAssistantError, ServiceValidationError
+from pytest_homeassistant_custom_component.common import MockConfigEntry
+
+from custom_components.chargehand.schedule.commit import Patience
+from tests.bench.remote import Bench
+from tests.conftest import AddInverter
+from tests.house import act, entity_id, set_entity, state
+from tests.schedule.variants import TEASEL
+from tests.test_watch import EVENING, TONIGHT, WANTED, hurry, issue, poll
+
+LATER = [{"start": "00:30", "end": "04:30", "current": 40, "stop_level": 90}]
+LATER_HELD = [0, 30, 4, 30, 400, 90]
+EVENING_HELD = [17, 0, 19, 0, 800, 30]
+
+
+@pytest.fixture
+def hass_config_dir(hass_tmp_config_dir: str) -> str:
+    """Maps of the house's own lie in its configuration."""
+    return hass_tmp_config_dir
+
+
+@pytest.fixture
+def own_map(hass: HomeAssistant) -> Path:
+    """The Teasel's map as one of the house's own."""
+    path = Path(hass.config.path("chargehand", "mine.yaml"))
+    path.parent.mkdir()
+    path.write_text(TEASEL.read_text())
+    return path
+
+
+def change(path: Path, **sections: dict[str, Any]) -> None:
+    """Change a map's sections; None takes a key away."""
+    data = yaml.safe_load(path.read_text())
+    for section, keys in sections.items():
+        for key, value in keys.items():
+            if value is None:
+                del data[section][key]
+            elif isinstance(value, dict):
+                data[section][key] |= value
+            else:
+                data[section][key] = value
+    path.write_text(yaml.safe_dump(data, sort_keys=False))
+
+
+async def reload(hass: HomeAssistant, entry: MockConfigEntry) -> None:
+    assert await hass.config_entries.async_reload(entry.entry_id)
+    await hass.async_block_till_done()
+    await poll(hass, entry)
+
+
+# ---- a map that lost windows
+
+
+async def test_what_was_before_is_put_back_as_far_as_the_map_still_names_it(
+    hass: HomeAssistant, bench: Bench, add_inverter: AddInverter, own_map: Path
+) -> None:
+    entry = await add_inverter(bench.port, register_map="mine")
+    await act(hass, entry, "apply_schedule", charge=TONIGHT, discharge=EVENING)
+    await act(hass, entry, "apply_schedule", charge=LATER, discharge=[])
+    change(own_map, schedule={"charge": {"count": 1}, "discharge": None})
+    await reload(hass, entry)
+    assert state(hass, "sensor", "schedule_status").state == "confirmed", "nobody has changed anything"
+    theirs = [9, 0, 10, 0, 300, 55]
+    await bench.set(240, theirs)
+    await poll(hass, entry)
+    assert state(hass, "sensor", "schedule_status").state == "confirmed", "what the map does not name is not ours"
+    assert (await act(hass, entry, "restore_schedule"))["outcome"] == "confirmed"
+    assert await bench.registers("holding", 220, 6) == WANTED
+    assert await bench.registers("holding", 240, 6) == theirs
+    await bench.set(224, [100])
+    await poll(hass, entry)
+    assert state(hass, "sensor", "schedule_status").state == "changed_elsewhere"
+    assert (await act(hass, entry, "restore_schedule", which="confirmed"))["outcome"] == "confirmed"
+    assert await bench.registers("holding", 220, 6) == WANTED
+
+
+async def test_what_was_confirmed_is_put_back_by_a_map_that_names_less_of_it(
+    hass: HomeAssistant, bench: Bench, add_inverter: AddInverter, own_map: Path
+) -> None:
+    entry = await add_inverter(bench.port, register_map="mine")
+    await act(hass, entry, "apply_schedule", charge=TONIGHT, discharge=EVENING)
+    change(own_map, schedule={"charge": {"count": 2}, "discharge": {"count": 1}})
+    await reload(hass, entry)
+    await bench.set(224, [100])
+    await poll(hass, entry)
+    assert state(hass, "sensor", "schedule_status").state == "changed_elsewhere"
+    assert (await act(hass, entry, "restore_schedule", which="confirmed"))["outcome"] == "confirmed"
+    assert await bench.registers("holding", 220, 6) == WANTED
+    assert await bench.registers("holding", 240, 6) == EVENING_HELD
+    assert state(hass, "sensor", "schedule_status").state == "confirmed"
+
+
+# ---- another hand in the middle of a commit
+
+
+@pytest.fixture
+async def unsafe(
+    bench: Bench, add_inverter: AddInverter, own_map: Path
+) -> AsyncIterator[tuple[Bench, MockConfigEntry]]:
+    """Register by register, with nothing to disarm by, and no current low enough to do nothing: one register can be changed safely."""
+    change(
+        own_map,
+        line={"write_function": 6},
+        schedule={"armed_by": None, "charge": {"count": 1}, "discharge": None},
+    )
+    data = yaml.safe_load(own_map.read_text())
+    data["schedule"]["charge"]["fields"]["current"]["min"] = 1
+    own_map.write_text(yaml.safe_dump(data, sort_keys=False))
+    entry = await add_inverter(bench.port, register_map="mine")
+    entry.runtime_data.inverter.patience = Patience(settle=0.02, answered=0.6, unanswered=0.2)
+    yield bench, entry
+
+
+async def test_another_hand_that_changes_what_cannot_be_left_safely_is_left_alone_and_told(
+    hass: HomeAssistant, unsafe: tuple[Bench, MockConfigEntry]
+) -> None:
+    bench, entry = unsafe
+    await act(hass, entry, "keep_schedule")
+    with pytest.raises(ServiceValidationError) as refused:
+        await act(hass, entry, "apply_schedule", charge=TONIGHT)
+    assert refused.value.translation_key == "not_safely"
+    assert entry.runtime_data.ledger.unfinished is None
+    await bench.fault("write_ignored", count=1)
+    change = hass.async_create_task(set_entity(hass, "number", "set_value", "charge_window_1_current", value=20))
+    await asyncio.sleep(0.3)
+    theirs = [1, 11, 4, 44, 333, 77]
+    await bench.set(220, theirs)
+    with pytest.raises(HomeAssistantError, match="changed elsewhere meanwhile") as unsure:
+        await change
+    assert unsure.value.translation_key == "schedule_uncertain", "something was sent, so it is not refused as unsafe"
+    assert "01:11" in str(unsure.value), "what was read last is told"
+    assert await bench.registers("holding", 220, 6) == theirs
+    assert issue(hass, entry, "schedule_uncertain") is not None
+    assert entry.runtime_data.ledger.unfinished is not None
+    await poll(hass, entry)
+    assert await bench.registers("holding", 220, 6) == theirs
+    assert issue(hass, entry, "schedule_uncertain") is None
+    assert state(hass, "sensor", "schedule_status").state == "changed_elsewhere"
+    assert entry.runtime_data.ledger.unfinished is None
+
+
+# ---- a mode that arms
+
+
+@pytest.fixture
+async def armed_by_mode(hass: HomeAssistant, bench: Bench, add_inverter: AddInverter, own_map: Path) -> MockConfigEntry:
+    """Windows act while the inverter holds; otherwise it follows the load or feeds the grid."""
+    change(own_map, schedule={"armed_by": {"control": "running_mode", "value": "hold"}})
+    entry = await add_inverter(bench.port, register_map="mine")
+    hurry(entry)
+    return entry
+
+
+async def mode(bench: Bench) -> int:
+    (value,) = await bench.registers("holding", 202)
+    return value
+
+
+async def test_a_mode_that_arms_is_set_as_asked_and_is_no_change_by_another_hand(
+    hass: HomeAssistant, bench: Bench, armed_by_mode: MockConfigEntry
+) -> None:
+    entry = armed_by_mode
+    await act(hass, entry, "apply_schedule", charge=TONIGHT)
+    assert await mode(bench) == 1, "a schedule is armed unless it is asked for otherwise"
+    assert state(hass, "select", "running_mode").state == "hold"
+    for option, value in (("feed_grid", 2), ("follow_load", 0), ("hold", 1), ("feed_grid", 2)):
+        await set_entity(hass, "select", "select_option", "running_mode", option=option)
+        assert await mode(bench) == value
+        assert state(hass, "select", "running_mode").state == option
+        await poll(hass, entry)
+        assert state(hass, "sensor", "schedule_status").state == "confirmed"
+        assert issue(hass, entry, "changed_elsewhere") is None
+        assert (await act(hass, entry, "get_schedule"))["armed"] is (option == "hold")
+    assert await bench.registers("holding", 220, 6) == WANTED
+    assert entity_id(hass, "select", "running_mode") in state(hass, "sensor", "schedule_status").attributes["by"]
+    # The inverter's own panel is another hand still.
+    await bench.set(202, [1])
+    await poll(hass, entry)
+    assert state(hass, "sensor", "schedule_status").state == "changed_elsewhere"
+    await act(hass, entry, "restore_schedule", which="confirmed")
+    assert await mode(bench) == 2
+
+
+async def test_a_schedule_arms_by_the_mode_last_and_cannot_choose_another(
+    hass: HomeAssistant, bench: Bench, armed_by_mode: MockConfigEntry
+) -> None:
+    entry = armed_by_mode
+    since = len(await bench.journal())
+    receipt = await act(hass, entry, "apply_schedule", charge=TONIGHT, discharge=EVENING)
+    assert {"what": "armed", "was": False, "now": True} in receipt["changes"]
+    written = [one["first"] for one in (await bench.journal())[since:] if one["function"] == 16]
+    assert written[-1] == 202
+    assert written.count(202) == 1
+    with pytest.raises(ServiceValidationError, match="no switch that disarms") as refused:
+        await act(hass, entry, "apply_schedule", charge=[], armed=False)
+    assert refused.value.translation_key == "schedule_rejected"
+    await act(hass, entry, "restore_schedule")
+    assert await mode(bench) == 0, "the mode is put back to the one that was"
