@@ -1,7 +1,6 @@
 """Commits on register maps of the house's own: one that lost windows, one with nothing safe in the middle, one that a mode arms."""
 
 import asyncio
-from collections.abc import AsyncIterator
 from pathlib import Path
 from typing import Any
 
@@ -38,18 +37,21 @@ def own_map(hass: HomeAssistant) -> Path:
     return path
 
 
-def change(path: Path, **sections: dict[str, Any]) -> None:
-    """Change a map's sections; None takes a key away."""
+def change(path: Path, **sections: Any) -> None:
+    """Change a map, section by section and key by key; None takes a key away."""
     data = yaml.safe_load(path.read_text())
-    for section, keys in sections.items():
-        for key, value in keys.items():
-            if value is None:
-                del data[section][key]
-            elif isinstance(value, dict):
-                data[section][key] |= value
-            else:
-                data[section][key] = value
+    _merge(data, sections)
     path.write_text(yaml.safe_dump(data, sort_keys=False))
+
+
+def _merge(data: dict[str, Any], changes: dict[str, Any]) -> None:
+    for key, value in changes.items():
+        if value is None:
+            del data[key]
+        elif isinstance(value, dict) and key in data:
+            _merge(data[key], value)
+        else:
+            data[key] = value
 
 
 async def reload(hass: HomeAssistant, entry: MockConfigEntry) -> None:
@@ -104,21 +106,16 @@ async def test_what_was_confirmed_is_put_back_by_a_map_that_names_less_of_it(
 
 
 @pytest.fixture
-async def unsafe(
-    bench: Bench, add_inverter: AddInverter, own_map: Path
-) -> AsyncIterator[tuple[Bench, MockConfigEntry]]:
+async def unsafe(bench: Bench, add_inverter: AddInverter, own_map: Path) -> tuple[Bench, MockConfigEntry]:
     """Register by register, with nothing to disarm by, and no current low enough to do nothing: one register can be changed safely."""
     change(
         own_map,
         line={"write_function": 6},
-        schedule={"armed_by": None, "charge": {"count": 1}, "discharge": None},
+        schedule={"armed_by": None, "charge": {"count": 1, "fields": {"current": {"min": 1}}}, "discharge": None},
     )
-    data = yaml.safe_load(own_map.read_text())
-    data["schedule"]["charge"]["fields"]["current"]["min"] = 1
-    own_map.write_text(yaml.safe_dump(data, sort_keys=False))
     entry = await add_inverter(bench.port, register_map="mine")
     entry.runtime_data.inverter.patience = Patience(settle=0.02, answered=0.6, unanswered=0.2)
-    yield bench, entry
+    return bench, entry
 
 
 async def test_another_hand_that_changes_what_cannot_be_left_safely_is_left_alone_and_told(

@@ -206,7 +206,7 @@ async def test_a_clock_that_keeps_the_houses_time_is_set_to_that_of_the_new_time
     entry = await add_inverter(bench.port)
     await hass.config.async_update(time_zone="Europe/Athens")
     await hass.async_block_till_done()
-    await bench.clock(local=datetime(2026, 10, 24, 20, 0))
+    await bench.clock(local=datetime(2026, 10, 24, 20, 0, tzinfo=UTC).replace(tzinfo=None))
     answer = await act(hass, entry, "set_clock")
     assert answer["offset_before"] == pytest.approx(-7200, abs=3)
     assert answer["offset_after"] == pytest.approx(0, abs=3)
