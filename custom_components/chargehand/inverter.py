@@ -204,14 +204,9 @@ class Inverter(Reads):
                 return None
             self._begin()
             registers = self._schedule_registers(LineCounts())
-            image = await registers.read()
-            rules = self._schedule_rules()
-            verdict = judge(entry, image, rules.masks)
-            if verdict is Verdict.MIXTURE and may_write:
-                held = await put_back(registers, image, entry.before, rules)
-                if held is not None and holds(held, entry.before, rules.masks):
-                    return Verdict.BEFORE, held
-            return verdict, image
+            seen = await registers.read()
+            verdict, held = await self._decided(entry, registers, seen, may_write=may_write)
+            return verdict, seen if held is None else held
 
     def same(self, image: Image, other: Image) -> bool:
         """Whether two images are the same schedule, whatever else their registers hold."""
@@ -305,13 +300,26 @@ class Inverter(Reads):
         Raises Uncertain when that does not succeed; the earlier entry stays in the journal.
         """
         entry = None if self.journal is None else self.journal.unfinished
-        rules = self._schedule_rules()
-        if entry is None or judge(entry, seen, rules.masks) is not Verdict.MIXTURE:
+        if entry is None:
             return seen
-        held = await put_back(registers, seen, entry.before, rules)
-        if held is None or not holds(held, entry.before, rules.masks):
+        verdict, held = await self._decided(entry, registers, seen, may_write=True)
+        if held is None or verdict is Verdict.MIXTURE:
             raise Uncertain("an earlier change is still unfinished, and could not be taken back", held)
         return held
+
+    async def _decided(
+        self, entry: Entry, registers: _Registers, seen: Image, *, may_write: bool
+    ) -> tuple[Verdict, Image | None]:
+        """What an image, just read, makes of an unfinished commit; half of it is put back to what was before, where that is allowed.
+
+        Answers with MIXTURE when half is there still; and with what the inverter holds, None when that could not be read again.
+        """
+        rules = self._schedule_rules()
+        verdict = judge(entry, seen, rules.masks)
+        if verdict is not Verdict.MIXTURE or not may_write:
+            return verdict, seen
+        held = await put_back(registers, seen, entry.before, rules)
+        return Verdict.BEFORE if holds(held, entry.before, rules.masks) else Verdict.MIXTURE, held
 
     async def _battery(self, counts: LineCounts) -> Battery:
         """What the battery tells of itself now, as far as the map has it, or why it does not: not every change asks for it."""
