@@ -1,6 +1,8 @@
 """Commits on register maps of the house's own: one that lost windows, one with nothing safe in the middle, one that a mode arms."""
 
 import asyncio
+from contextlib import suppress
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -8,6 +10,7 @@ import pytest
 import yaml
 from homeassistant.core import HomeAssistant
 from homeassistant.exceptions import HomeAssistantError, ServiceValidationError
+from homeassistant.util import dt as dt_util
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from custom_components.chargehand.schedule.commit import Patience
@@ -203,3 +206,109 @@ async def test_a_schedule_arms_by_the_mode_last_and_cannot_choose_another(
     assert refused.value.translation_key == "schedule_rejected"
     await act(hass, entry, "restore_schedule")
     assert await mode(bench) == 0, "the mode is put back to the one that was"
+
+
+async def test_setting_the_mode_does_not_take_what_another_hand_has_changed_for_wanted(
+    hass: HomeAssistant, bench: Bench, armed_by_mode: MockConfigEntry
+) -> None:
+    entry = armed_by_mode
+    await act(hass, entry, "apply_schedule", charge=TONIGHT)
+    await bench.set(224, [100])
+    await poll(hass, entry)
+    events: list[str] = []
+    hass.bus.async_listen("chargehand_schedule", lambda event: events.append(event.data["type"]))
+    await set_entity(hass, "select", "select_option", "running_mode", option="feed_grid")
+    await poll(hass, entry)
+    assert state(hass, "sensor", "schedule_status").state == "changed_elsewhere"
+    assert issue(hass, entry, "changed_elsewhere") is not None
+    assert events == [], "and it is not told again"
+    await act(hass, entry, "restore_schedule", which="confirmed")
+    assert await bench.registers("holding", 220, 6) == WANTED
+    assert await mode(bench) == 2
+
+
+async def test_a_mode_that_was_set_is_not_called_unwritten_because_the_windows_cannot_be_read(
+    hass: HomeAssistant, bench: Bench, armed_by_mode: MockConfigEntry
+) -> None:
+    entry = armed_by_mode
+    await act(hass, entry, "apply_schedule", charge=TONIGHT)
+    await bench.fault("exception", code=4, only="read", touches=220, count=None)
+    await set_entity(hass, "select", "select_option", "running_mode", option="feed_grid")
+    assert await mode(bench) == 2
+    await bench.clear_faults()
+    await poll(hass, entry)
+    assert state(hass, "sensor", "schedule_status").state == "confirmed"
+
+
+async def test_a_mode_that_is_set_before_anything_was_confirmed_confirms_nothing(
+    hass: HomeAssistant, bench: Bench, armed_by_mode: MockConfigEntry
+) -> None:
+    await set_entity(hass, "select", "select_option", "running_mode", option="hold")
+    await poll(hass, armed_by_mode)
+    assert await mode(bench) == 1
+    assert state(hass, "sensor", "schedule_status").state == "unknown"
+
+
+# ---- writes that take several requests, and nobody who waits for them any more
+
+
+async def written(bench: Bench, since: int) -> None:
+    """Wait until the bench has met a write after so many requests."""
+    for _ in range(200):
+        if any(one["function"] in {6, 16} for one in (await bench.journal())[since:]):
+            return
+        await asyncio.sleep(0.02)
+    raise AssertionError("nothing was written")
+
+
+@pytest.mark.parametrize("way", ["asked for", "by itself"])
+async def test_a_clock_that_is_written_register_by_register_is_not_left_half_set(
+    hass: HomeAssistant, bench: Bench, add_inverter: AddInverter, own_map: Path, way: str
+) -> None:
+    """Half a time would let windows act at any time."""
+    change(own_map, line={"write_function": 6})
+    # Far from every window's edge.
+    now = dt_util.now()
+    await bench.set(220, [(now.hour + 10) % 24, 0, (now.hour + 12) % 24, 0])
+    entry = await add_inverter(bench.port, register_map="mine", set_clock_seconds=30)
+    await bench.clock(local=dt_util.now().replace(tzinfo=None) - timedelta(hours=2, minutes=17))
+    await bench.fault("late", only="write", ms=150, count=None)
+    entry.runtime_data._slow_due = 0.0
+    ask = act(hass, entry, "set_clock") if way == "asked for" else entry.runtime_data.async_refresh()
+    since = len(await bench.journal())
+    work = hass.async_create_task(ask)
+    await written(bench, since)
+    work.cancel()
+    with suppress(asyncio.CancelledError):
+        await work
+    assert await entry.runtime_data.inverter.read_clock() == pytest.approx(0, abs=3)
+
+
+async def test_a_poll_that_is_ended_does_not_leave_half_put_back(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
+) -> None:
+    """What a crash left is put back by a poll, which a stop of Home Assistant cancels."""
+    kept: list[Any] = []
+    ledger = entry.runtime_data.ledger
+    journal_write = ledger.write
+
+    async def write_and_keep(begun: Any) -> None:
+        await journal_write(begun)
+        kept.append(begun)
+
+    ledger.write = write_and_keep
+    await act(hass, entry, "apply_schedule", charge=TONIGHT, discharge=EVENING)
+    await bench.set(200, [0])
+    await bench.set(240, [0] * 6)
+    await journal_write(kept[0])
+    await bench.fault("late", only="write", ms=200, count=None)
+    entry.runtime_data._slow_due = 0.0
+    entry.runtime_data.watch._put_back_due = 0.0
+    since = len(await bench.journal())
+    work = hass.async_create_task(entry.runtime_data.async_refresh())
+    await written(bench, since)
+    work.cancel()
+    with suppress(asyncio.CancelledError):
+        await work
+    assert await bench.registers("holding", 220, 6) == [23, 0, 5, 0, 400, 100]
+    assert await bench.registers("holding", 200) == [1], "armed again"

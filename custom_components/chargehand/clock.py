@@ -2,6 +2,7 @@
 
 from .coordinator import ChargehandCoordinator
 from .failures import control_not_allowed, translated
+from .to_the_end import to_the_end
 
 
 async def set_clock(coordinator: ChargehandCoordinator, by: str) -> tuple[float, float]:
@@ -9,6 +10,6 @@ async def set_clock(coordinator: ChargehandCoordinator, by: str) -> tuple[float,
     if not coordinator.allow_control:
         raise control_not_allowed()
     with translated(coordinator, "clock"):
-        before, after = await coordinator.inverter.set_clock()
+        before, after = await to_the_end(coordinator.hass, coordinator.inverter.set_clock())
     coordinator.take_clock(before, after, by)
     return before, after

@@ -13,12 +13,14 @@ from homeassistant.util import dt as dt_util
 
 from .inverter import Committed
 from .issues import UNCERTAIN, WEAR
+from .registers import Control, Value
 from .schedule.commit import NotTaken, Uncertain
 from .schedule.image import Image, NoImage
 from .schedule.receipt import Receipt
 from .schedule.request import ScheduleRequest
 from .schedule.windows import Schedule
 from .standing import ScheduleEvent, ScheduleStatus
+from .to_the_end import to_the_end
 from .watch import Watch
 from .words import diary_text, schedule_text
 
@@ -80,6 +82,10 @@ class Commits:
         self._diary.tell(ScheduleEvent.CONFIRMED, told)
         return kept
 
+    async def set_arming(self, control: Control, value: Value, by: str) -> Value:
+        """Set a mode that arms among others; the wanted schedule is one with it then. Answers and raises as `Inverter.set_control`."""
+        return await self._in_turn(lambda: self._set_arming(control, value, by))
+
     async def close(self) -> None:
         """Wait for the changes that were asked for and for all that is told and kept of them, and begin no other."""
         async with self._turn:
@@ -102,6 +108,12 @@ class Commits:
         schedule = self._inverter.schedule_of(image, shift)
         return self._inverter.edit(lambda _held: schedule)
 
+    async def _set_arming(self, control: Control, value: Value, by: str) -> Value:
+        await self._settle()
+        shown = await self._inverter.set_control(control.key, value)
+        await self._watch.arms(control, shown, by)
+        return shown
+
     async def _counted_put_back(self, by: str) -> Receipt:
         try:
             receipt = await self._committed(self._confirmed, by)
@@ -112,27 +124,13 @@ class Commits:
             await self._count_put_back()
         return receipt
 
-    async def _in_turn(self, work: Callable[[], Coroutine[Any, Any, Receipt]]) -> Receipt:
-        """Begin a change when those before it have ended, and bring it to its end even when who asked is gone meanwhile.
-
-        A script that is stopped or started again cancels what it asked for, which must not leave half a schedule.
-        """
+    async def _in_turn[Result](self, work: Callable[[], Coroutine[Any, Any, Result]]) -> Result:
+        """Begin when what was asked for before has ended, and bring it to its end: no half of a schedule is left."""
         async with self._turn:
-            change = self._diary.hass.async_create_task(work(), "change of the schedule")
-            try:
-                await asyncio.wait([change])
-            except asyncio.CancelledError:
-                await asyncio.wait([change])
-                if not change.cancelled():
-                    # How it ended was told already, and nobody is there any more to hear of it.
-                    change.exception()
-                raise
-            return change.result()
+            return await to_the_end(self._diary.hass, work())
 
     async def _committed(self, work: Callable[[], Awaitable[Committed]], by: str) -> Receipt:
-        if self._ledger.unfinished is not None and not self._inverter.changing:
-            # What an earlier change has come to is told before another begins.
-            await self._watch.settle(may_write=True, again_after=0)
+        await self._settle()
         try:
             done = await work()
         except NotTaken as fault:
@@ -154,6 +152,11 @@ class Commits:
             self._diary.tell(ScheduleEvent.CONFIRMED, f"has a new schedule: {told}", done.receipt.changes)
             self._count_commit(by)
         return done.receipt
+
+    async def _settle(self) -> None:
+        """Tell what an earlier change has come to before another begins."""
+        if self._ledger.unfinished is not None and not self._inverter.changing:
+            await self._watch.settle(may_write=True, again_after=0)
 
     def _became(self, done: Committed) -> str:
         try:

@@ -12,12 +12,12 @@ async def set_control(coordinator: ChargehandCoordinator, key: str, value: Value
         raise control_not_allowed()
     schedule = coordinator.inverter.map.schedule
     armed_by = None if schedule is None else schedule.armed_by
-    if armed_by is not None and armed_by.control.key == key and isinstance(value, bool):
+    if armed_by is None or armed_by.control.key != key:
+        with translated(coordinator, "value"):
+            value = await coordinator.inverter.set_control(key, value)
+    elif isinstance(value, bool):
         await set_armed(coordinator, by, armed=value == armed_by.value)
     else:
         with translated(coordinator, "value"):
-            value = await coordinator.inverter.set_control(key, value)
-            if armed_by is not None and armed_by.control.key == key:
-                # A mode that arms among others is set as it is asked for; the schedule with it is the wanted one.
-                await coordinator.commits.keep(by)
+            value = await coordinator.commits.set_arming(armed_by.control, value, by)
     coordinator.take_control_value(key, value)

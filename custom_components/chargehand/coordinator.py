@@ -37,6 +37,7 @@ from .schedule.commit import NotTaken
 from .schedule.image import NoImage
 from .schedule.windows import Schedule
 from .snapshot import CLOCK, SCHEDULE, ReadingValue, Snapshot
+from .to_the_end import to_the_end
 from .watch import Watch
 
 _LOGGER = logging.getLogger(__name__)
@@ -168,7 +169,7 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         # Also a try that fails was one of the day: a clock that does not take the time is not written every minute.
         await self.ledger.clock_was_set(today)
         try:
-            before, after = await self.inverter.set_clock()
+            before, after = await to_the_end(self.hass, self.inverter.set_clock())
         except (LineError, NotTaken, NoImage) as fault:
             _LOGGER.warning("The clock of %s could not be set: %s", self.config_entry.title, fault)
             return offset

@@ -11,10 +11,12 @@ from .inverter import Inverter
 from .issues import CHANGED, SUMMER_TIME, UNCERTAIN
 from .ledger import Ledger
 from .line import LineError
+from .registers import Control, Value
 from .schedule.image import Image, NoImage
 from .schedule.journal import Verdict
 from .schedule.windows import Change, changes
 from .standing import Failure, ScheduleEvent, ScheduleStatus, Standing
+from .to_the_end import to_the_end
 from .words import changes_text, diary_text, schedule_text
 
 UNFINISHED = "unfinished commit"
@@ -68,7 +70,9 @@ class Watch:
         due = now >= self._put_back_due
         try:
             settled = (
-                None if unfinished is None else await self.inverter.settle(unfinished, may_write=may_write and due)
+                None
+                if unfinished is None
+                else await to_the_end(self.diary.hass, self.inverter.settle(unfinished, may_write=may_write and due))
             )
         except LineError:
             return
@@ -112,6 +116,21 @@ class Watch:
         self.last_failure = None
         self.stand(ScheduleStatus.CONFIRMED, by)
         self.diary.clear_issues(UNCERTAIN, CHANGED, SUMMER_TIME)
+
+    async def arms(self, control: Control, value: Value, by: str) -> None:
+        """A mode that arms among others was set: the confirmed schedule is one with it. What another hand has changed besides stays told."""
+        confirmed = self.ledger.confirmed
+        if (
+            self.ledger.unfinished is not None
+            or confirmed is None
+            or confirmed.keys().isdisjoint(control.point.addresses)
+        ):
+            return
+        await self._keep({**confirmed, **control.encode(value, confirmed)}, shift=self.ledger.confirmed_shift)
+        if self._elsewhere is not None:
+            self._elsewhere = {**self._elsewhere, **control.encode(value, self._elsewhere)}
+        if self.standing.status is ScheduleStatus.CONFIRMED:
+            self.stand(ScheduleStatus.CONFIRMED, by)
 
     async def stays(self, image: Image, by: str) -> None:
         """After a change that did not take: what is there again is confirmed, unless another hand had put it there."""
