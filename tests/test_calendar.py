@@ -348,6 +348,18 @@ async def test_two_windows_that_follow_each_other_are_two(
     ]
 
 
+async def test_a_house_whose_time_jumps_back_keeps_no_window_that_ended_before_it_began(
+    hass: HomeAssistant, bench: Bench, evening: None, entry: MockConfigEntry, house_time: HouseTime
+) -> None:
+    """As when the house's computer starts with a wrong date, and the right one comes a minute later."""
+    await act(hass, entry, "apply_schedule", charge=[TONIGHT])
+    await at(hass, bench, house_time, entry, BEGINS + timedelta(hours=1))
+    await at(hass, bench, house_time, entry, BEGINS - timedelta(hours=1))
+    await at(hass, bench, house_time, entry, BEGINS + timedelta(seconds=5))
+    await at(hass, bench, house_time, entry, ENDS + timedelta(seconds=5))
+    assert await kept(hass) == [("2026-01-10T23:40", "2026-01-11T05:10")]
+
+
 async def test_windows_older_than_400_days_are_forgotten(
     hass: HomeAssistant, bench: Bench, evening: None, hass_storage: dict[str, Any], add_inverter: AddInverter
 ) -> None:

@@ -105,6 +105,29 @@ async def test_what_was_confirmed_is_put_back_by_a_map_that_names_less_of_it(
     assert state(hass, "sensor", "schedule_status").state == "confirmed"
 
 
+async def test_a_map_that_gains_windows_is_no_change_by_another_hand(
+    hass: HomeAssistant, bench: Bench, add_inverter: AddInverter, own_map: Path
+) -> None:
+    change(own_map, schedule={"charge": {"count": 1}, "discharge": None})
+    entry = await add_inverter(bench.port, register_map="mine")
+    await act(hass, entry, "apply_schedule", charge=LATER)
+    await act(hass, entry, "apply_schedule", charge=TONIGHT)
+    change(own_map, schedule={"charge": {"count": 2}})
+    await reload(hass, entry)
+    assert state(hass, "sensor", "schedule_status").state == "confirmed"
+    await bench.set(224, [100])
+    await poll(hass, entry)
+    assert state(hass, "sensor", "schedule_status").state == "changed_elsewhere"
+    told = issue(hass, entry, "changed_elsewhere")
+    assert told is not None
+    assert told.translation_placeholders is not None
+    assert told.translation_placeholders["changes"] == "charge window 1 current 60 to 10"
+    assert (await act(hass, entry, "restore_schedule", which="confirmed"))["outcome"] == "confirmed"
+    assert await bench.registers("holding", 220, 6) == WANTED
+    await act(hass, entry, "restore_schedule")
+    assert await bench.registers("holding", 224) == [100]
+
+
 # ---- another hand in the middle of a commit
 
 

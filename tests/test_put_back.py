@@ -8,6 +8,7 @@ from homeassistant.exceptions import HomeAssistantError, ServiceValidationError
 from homeassistant.setup import async_setup_component
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
+from custom_components.chargehand.schedule.journal import Entry
 from tests.bench.remote import Bench
 from tests.conftest import AddInverter
 from tests.house import act, entity_id, set_entity, state
@@ -84,6 +85,30 @@ async def test_a_put_back_that_a_crash_cut_off_leaves_theirs_as_theirs(
     await poll(hass, entry)
     assert state(hass, "sensor", "schedule_status").state == "changed_elsewhere"
     assert (await act(hass, entry, "restore_schedule", which="confirmed"))["outcome"] == "confirmed"
+    assert await bench.registers("holding", 220, 6) == WANTED
+
+
+@pytest.mark.parametrize(
+    ("found", "status"), [([1, 11, 4, 44, 333, 77], "changed_elsewhere"), (WANTED, "confirmed")], ids=["theirs", "mine"]
+)
+async def test_a_put_back_that_a_crash_cut_off_and_another_hand_has_overtaken_leaves_mine_as_mine(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, found: list[int], status: str
+) -> None:
+    ledger = entry.runtime_data.ledger
+    await act(hass, entry, "apply_schedule", charge=TONIGHT)
+    theirs = await entry.runtime_data.inverter.read_image()
+    theirs = {**theirs, **{at: 100 for at in theirs if at[1] == 224}}
+    await hass.config_entries.async_unload(entry.entry_id)
+    # A crash while theirs was being replaced by something that was never confirmed; since then it was changed once more.
+    await ledger.write(Entry(before=theirs, after={**theirs, **{at: 200 for at in theirs if at[1] == 224}}))
+    await bench.set(220, found)
+    await hass.config_entries.async_setup(entry.entry_id)
+    await hass.async_block_till_done()
+    await poll(hass, entry)
+    assert state(hass, "sensor", "schedule_status").state == status
+    assert entry.runtime_data.ledger.unfinished is None
+    assert await bench.registers("holding", 220, 6) == found
+    await act(hass, entry, "restore_schedule", which="confirmed")
     assert await bench.registers("holding", 220, 6) == WANTED
 
 

@@ -209,10 +209,14 @@ class Inverter(Reads):
             return verdict, seen if held is None else held
 
     def same(self, image: Image, other: Image) -> bool:
-        """Whether two images are the same schedule, whatever else their registers hold."""
+        """Whether two images are the same schedule in all registers that both have, whatever else their registers hold.
+
+        The map may have gained or lost windows since one of them was kept.
+        """
         points = self._points()
-        one, another = ({at: one[at] for at in points.addresses if at in one} for one in (image, other))
-        return holds(one, another, masks_of(points))
+        both = [at for at in points.addresses if at in image and at in other]
+        one, another = ({at: held[at] for at in both} for held in (image, other))
+        return bool(both) and holds(one, another, masks_of(points))
 
     async def set_control(self, key: str, value: Value) -> Value:
         """Write one control; answers with what was read back. Raises ValueError, NotTaken, Uncertain, LineError before the write."""

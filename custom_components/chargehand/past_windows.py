@@ -97,7 +97,9 @@ class PastWindows:
             else:
                 del self.running[number]
                 end = min(begun.end, now)
-                self._add(replace(begun, end=end, reached=level if now - end <= LEVEL_HOLDS else None), now)
+                # The house's own time may have jumped back.
+                if end > begun.start:
+                    self._add(replace(begun, end=end, reached=level if now - end <= LEVEL_HOLDS else None), now)
         for number, one in acts.items():
             if number not in self.running:
                 self.running[number] = self._begun(one, now, level, confirmed=confirmed)

@@ -65,44 +65,8 @@ class Watch:
 
         Putting back wears the registers: where it does not succeed, it is tried again `again_after` s later.
         """
-        unfinished = self.ledger.unfinished
-        now = self.diary.hass.loop.time()
-        due = now >= self._put_back_due
-        try:
-            settled = (
-                None
-                if unfinished is None
-                else await to_the_end(self.diary.hass, self.inverter.settle(unfinished, may_write=may_write and due))
-            )
-        except LineError:
-            return
-        if unfinished is None or settled is None:
-            return
-        verdict, image = settled
-        if verdict is Verdict.MIXTURE:
-            if due:
-                self._put_back_due = now + again_after
-            if self.standing.status is not ScheduleStatus.UNCONFIRMED:
-                self.stand(ScheduleStatus.UNCONFIRMED, UNFINISHED)
-                self.diary.raise_issue(
-                    UNCERTAIN, reason="a change was cut off halfway, and has not been taken back yet"
-                )
-            return
-        self.diary.clear_issues(UNCERTAIN)
-        if verdict is Verdict.FOREIGN:
-            await self._keep(unfinished.before)
-            self._tell_changed(unfinished.before, image)
-        elif verdict is Verdict.AFTER:
-            await self._keep(image, unfinished.before)
-            self.last_failure = None
-            self.stand(ScheduleStatus.CONFIRMED, UNFINISHED)
-            self.diary.tell(ScheduleEvent.CONFIRMED, f"has the new schedule after all: {self._text(image)}")
-        else:
-            await self.stays(image, UNFINISHED)
-            self.diary.tell(
-                ScheduleEvent.RESTORED,
-                f"has the earlier schedule again; the change did not take: {self._text(image)}",
-            )
+        # A poll is cancelled when Home Assistant stops, and must not leave half put back.
+        await to_the_end(self.diary.hass, self._settle(may_write=may_write, again_after=again_after))
 
     # ---- after commits
 
@@ -160,6 +124,47 @@ class Watch:
 
     # ---- inside
 
+    async def _settle(self, *, may_write: bool, again_after: float) -> None:
+        unfinished = self.ledger.unfinished
+        now = self.diary.hass.loop.time()
+        due = now >= self._put_back_due
+        try:
+            settled = (
+                None if unfinished is None else await self.inverter.settle(unfinished, may_write=may_write and due)
+            )
+        except LineError:
+            return
+        if unfinished is None or settled is None:
+            return
+        verdict, image = settled
+        if verdict is Verdict.MIXTURE:
+            if due:
+                self._put_back_due = now + again_after
+            if self.standing.status is not ScheduleStatus.UNCONFIRMED:
+                self.stand(ScheduleStatus.UNCONFIRMED, UNFINISHED)
+                self.diary.raise_issue(
+                    UNCERTAIN, reason="a change was cut off halfway, and has not been taken back yet"
+                )
+            return
+        self.diary.clear_issues(UNCERTAIN)
+        if verdict is Verdict.FOREIGN:
+            if self.ledger.confirmed is None:
+                await self._keep(unfinished.before)
+            await self.ledger.clear()
+            self._elsewhere = None
+            self.look(image)
+        elif verdict is Verdict.AFTER:
+            await self._keep(image, unfinished.before)
+            self.last_failure = None
+            self.stand(ScheduleStatus.CONFIRMED, UNFINISHED)
+            self.diary.tell(ScheduleEvent.CONFIRMED, f"has the new schedule after all: {self._text(image)}")
+        else:
+            await self.stays(image, UNFINISHED)
+            self.diary.tell(
+                ScheduleEvent.RESTORED,
+                f"has the earlier schedule again; the change did not take: {self._text(image)}",
+            )
+
     async def _keep(self, image: Image, previous: Image | None = None, shift: int | None = None) -> None:
         await self.ledger.confirm(image, previous, shift=self.inverter.shift() if shift is None else shift)
 
@@ -179,7 +184,8 @@ class Watch:
         self._elsewhere = image
         self.stand(ScheduleStatus.CHANGED_ELSEWHERE, "elsewhere")
         try:
-            was, now = self.inverter.schedule_of(confirmed), self.inverter.schedule_of(image)
+            # Windows that the map has gained since count as what they are.
+            was, now = self.inverter.schedule_of({**image, **confirmed}), self.inverter.schedule_of(image)
             found = changes(was, now)
             told, diary = changes_text(found), diary_text(was, now)
         except NoImage as fault:
