@@ -169,6 +169,35 @@ async def test_it_is_told_after_a_restart_too_and_a_new_schedule_settles_it(
     assert issue(hass, entry) is None
 
 
+async def test_a_commit_that_was_cut_off_before_the_change_and_settled_after_it_is_what_it_was_then(
+    hass: HomeAssistant, burdock: Bench, entry: MockConfigEntry, time: HouseTime
+) -> None:
+    kept: list[Any] = []
+    ledger = entry.runtime_data.ledger
+    write = ledger.write
+
+    async def write_and_keep(begun: Any) -> None:
+        await write(begun)
+        kept.append(begun)
+
+    ledger.write = write_and_keep
+    await act(hass, entry, "apply_schedule", charge=[{**NIGHT, "start": "01:00"}])
+    await hass.config_entries.async_unload(entry.entry_id)
+    await write(kept[0])
+    time.move_to(AFTER)
+    await hass.config_entries.async_setup(entry.entry_id)
+    await hass.async_block_till_done()
+    await poll(entry)
+    assert entry.runtime_data.ledger.unfinished is None
+    told = issue(hass, entry)
+    assert told is not None, "all of it is there, and acts an hour early since"
+    assert told.translation_placeholders is not None
+    assert "01:00" in told.translation_placeholders["changes"]
+    await act(hass, entry, "restore_schedule", which="confirmed")
+    assert (await act(hass, entry, "get_schedule"))["charge"] == [{**NIGHT, "start": "01:00"}]
+    await act(hass, entry, "restore_schedule")
+
+
 async def test_what_is_put_back_is_what_it_was_in_the_houses_time(
     hass: HomeAssistant, burdock: Bench, entry: MockConfigEntry, time: HouseTime
 ) -> None:

@@ -282,7 +282,7 @@ class Inverter(Reads):
             shift = self.shift()
             held = self.schedule_of(before, shift)
             after, adjusted = wanted(held, before, battery, shift)
-            taken = await commit(registers, before, after, self._schedule_rules(), self.journal)
+            taken = await commit(registers, before, after, self._schedule_rules(), self.journal, shift=shift)
             now = self.schedule_of(taken.image, shift)
             receipt = Receipt(
                 outcome=Outcome.CONFIRMED if taken.registers_written else Outcome.UNCHANGED,

@@ -96,13 +96,13 @@ class Watch:
         if self.standing.status is ScheduleStatus.CONFIRMED:
             self.stand(ScheduleStatus.CONFIRMED, by)
 
-    async def stays(self, image: Image, by: str) -> None:
+    async def stays(self, image: Image, by: str, shift: int | None = None) -> None:
         """After a change that did not take: what is there again is confirmed, unless another hand had put it there."""
         confirmed = self.ledger.confirmed
         await self.ledger.clear()
         self.diary.clear_issues(UNCERTAIN)
         if confirmed is None:
-            await self._keep(image)
+            await self._keep(image, shift=shift)
         if confirmed is None or self.inverter.same(image, confirmed):
             self.stand(ScheduleStatus.CONFIRMED, by)
             return
@@ -149,17 +149,17 @@ class Watch:
         self.diary.clear_issues(UNCERTAIN)
         if verdict is Verdict.FOREIGN:
             if self.ledger.confirmed is None:
-                await self._keep(unfinished.before)
+                await self._keep(unfinished.before, shift=unfinished.shift)
             await self.ledger.clear()
             self._elsewhere = None
             self.look(image)
         elif verdict is Verdict.AFTER:
-            await self._keep(image, unfinished.before)
+            await self._keep(image, unfinished.before, unfinished.shift)
             self.last_failure = None
             self.stand(ScheduleStatus.CONFIRMED, UNFINISHED)
             self.diary.tell(ScheduleEvent.CONFIRMED, f"has the new schedule after all: {self._text(image)}")
         else:
-            await self.stays(image, UNFINISHED)
+            await self.stays(image, UNFINISHED, unfinished.shift)
             self.diary.tell(
                 ScheduleEvent.RESTORED,
                 f"has the earlier schedule again; the change did not take: {self._text(image)}",

@@ -80,9 +80,15 @@ class Uncertain(Exception):
 
 
 async def commit(
-    registers: ScheduleRegisters, before: Image, after: Image, rules: CommitRules, journal: Journal | None = None
+    registers: ScheduleRegisters,
+    before: Image,
+    after: Image,
+    rules: CommitRules,
+    journal: Journal | None = None,
+    *,
+    shift: int | None = None,
 ) -> Taken:
-    """Take the inverter from `before`, just read, to `after`.
+    """Take the inverter from `before`, just read, to `after`. `shift` tells the journal what they are in the house's time.
 
     Raises NotSafely or NoJournal before anything is sent; NotTaken or Uncertain after. The journal, if there is one, is written before the first
     write, cleared when one of the two images is proven, and kept when neither is.
@@ -94,7 +100,7 @@ async def commit(
         return Taken(image=before)
     between = rules.stages(before, after)
     if journal is not None:
-        await journal.write(Entry(before=before, after=after, between=between))
+        await journal.write(Entry(before=before, after=after, between=between, shift=shift))
     attempt = _Attempt(registers, rules)
     seen = await attempt.reach(before, after)
     why = attempt.why

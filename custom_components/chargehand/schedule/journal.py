@@ -17,6 +17,8 @@ class Entry:
     before: Image
     after: Image
     between: tuple[Image, ...] = ()
+    shift: int | None = None
+    """Minutes that the inverter's clock was meant to be ahead of the house's then; None: not known."""
 
     def as_dict(self) -> dict[str, object]:
         """The same for a JSON file."""
@@ -24,18 +26,22 @@ class Entry:
             "before": image_as_list(self.before),
             "after": image_as_list(self.after),
             "between": [image_as_list(image) for image in self.between],
+            "shift": self.shift,
         }
 
     @classmethod
     def from_dict(cls, data: Mapping[str, object]) -> Entry:
         """From what `as_dict` made. Raises KeyError, TypeError or ValueError when it is something else."""
-        between = data["between"]
+        between, shift = data["between"], data.get("shift")
         if not isinstance(between, list):
             raise TypeError("between is no list")
+        if not isinstance(shift, int | None):
+            raise TypeError("shift is no number of minutes")
         return cls(
             before=image_from_list(data["before"]),
             after=image_from_list(data["after"]),
             between=tuple(image_from_list(image) for image in between),
+            shift=shift,
         )
 
 
