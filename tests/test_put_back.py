@@ -126,6 +126,32 @@ async def test_a_change_that_another_hand_made_unseen_is_not_confirmed_by_a_comm
     assert issue(hass, entry, "changed_elsewhere") is not None
 
 
+async def test_a_put_back_that_was_uncertain_and_is_proven_later_ends_the_repair(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
+) -> None:
+    hurry(entry)
+    await act(hass, entry, "apply_schedule", charge=TONIGHT)
+    await bench.set(224, [100])
+    await poll(hass, entry)
+    assert issue(hass, entry, "changed_elsewhere") is not None
+    # The first read is the one before the write; none after it is answered.
+    await bench.fault("exception", code=4, only="read", nth=2, count=None)
+    with pytest.raises(HomeAssistantError) as failed:
+        await act(hass, entry, "restore_schedule", which="confirmed")
+    assert failed.value.translation_key == "schedule_uncertain"
+    await bench.clear_faults()
+    await poll(hass, entry)
+    await poll(hass, entry)
+    assert await bench.registers("holding", 220, 6) == WANTED
+    assert state(hass, "sensor", "schedule_status").state == "confirmed"
+    assert issue(hass, entry, "schedule_uncertain") is None
+    assert issue(hass, entry, "changed_elsewhere") is None
+    # Changed to the same once more, it is told once more.
+    await bench.set(224, [100])
+    await poll(hass, entry)
+    assert issue(hass, entry, "changed_elsewhere") is not None
+
+
 async def test_nothing_to_put_back_is_refused_with_what_to_do(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
 ) -> None:

@@ -55,7 +55,8 @@ class Watch:
                 self.stand(ScheduleStatus.CONFIRMED, "read back")
                 if again:
                     self.diary.tell(ScheduleEvent.CONFIRMED, f"has the confirmed schedule again: {self._text(image)}")
-                self.diary.clear_issues(CHANGED)
+            # Also where the status became so by a change that was settled or restored meanwhile.
+            self.diary.clear_issues(CHANGED)
             self._look_at_summer_time(confirmed)
         elif self._elsewhere is None or not self.inverter.same(image, self._elsewhere):
             self._tell_changed(confirmed, image)
