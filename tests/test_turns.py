@@ -1,19 +1,23 @@
 """Changes that are asked for at one time: each in its turn, by what holds then, and to its end once it was begun."""
 
 import asyncio
-from collections.abc import Coroutine
+import random
+from collections.abc import Callable, Coroutine
+from contextlib import suppress
 from typing import Any
 
 import pytest
 from homeassistant.core import HomeAssistant
+from homeassistant.exceptions import ServiceValidationError
 from homeassistant.setup import async_setup_component
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from tests.bench.remote import Bench
-from tests.house import act, device_id, state
+from tests.house import act, device_id, set_entity, state
 from tests.test_watch import EVENING, FACTORY, TONIGHT, WANTED, hurry, issue, poll
 
 LATER = [{"start": "00:30", "end": "04:30", "current": 40, "stop_level": 90}]
+AFTERNOON = [{"start": "13:00", "end": "14:00", "current": 10, "stop_level": 50}]
 LATER_HELD = [0, 30, 4, 30, 400, 90]
 
 
@@ -160,3 +164,54 @@ async def test_an_inverter_that_is_removed_during_a_change_leaves_no_file_behind
     assert stores._delay_handle is None, "nothing waits to be written any more"
     assert f"chargehand.{entry.entry_id}" not in hass_storage
     assert issue(hass, entry, "schedule_uncertain") is None
+
+
+# ---- many at once
+
+
+@pytest.mark.parametrize("seed", range(4))
+async def test_many_changes_at_once_some_given_up_leave_one_confirmed_schedule(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, seed: int
+) -> None:
+    chance = random.Random(seed)
+    hurry(entry)
+    coordinator = entry.runtime_data
+    told: list[str] = []
+    hass.bus.async_listen("chargehand_schedule", lambda event: told.append(event.data["type"]))
+    await bench.fault("late", only="write", ms=80, count=None)
+
+    async def refresh() -> None:
+        coordinator._slow_due = 0.0
+        await coordinator.async_refresh()
+
+    asked: list[Callable[[], Coroutine[Any, Any, Any]]] = [
+        lambda: act(hass, entry, "apply_schedule", charge=TONIGHT),
+        lambda: act(hass, entry, "apply_schedule", charge=LATER, discharge=EVENING),
+        lambda: act(hass, entry, "apply_schedule", charge=[*TONIGHT, *AFTERNOON], discharge=[]),
+        lambda: act(hass, entry, "restore_schedule"),
+        lambda: act(hass, entry, "restore_schedule", which="confirmed"),
+        lambda: act(hass, entry, "keep_schedule"),
+        lambda: act(hass, entry, "set_clock"),
+        lambda: set_entity(hass, "number", "set_value", "charge_window_1_current", value=chance.randint(1, 60)),
+        lambda: set_entity(hass, "switch", chance.choice(["turn_on", "turn_off"]), "timed_charging"),
+        refresh,
+    ]
+
+    async def one() -> None:
+        await asyncio.sleep(chance.random() * 4)
+        work = hass.async_create_task(chance.choice(asked)())
+        if chance.random() < 0.35:
+            await asyncio.sleep(chance.random() * 0.5)
+            work.cancel()
+        with suppress(asyncio.CancelledError, ServiceValidationError):
+            # Refused at most for want of something to put back.
+            await work
+
+    await asyncio.gather(*(one() for _ in range(20)))
+    await bench.clear_faults()
+    await act(hass, entry, "apply_schedule", charge=TONIGHT)
+    await poll(hass, entry)
+    assert set(told) == {"confirmed"}, "nobody else was at the inverter, and nothing failed"
+    assert coordinator.ledger.unfinished is None
+    assert coordinator.inverter.same(await coordinator.inverter.read_image(), coordinator.ledger.confirmed)
+    assert state(hass, "sensor", "schedule_status").state == "confirmed"
