@@ -17,7 +17,7 @@ from custom_components.chargehand.ledger import Ledger
 from custom_components.chargehand.schedule.journal import Entry, NoJournal
 from tests.bench.remote import Bench
 from tests.house import act, set_entity, state
-from tests.test_watch import FACTORY, TONIGHT, WANTED, hurry, issue, poll
+from tests.test_watch import EVENING, FACTORY, TONIGHT, WANTED, hurry, issue, poll
 
 LATER = [{"start": "00:30", "end": "04:30", "current": 40, "stop_level": 90}]
 LATER_HELD = [0, 30, 4, 30, 400, 90]
@@ -207,3 +207,32 @@ async def test_counts_and_schedules_are_read_from_the_same_file_as_before(
     assert again.confirmed is not None
     assert again.previous is not None
     assert FACTORY[0] == again.previous[next(at for at in again.previous if at[1] == 220)]
+
+
+@pytest.mark.parametrize("broken", ["previous", "confirmed"])
+async def test_half_a_schedule_is_put_back_also_where_something_else_in_the_file_is_not_understood(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, broken: str
+) -> None:
+    ledger: Ledger = entry.runtime_data.ledger
+    begun: list[Entry] = []
+    write = ledger.write
+
+    async def write_and_keep(one: Entry) -> None:
+        await write(one)
+        begun.append(one)
+
+    ledger.write = write_and_keep  # type: ignore[method-assign]
+    await act(hass, entry, "apply_schedule", charge=TONIGHT, discharge=EVENING)
+    await hass.config_entries.async_unload(entry.entry_id)
+    await write(begun[0])
+    # As a crash has left it: disarmed, half of the window written.
+    await bench.set(200, [0])
+    await bench.set(220, [*WANTED[:3], *FACTORY[3:]])
+    held = json.loads(kept(hass, entry).read_text())
+    held["data"][broken] = [["holding", "x", 1]]
+    kept(hass, entry).write_text(json.dumps(held))
+    await hass.config_entries.async_setup(entry.entry_id)
+    await hass.async_block_till_done()
+    await poll(hass, entry)
+    assert await bench.registers("holding", 220, 6) == FACTORY
+    assert await bench.registers("holding", 200) == [1]

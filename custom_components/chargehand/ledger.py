@@ -1,7 +1,7 @@
 """What has to outlive a restart: the commit that is under way, the schedules before it, and the wear of registers."""
 
 import logging
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from typing import Any
 
@@ -20,8 +20,11 @@ WRITE_DELAY = 30
 """Seconds until counts are written to disk; what a commit needs is written at once."""
 
 
-def _image(data: object) -> Image | None:
-    return None if data is None else image_from_list(data)
+def _kept[Kept](build: Callable[[Any], Kept], data: object) -> Kept | None:
+    """What was kept; None when there is nothing, or nothing that can be understood."""
+    with suppress(AttributeError, KeyError, TypeError, ValueError):
+        return None if data is None else build(data)
+    return None
 
 
 CLEAR_DELAY = 1
@@ -61,17 +64,13 @@ class Ledger:
         """The house's date when the clock was last set by itself."""
 
     async def load(self) -> None:
-        """Read what was kept. What cannot be understood any more is left behind: it decides nothing."""
+        """Read what was kept. What cannot be understood any more is left behind, and the rest stays: half a schedule is not forgotten."""
         data = await self._store.async_load() or {}
-        try:
-            unfinished = data.get("unfinished")
-            self.unfinished = None if unfinished is None else Entry.from_dict(unfinished)
-            self.confirmed = _image(data.get("confirmed"))
-            self.previous = _image(data.get("previous"))
-            self.confirmed_shift = data.get("confirmed_shift")
-            self.previous_shift = data.get("previous_shift")
-        except KeyError, TypeError, ValueError:
-            self.unfinished = self.confirmed = self.previous = None
+        self.unfinished = _kept(Entry.from_dict, data.get("unfinished"))
+        self.confirmed = _kept(image_from_list, data.get("confirmed"))
+        self.previous = _kept(image_from_list, data.get("previous"))
+        self.confirmed_shift = data.get("confirmed_shift")
+        self.previous_shift = data.get("previous_shift")
         with suppress(AttributeError, TypeError, ValueError):
             counts: Mapping[str, Any] = data.get("wear", {})
             self.registers_written = int(counts.get("registers", 0))
