@@ -1,6 +1,7 @@
 """Adding an inverter: nothing is stored before it has answered, and every fault is told by name."""
 
 import asyncio
+import re
 from collections.abc import AsyncIterator
 from pathlib import Path
 
@@ -125,6 +126,49 @@ async def test_a_broken_map_is_told_with_line_and_key(hass: HomeAssistant, bench
     detail = form["description_placeholders"]["detail"]
     assert "mine.yaml:" in detail
     assert "controls.reserve_level.max" in detail
+
+
+async def test_several_mistakes_of_a_map_are_numbered_since_the_form_shows_no_lines(
+    hass: HomeAssistant, bench: Bench, tmp_path: Path
+) -> None:
+    text = TEASEL.read_text().replace("max: 100, step", "max: 70000, step").replace("maker: Teasel", "maker: 5")
+    await user_map(hass, tmp_path, "mine", text)
+    form = await submit(hass, bench.port, register_map="mine")
+    assert form["description_placeholders"] is not None
+    detail = form["description_placeholders"]["detail"]
+    assert detail.startswith("(1) mine.yaml:")
+    assert " (2) mine.yaml:" in detail
+    assert "\n" not in detail
+
+
+async def test_a_map_without_any_reading_is_refused_on_the_form(
+    hass: HomeAssistant, bench: Bench, tmp_path: Path
+) -> None:
+    head = "chargehand_map: 1\ntitle: Bare\nmaker: Nobody\nmodel: Nothing\nsource: invented\n"
+    await user_map(hass, tmp_path, "bare", head + "readings: {}\n")
+    form = await submit(hass, bench.port, register_map="bare")
+    assert form["errors"] == {"register_map": "map_invalid"}
+
+
+async def test_a_register_that_is_not_there_is_told_with_what_was_read_from_it(
+    hass: HomeAssistant, bench: Bench, tmp_path: Path
+) -> None:
+    text = TEASEL.read_text()
+    reading = "readings:\n  far_away: {input: 900, type: u16, name: Far away}\n"
+    await user_map(hass, tmp_path, "far", text.replace("readings:\n", reading, 1))
+    form = await submit(hass, bench.port, register_map="far")
+    assert form["errors"] == {"base": "other_inverter"}
+    assert form["description_placeholders"] is not None
+    assert form["description_placeholders"]["detail"] == "exception 02: address not there, on reading far_away"
+    moved = re.sub(r"serial_number: {input: 10\b", "serial_number: {input: 900", text)
+    assert moved != text
+    await user_map(hass, tmp_path, "moved", moved)
+    form = await submit(hass, bench.port, register_map="moved")
+    assert form["errors"] == {"base": "other_inverter"}
+    assert form["description_placeholders"] is not None
+    assert form["description_placeholders"]["detail"].startswith(
+        "exception 02: address not there, on reading identity: serial_number"
+    )
 
 
 async def test_an_inverter_without_a_serial_number_is_known_by_gateway_and_unit(

@@ -1,7 +1,7 @@
 """Trying a gateway and a register map before anything is stored: what is found, or what exactly is wrong."""
 
 import asyncio
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import timedelta
 from statistics import median
@@ -15,9 +15,13 @@ from .inverter import Inverter
 from .line import Endpoint, Framing, LineError, Lost, NoAnswer, NoConnection, Refused
 from .line_faults import line_fault_text
 from .line_share import LineShare, line_share
+from .polling import Polled
 from .registers import MapInvalid, Poll, RegisterMap, Value
 
 ROUND_TRIPS = 20
+NAMED = 8
+"""More keys than this are counted, not named."""
+
 OTHER_FRAMING = {Framing.TCP: Framing.RTU_OVER_TCP, Framing.RTU_OVER_TCP: Framing.TCP}
 NOT_NOW = {4, 5, 6, 10, 11}
 """Exceptions that say nothing of the map: failing, busy, or a gateway's own (Modbus Application Protocol V1.1b3, section 7)."""
@@ -63,21 +67,19 @@ async def probe(hass: HomeAssistant, data: Mapping[str, Any]) -> Found:
     try:
         register_map = await hass.async_add_executor_job(read_map, hass, data[CONF_REGISTER_MAP])
     except MapInvalid as fault:
-        raise NotFound("map_invalid", str(fault)) from fault
+        raise NotFound("map_invalid", _numbered(fault)) from fault
     inverter = open_inverter(hass, data, register_map)
     try:
         return await _look(inverter)
     except MapInvalid as fault:
-        raise NotFound("map_invalid", str(fault)) from fault
+        raise NotFound("map_invalid", _numbered(fault)) from fault
     except NoConnection as fault:
         raise NotFound("connection_refused_busy" if fault.lost is Lost.DROPPED else "cannot_connect") from fault
     except NoAnswer as fault:
         other = await _answers_in_other_framing(hass, data, register_map)
         raise NotFound("wrong_framing" if other else "no_answer") from fault
     except Refused as fault:
-        raise NotFound(
-            "no_answer" if fault.code in NOT_NOW else "other_inverter", line_fault_text(inverter.line, fault)
-        ) from fault
+        raise _refused(inverter, fault) from fault
     finally:
         close_inverter(hass, inverter)
 
@@ -86,7 +88,7 @@ async def _look(inverter: Inverter) -> Found:
     loop = asyncio.get_running_loop()
     started = loop.time()
     await complete_map(inverter)
-    identity = await inverter.identify()
+    identity = await _identity(inverter)
     connect_ms = (loop.time() - started) * 1000
     if not inverter.fits(identity):
         expected = [
@@ -101,9 +103,7 @@ async def _look(inverter: Inverter) -> Found:
         level = await _level(inverter)
         times.append(inverter.line.last_seconds)
     keys = inverter.all_keys()
-    polled = await inverter.poll(keys, set(Poll))
-    if polled.failure is not None:
-        raise polled.failure
+    await _polled(inverter, keys)
     serial = identity.get("serial_number")
     return Found(
         register_map=inverter.map,
@@ -122,10 +122,50 @@ async def _look(inverter: Inverter) -> Found:
 async def _level(inverter: Inverter) -> object:
     """Read the battery's level, or whatever the map has first."""
     key = "battery_level" if "battery_level" in inverter.map.readings else next(iter(inverter.map.readings))
-    polled = await inverter.poll({key}, set(Poll))
-    if polled.failure is not None:
+    return (await _polled(inverter, frozenset({key}))).values.get("battery_level")
+
+
+async def _identity(inverter: Inverter) -> dict[str, Value | None]:
+    try:
+        return await inverter.identify()
+    except Refused as fault:
+        fault.add_note(f"identity: {_some(item.key for item in inverter.map.identity)}")
+        raise
+
+
+async def _polled(inverter: Inverter, keys: frozenset[str]) -> Polled:
+    """Read these keys, all of them. Raises LineError; a refusal carries what was asked for, since its author has to find it."""
+    missed = keys
+    try:
+        polled = await inverter.poll(keys, set(Poll))
+        if polled.failure is None:
+            return polled
+        missed = polled.missed
         raise polled.failure
-    return polled.values.get("battery_level")
+    except Refused as fault:
+        fault.add_note(_some(sorted(missed)))
+        raise
+
+
+def _some(keys: Iterable[str]) -> str:
+    """Keys in one line; more than a few of them are counted."""
+    named = list(keys)
+    more = f" and {len(named) - NAMED} more" if len(named) > NAMED else ""
+    return ", ".join(named[:NAMED]) + more
+
+
+def _refused(inverter: Inverter, fault: Refused) -> NotFound:
+    """What a refusal means, and what was asked for."""
+    on = "".join(f", on reading {note}" for note in getattr(fault, "__notes__", ()))
+    text = line_fault_text(inverter.line, fault)
+    return NotFound("no_answer" if fault.code in NOT_NOW else "other_inverter", f"{text}{on}")
+
+
+def _numbered(fault: MapInvalid) -> str:
+    """A map's mistakes in one line: forms show no line breaks."""
+    if len(fault.problems) == 1:
+        return str(fault)
+    return " ".join(f"({number}) {problem}" for number, problem in enumerate(fault.problems, start=1))
 
 
 async def _answers_in_other_framing(hass: HomeAssistant, data: Mapping[str, Any], register_map: RegisterMap) -> bool:
