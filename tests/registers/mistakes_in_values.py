@@ -85,6 +85,7 @@ POINT_MISTAKES = (
 
 READING_MISTAKES = (
     Mistake(LOOP, "  loop: {input: 130}", "readings.loop", "no known reading and has no name", "give name"),
+    Mistake(LOOP, "  grid_powr: {input: 130}", "readings.grid_powr", "has no name", "did you mean grid_power?"),
     Mistake(
         LOOP,
         "  loop: {input: 130, name: X, device_class: curent}",

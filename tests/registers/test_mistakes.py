@@ -30,6 +30,12 @@ def test_one_mistake_gives_one_message(tmp_path: Path, mistake: Mistake) -> None
     assert mistake.cure in problem.cure
 
 
+def test_a_map_without_any_reading_is_refused(tmp_path: Path) -> None:
+    (problem,) = problems(tmp_path, f"{HEAD}readings: {{}}\n")
+    assert (problem.key, problem.line) == ("readings", 6)
+    assert "battery_level" in problem.cure
+
+
 def test_all_mistakes_of_a_file_are_told_at_once(tmp_path: Path) -> None:
     planted = [
         mistake

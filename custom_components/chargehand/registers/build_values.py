@@ -14,7 +14,7 @@ from .layouts import CLOCK_LAYOUTS, ClockPoint
 from .model import Clock, Control, ControlKind, Identity, Keeps, Poll, Reading
 from .number_types import NUMBERS, TEXT
 from .points import Point, Value
-from .sections import Section
+from .sections import Section, nearest
 
 
 def build_identity(builder: Builder, key: str, path: Path_, section: Section) -> Identity | None:
@@ -46,7 +46,11 @@ def build_reading(builder: Builder, key: str, path: Path_, section: Section) -> 
     point = builder.point(path, section)
     known = KNOWN_READINGS.get(key)
     if known is None and "name" not in section:
-        builder.document.wrong(path, f"{key} is no known reading and has no name", "give name: what the user shall see")
+        near = nearest(key, KNOWN_READINGS)
+        cure = f"did you mean {near}? Else give" if near else "give"
+        builder.document.wrong(
+            path, f"{key} is no known reading and has no name", f"{cure} name: what the user shall see"
+        )
         return None
     if point is None:
         return None

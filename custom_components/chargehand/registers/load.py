@@ -46,6 +46,10 @@ def load_map(path: Path) -> RegisterMap:
     rules = _line(builder, line) if line is not None else LineRules()
     identity = _each(builder, "identity", IDENTITY, build_identity)
     readings = _each(builder, "readings", READING, build_reading)
+    if data.get("readings") == {}:
+        document.wrong(
+            ("readings",), "there is no reading here", "give at least one, such as battery_level: {input: N}"
+        )
     controls = _each(builder, "controls", CONTROL, build_control)
     _check_names(document)
     clock = _one(document, "clock", CLOCK, lambda section: build_clock(builder, section))
