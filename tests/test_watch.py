@@ -68,7 +68,10 @@ async def test_a_change_by_another_hand_is_told_with_what_changed(
     assert told[-1] == (
         "was changed elsewhere: charge window 1 now 23:40–05:10 at 10 A to 95 % (was 23:40–05:10 at 60 A to 95 %)"
     )
-    assert issue(hass, entry, "changed_elsewhere") is not None
+    standing = issue(hass, entry, "changed_elsewhere")
+    assert standing is not None
+    assert standing.translation_placeholders is not None
+    assert standing.translation_placeholders["changes"] == "charge window 1 current 60 A to 10 A"
     before = len(told)
     await poll(hass, entry)
     assert len(told) == before, "told once"

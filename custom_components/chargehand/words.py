@@ -8,6 +8,7 @@ CHANGES_TOLD = 8
 """More changes than this are counted, not told."""
 
 UNITS = {"current": "A", "power": "W"}
+UNITS_OF_SETTINGS = {**UNITS, "stop_level": "%"}
 
 
 def window_text(window: Window, joint: str = "") -> str:
@@ -34,8 +35,9 @@ def schedule_text(schedule: Schedule) -> str:
 
 
 def change_text(change: Change) -> str:
-    """One change: `charge window 1 start 23:00 to 23:40`."""
-    return f"{change.what.replace('_', ' ')} {_value(change.was)} to {_value(change.now)}"
+    """One change: `charge window 1 start 23:00 to 23:40`, `charge window 1 current 60 A to 10 A`."""
+    unit = next((f" {unit}" for name, unit in UNITS_OF_SETTINGS.items() if change.what.endswith(name)), "")
+    return f"{change.what.replace('_', ' ')} {_value(change.was)}{unit} to {_value(change.now)}{unit}"
 
 
 def changes_text(changes: Sequence[Change]) -> str:
