@@ -5,17 +5,17 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
-from homeassistant.core import HomeAssistant
+from homeassistant.core import Context, HomeAssistant
 from homeassistant.exceptions import HomeAssistantError
 from homeassistant.setup import async_setup_component
 from homeassistant.util import dt as dt_util
-from pytest_homeassistant_custom_component.common import MockConfigEntry
+from pytest_homeassistant_custom_component.common import MockConfigEntry, MockUser
 from pytest_homeassistant_custom_component.components.recorder.common import async_wait_recording_done
 from pytest_homeassistant_custom_component.typing import WebSocketGenerator
 
 from tests.bench.remote import Bench
 from tests.conftest import AddInverter
-from tests.house import act, entity_id, set_entity
+from tests.house import act, entity_id, set_entity, state
 from tests.test_watch import hurry, poll
 
 TONIGHT = {"start": "23:40", "end": "05:10", "current": 40, "stop_level": 90}
@@ -152,6 +152,25 @@ async def test_a_change_that_was_cut_off_before_its_first_write_is_told_as_not_t
     assert (await told(hass, hass_ws_client))[-1] == (
         "has the earlier schedule again; the change did not take: charge 23:00–05:00 40 A to 100 %; discharge never; armed"
     )
+
+
+@pytest.mark.parametrize(
+    ("platform", "service", "key", "data"),
+    [("switch", "turn_off", "timed_charging", {}), ("time", "set_value", "charge_window_1_start", {"time": "23:10"})],
+)
+async def test_a_change_through_an_entity_is_told_with_the_user_who_asked(
+    hass: HomeAssistant,
+    entry: MockConfigEntry,
+    hass_admin_user: MockUser,
+    platform: str,
+    service: str,
+    key: str,
+    data: dict[str, str],
+) -> None:
+    entity = entity_id(hass, platform, key)
+    context = Context(user_id=hass_admin_user.id)
+    await hass.services.async_call(platform, service, {"entity_id": entity, **data}, blocking=True, context=context)
+    assert state(hass, "sensor", "schedule_status").attributes["by"] == f"{hass_admin_user.name} ({entity})"
 
 
 async def test_the_clock_s_setting_is_told_with_how_far_it_was_off(
