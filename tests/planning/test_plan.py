@@ -141,6 +141,8 @@ def test_what_held_a_charge_back(
     assert plan.reason.key is ReasonKey.CHARGE
     assert plan.reason.held_back is held_back
     assert plan.grid_charge_kwh == pytest.approx(charge, rel=0.02)
+    # A battery that may be charged further is not full.
+    assert ("would not fit the battery" in why(plan.reason)) is (held_back is HeldBack.CAPACITY and battery is HAND)
     assert limits is None or all(window.power_kw <= 0.5 for window in plan.windows)
 
 

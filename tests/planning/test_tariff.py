@@ -98,7 +98,7 @@ def test_step_shared_by_two_prices_has_the_mean_of_its_minutes() -> None:
 @pytest.mark.parametrize(
     ("tariff", "says"),
     [
-        (Tariff(bands=(Band(start=60, end=60, buy=0.1),), buy=0.3), "give two times"),
+        (Tariff(bands=(Band(start=60, end=60, buy=0.1),), buy=0.3), "from 01:00 to 01:00 .* give two times"),
         (Tariff(bands=(Band(start=60, end=1500, buy=0.1),), buy=0.3), "give two times"),
         (
             Tariff(bands=(Band(start=0, end=120, buy=0.1), Band(start=90, end=180, buy=0.2)), buy=0.3),

@@ -52,7 +52,7 @@ class Band:
         start, end = _minute(self.start), _minute(self.end)
         if start == end or not (0 <= start < DAY and 0 <= end <= DAY):
             raise BadTariff(
-                f"a band from {start} to {end} minutes of the day lasts no time: give two times of a day that differ",
+                f"a band from {_clock(start)} to {_clock(end)} lasts no time: give two times of a day that differ",
                 "band_no_time",
                 start=_clock(start),
                 end=_clock(end),

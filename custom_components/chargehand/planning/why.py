@@ -20,7 +20,7 @@ def why(reason: Reason, currency: str = "") -> str:
     match reason.key:
         case ReasonKey.CHARGE:
             prices = f"{_price(reason.buy_now)} instead of {_price(reason.buy_later)}"
-            return f"{needs}; charging to {reason.stop_level:.0f} % at {prices} {saves}{_HELD_BACK[reason.held_back]}."
+            return f"{needs}; charging to {reason.stop_level:.0f} % at {prices} {saves}{_held_back(reason)}."
         case ReasonKey.HOLD:
             return f"{needs}; keeping what is stored for dearer hours, without charging from the grid, {saves}."
         case ReasonKey.NOT_WORTH_IT:
@@ -30,6 +30,12 @@ def why(reason: Reason, currency: str = "") -> str:
             return f"{needs}; with prices of {prices} and the battery's losses{also}, charging from the grid is not worth it."
         case ReasonKey.NO_NEED:
             return f"{needs}; with {reason.level:.0f} % stored there is no need to charge from the grid."
+
+
+def _held_back(reason: Reason) -> str:
+    if reason.held_back is HeldBack.CAPACITY and reason.stop_level < 100:
+        return "; that is the highest level it may be charged to"
+    return _HELD_BACK[reason.held_back]
 
 
 def _price(price: float) -> str:
