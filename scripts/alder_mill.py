@@ -6,10 +6,14 @@ prints the receipt. Everything it keeps is in `.work/demo` inside the clone and 
 
 import argparse
 import asyncio
+import fcntl
 import json
 import shutil
 import signal
+import socket
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from importlib.util import find_spec
 from pathlib import Path
 from types import ModuleType
@@ -17,9 +21,8 @@ from typing import Any
 
 from homeassistant import bootstrap, runner
 from homeassistant.components.frontend.storage import async_system_store
-from homeassistant.components.http.config import DATA_STORE as HTTP_STORE
 from homeassistant.components.onboarding.const import STEPS
-from homeassistant.core import HomeAssistant
+from homeassistant.core import Context, HomeAssistant
 from homeassistant.data_entry_flow import FlowResultType
 from homeassistant.exceptions import HomeAssistantError
 from homeassistant.helpers import device_registry as dr
@@ -44,10 +47,6 @@ homeassistant:
   currency: GBP
   external_url: http://127.0.0.1:{port}
   internal_url: http://127.0.0.1:{port}
-http:
-  server_host: 127.0.0.1
-  server_port: {port}
-  use_x_frame_options: true
 frontend:
 config:
 history:
@@ -68,12 +67,48 @@ lovelace:
 """
 
 
+PAGE = {
+    "cors_allowed_origins": [],
+    "login_attempts_threshold": -1,
+    "ip_ban_enabled": False,
+    "ssl_profile": "modern",
+    "created_at": "2026-11-25T00:00:00+00:00",
+    "error": None,
+    "error_message": None,
+}
+"""How the page is served; what the platform wants to be there."""
+
 VOICE = {"pymicro_vad": "MicroVad", "pyspeex_noise": "AudioProcessor"}
 """Voice libraries that Home Assistant's start imports, and what it takes from each. They come only as source to be compiled."""
 
 
 class DemoFailed(Exception):
     """The demo could not do what it shows."""
+
+
+def check_port(port: int) -> None:
+    """Make sure that the page can be there. Raises DemoFailed."""
+    with socket.socket() as probe:
+        # Connections of an earlier demo that are being closed do not stand in the way.
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind(("127.0.0.1", port))
+        except OSError as fault:
+            raise DemoFailed(
+                f"port {port} cannot be used ({fault.strerror}); choose another one with --port N"
+            ) from fault
+
+
+@contextmanager
+def alone() -> Iterator[None]:
+    """Hold the clone's one house. Raises DemoFailed where another demo has it."""
+    HOUSE.parent.mkdir(exist_ok=True)
+    with HOUSE.with_suffix(".lock").open("w") as lock:
+        try:
+            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError as fault:
+            raise DemoFailed("another demo runs in this clone; end it first") from fault
+        yield
 
 
 def make_house(port: int) -> Path:
@@ -91,6 +126,12 @@ def make_house(port: int) -> Path:
     shutil.copy(ROOT / "docs" / "dashboard.yaml", config / "dashboard.yaml")
     onboarding = {"version": 4, "minor_version": 1, "key": "onboarding", "data": {"done": STEPS}}
     (config / ".storage" / "onboarding").write_text(json.dumps(onboarding))
+    # As the platform keeps it once the page's settings are confirmed; in YAML they would stand as a repair.
+    page = {"server_host": ["127.0.0.1"], "server_port": port, "use_x_frame_options": True, **PAGE}
+    stored = {"stable": page, "pending": None, "yaml_migration_done": True}
+    (config / ".storage" / "http").write_text(
+        json.dumps({"version": 2, "minor_version": 2, "key": "http", "data": stored})
+    )
     return config
 
 
@@ -138,8 +179,6 @@ async def start_home_assistant(config: Path) -> HomeAssistant:
     user = await hass.auth.async_create_user("demo", group_ids=["system-admin"])
     await hass.auth.async_link_user(user, credentials)
     await (await async_system_store(hass)).async_set_item("core", {"default_panel": "alder-mill"})
-    # The page's port was chosen on the command line; the platform would ask for it to be confirmed, and take it back otherwise.
-    await hass.data[HTTP_STORE].async_promote_pending()
     await hass.async_start()
     return hass
 
@@ -171,8 +210,14 @@ async def add_inverter(hass: HomeAssistant, port: int) -> str:
 
 async def put_schedule(hass: HomeAssistant, device_id: str) -> dict[str, Any]:
     """Apply tonight's schedule; answers with the receipt."""
+    demo = next(user for user in await hass.auth.async_get_users() if user.name == "demo")
     receipt = await hass.services.async_call(
-        "chargehand", "apply_schedule", {"device_id": device_id, **TONIGHT}, blocking=True, return_response=True
+        "chargehand",
+        "apply_schedule",
+        {"device_id": device_id, **TONIGHT},
+        blocking=True,
+        return_response=True,
+        context=Context(user_id=demo.id),
     )
     assert receipt is not None
     return dict(receipt)
@@ -225,6 +270,13 @@ async def run(arguments: argparse.Namespace) -> None:
         print(f"{receipt['outcome']} in {receipt['seconds']:.2f} s")
 
 
+def a_port(text: str) -> int:
+    """A port from the command line."""
+    if not text.isdecimal() or not 1 <= int(text) <= 65535:
+        raise argparse.ArgumentTypeError("a port is a whole number from 1 to 65535")
+    return int(text)
+
+
 async def until_interrupted() -> None:
     """Wait for Ctrl-C, or for being told to end."""
     ended = asyncio.Event()
@@ -239,11 +291,13 @@ def main() -> int:
         prog="scripts/demo", description="Chargehand on an invented inverter at Alder Mill."
     )
     parser.add_argument("--once", action="store_true", help="stop after the receipt")
-    parser.add_argument("--port", type=int, default=8123, help="port of the web page (8123)")
+    parser.add_argument("--port", type=a_port, default=8123, help="port of the web page (8123)")
     arguments = parser.parse_args()
     errors = sys.stderr
     try:
-        asyncio.run(run(arguments))
+        check_port(arguments.port)
+        with alone():
+            asyncio.run(run(arguments))
     except (DemoFailed, HomeAssistantError) as failure:
         print(f"failed: {failure}", file=errors)
         return 1
