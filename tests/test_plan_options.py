@@ -11,6 +11,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 
 from custom_components.chargehand.plan_options import BATTERY_SCHEMA, TARIFF_SCHEMA
+from custom_components.chargehand.planning import Days
 from tests.house import entity_id
 from tests.test_plan_charge import BATTERY, TARIFF, plan
 from tests.test_plan_prices import ASKED, PRICES, rows, tell
@@ -49,6 +50,18 @@ def sensors(hass: HomeAssistant) -> dict[str, str]:
         hass.states.async_set(f"sensor.mill_{name}", "1", {"state_class": "measurement"})
     hass.states.async_set("weather.mill", "sunny")
     return {name: f"sensor.mill_{name}" for name in SENSORS} | {"weather": "weather.mill"}
+
+
+async def test_a_new_band_has_no_price_of_the_form_s_own_and_its_days_are_words(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
+    """The page fills a price that has to be given with its lowest one, and shows what a field of a field has as it has it."""
+    form = await opened(hass, entry, "tariff")
+    fields = form["data_schema"].schema["bands"].config["fields"]
+    assert "min" not in fields["buy"]["selector"]["number"]
+    words = {one["value"]: one["label"] for one in fields["days"]["selector"]["select"]["options"]}
+    texts = await async_get_translations(hass, "en", "selector", ["chargehand"])
+    assert words == {day: texts[f"component.chargehand.selector.days.options.{day}"] for day in Days}
 
 
 async def test_a_form_that_was_never_filled_in_shows_no_entity(hass: HomeAssistant, entry: MockConfigEntry) -> None:

@@ -66,6 +66,13 @@ _PRICE_NAMES_SCHEMA = vol.Schema(
     }
 )
 
+_DAYS = [
+    {"value": str(Days.EVERY_DAY), "label": "Every day"},
+    {"value": str(Days.WORKDAYS), "label": "Monday to Friday"},
+    {"value": str(Days.WEEKEND), "label": "Saturday and Sunday"},
+]
+"""With labels: the page does not translate what is inside of a list's form."""
+
 TARIFF_SCHEMA = vol.Schema(
     {
         vol.Required("buy", default=0.3): _PRICE,
@@ -79,10 +86,9 @@ TARIFF_SCHEMA = vol.Schema(
                 fields={
                     "start": {"required": True, "selector": {"time": {}}},
                     "end": {"required": True, "selector": {"time": {}}},
-                    "buy": {"required": True, "selector": _PRICE.serialize()["selector"]},
-                    "days": {
-                        "selector": {"select": {"options": [str(days) for days in Days], "translation_key": "days"}}
-                    },
+                    # The page fills a required number with its lowest one: a price must not be that.
+                    "buy": {"required": True, "selector": {"number": {"max": 1000, "step": "any", "mode": "box"}}},
+                    "days": {"selector": {"select": {"options": _DAYS, "translation_key": "days"}}},
                 },
             )
         ),
