@@ -158,7 +158,7 @@ async def test_a_refusal_is_told_with_its_reason(move_in: MoveIn) -> None:
     for minute in ("23:00:30", "23:02", "23:05", "23:08", "23:16", "23:29:30", "23:31:30"):
         await house.go(f"2026-01-10 {minute}")
     (told,) = house.told
-    assert "the battery has -5 °C and must not be charged below 0 °C" in told["message"]
+    assert "the battery is at -5 °C and must not be charged below 0 °C" in told["message"]
     assert "charge 23:00–05:00 40 A to 100 %; discharge never; armed" in told["message"]
 
 
