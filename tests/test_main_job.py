@@ -84,6 +84,27 @@ async def test_an_edit_on_the_dashboard_is_on_the_inverter(
     assert await bench.registers("holding", 200) == [1]
 
 
+async def test_an_unused_window_that_gets_a_time_reaches_to_the_next_window(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
+) -> None:
+    """The charge window from 23:00 to 05:00 stands in the way of midnight on both sides."""
+    await set_entity(hass, "time", "set_value", "discharge_window_1_start", time="17:00:00")
+    assert await bench.registers("holding", 240, 4) == [17, 0, 23, 0]
+    await set_entity(hass, "time", "set_value", "discharge_window_1_end", time="19:00:00")
+    assert await bench.registers("holding", 240, 4) == [17, 0, 19, 0]
+    await set_entity(hass, "time", "set_value", "discharge_window_1_start", time="19:00:00")
+    assert await bench.registers("holding", 240, 4) == [0, 0, 0, 0], "as long as nothing"
+    await set_entity(hass, "time", "set_value", "discharge_window_1_end", time="06:30:00")
+    assert await bench.registers("holding", 240, 4) == [5, 0, 6, 30]
+    await set_entity(hass, "time", "set_value", "discharge_window_1_end", time="05:00:00")
+    with pytest.raises(ServiceValidationError) as refused:
+        await set_entity(hass, "time", "set_value", "discharge_window_1_start", time="02:00:00")
+    assert refused.value.translation_key == "schedule_rejected"
+    await act(hass, entry, "apply_schedule", charge=[], armed=False)
+    await set_entity(hass, "time", "set_value", "discharge_window_1_start", time="17:00:00")
+    assert await bench.registers("holding", 240, 4) == [17, 0, 24, 0], "alone it goes on to midnight"
+
+
 async def test_get_schedule_reads_the_inverter_now(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:
     await bench.set(240, [17, 30, 19, 0, 800, 30])
     answer = await act(hass, entry, "get_schedule")

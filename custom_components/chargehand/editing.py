@@ -1,6 +1,6 @@
 """One change to the schedule, asked for through an entity: always a commit of the whole."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from typing import Any
 
@@ -18,6 +18,14 @@ def with_times(window: Window, **settings: Any) -> Window:
     return replace(edited, end=edited.end or DAY) if edited.start else edited
 
 
+def beside(window: Window, others: Iterable[Window], *, open_end: bool) -> Window:
+    """A window that was unused and has got one of its times, up to the next of the others: to where one begins, or from where one ends."""
+    edges = [other.start if open_end else other.end % DAY for other in others if other.used]
+    if open_end:
+        return replace(window, end=min((edge for edge in edges if edge > window.start), default=window.end))
+    return replace(window, start=max((edge for edge in edges if edge < window.end), default=window.start))
+
+
 async def edit_window(
     coordinator: ChargehandCoordinator, side: Side, number: int, by: str, **settings: float | bool
 ) -> None:
@@ -25,7 +33,11 @@ async def edit_window(
 
     def change(schedule: Schedule) -> Schedule:
         window = schedule.side(side)[number - 1]
-        return schedule.with_window(side, number, with_times(window, **settings))
+        edited = with_times(window, **settings)
+        if window.start == window.end and edited.used:
+            others = [other for place, at, other in schedule.places() if (place, at) != (side, number)]
+            edited = beside(edited, others, open_end="start" in settings)
+        return schedule.with_window(side, number, edited)
 
     await edit_schedule(coordinator, change, by)
 
