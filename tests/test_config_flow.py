@@ -44,6 +44,8 @@ async def test_an_inverter_is_found_shown_and_added(hass: HomeAssistant, bench: 
     level = (await bench.registers("input", 100))[0]
     assert shown["level"] == f"{level} %"
     assert float(shown["round_trip"].removesuffix(" ms")) > 0
+    assert shown["framing"] == "Modbus TCP"
+    assert 0 <= int(shown["share"].removesuffix(" %")) < 50
     assert not hass.config_entries.async_entries("chargehand")
     done = await hass.config_entries.flow.async_configure(form["flow_id"], {"allow_control": False})
     assert done["type"] is FlowResultType.CREATE_ENTRY
@@ -55,6 +57,26 @@ async def test_an_inverter_is_found_shown_and_added(hass: HomeAssistant, bench: 
     await hass.async_block_till_done()
     assert await hass.config_entries.async_unload(entry.entry_id)
     assert not [request for request in await bench.journal() if request["function"] in (6, 16)]
+
+
+async def test_a_port_and_a_unit_are_whole_numbers(hass: HomeAssistant, bench: Bench) -> None:
+    form = await submit(hass, bench.port, unit=1.5)
+    assert form["errors"] == {"unit": "not_whole"}
+    form = await submit(hass, bench.port + 0.5, unit=1)
+    assert form["errors"] == {"port": "not_whole"}
+
+
+async def test_a_copy_of_a_map_is_told_from_the_one_it_was_made_from(
+    hass: HomeAssistant, bench: Bench, tmp_path: Path
+) -> None:
+    await user_map(hass, tmp_path, "mine", TEASEL.read_text())
+    form = await hass.config_entries.flow.async_init("chargehand", context={"source": "user"})
+    assert form["data_schema"] is not None
+    maps = form["data_schema"].schema["register_map"].config["options"]
+    labels = [one["label"] for one in maps if one["value"] in {"mine", "teasel_t5"}]
+    assert labels == ["Teasel T5 (bench inverter) (mine)", "Teasel T5 (bench inverter) (teasel_t5)"]
+    assert len({one["label"] for one in maps}) == len(maps)
+    hass.config_entries.flow.async_abort(form["flow_id"])
 
 
 async def test_control_is_not_allowed_unless_asked_for(hass: HomeAssistant, bench: Bench) -> None:
@@ -300,7 +322,7 @@ async def test_a_poll_interval_that_takes_more_than_half_the_line_is_refused_wit
         assert form["errors"] == {"fast_seconds": "takes_line"}
         figures = form["description_placeholders"]
         assert figures is not None
-        assert int(figures["share"].removesuffix("%")) > 50
+        assert int(figures["share"].removesuffix(" %")) > 50
         better = int(figures["better"])
         assert better > 1
         done = await hass.config_entries.options.async_configure(

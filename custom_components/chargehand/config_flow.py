@@ -1,5 +1,6 @@
 """Adding an inverter in the user interface, and changing its gateway or map."""
 
+from collections import Counter
 from collections.abc import Mapping
 from typing import Any
 
@@ -12,6 +13,7 @@ from homeassistant.config_entries import (
 from homeassistant.const import CONF_DEVICE, CONF_HOST, CONF_PORT
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import selector
+from homeassistant.helpers.translation import async_get_translations
 
 from .connection import map_paths, read_map
 from .const import (
@@ -30,6 +32,7 @@ from .const import (
 from .coordinator import ChargehandConfigEntry
 from .forms import box, control_schema
 from .line import Framing
+from .line_share import percent
 from .options_flow import ChargehandOptionsFlow
 from .probe import Found, NotFound, offset_text, probe
 from .registers import SUNSPEC, MapInvalid
@@ -42,13 +45,16 @@ ON_SERIAL = {"cannot_connect": "cannot_open", "connection_refused_busy": "cannot
 
 def _titles(hass: HomeAssistant) -> list[selector.SelectOptionDict]:
     """Register maps to pick from, by title; one that is broken can be picked too, and then says what is wrong. Blocks."""
-    options = []
-    for map_id in {**dict.fromkeys(map_paths(hass)), SUNSPEC: None}:
+    titles: dict[str, str] = {}
+    for map_id in (*map_paths(hass), SUNSPEC):
         try:
-            title = read_map(hass, map_id).title
+            titles[map_id] = read_map(hass, map_id).title
         except MapInvalid:
-            title = f"{map_id}.yaml"
-        options.append(selector.SelectOptionDict(value=map_id, label=title))
+            titles[map_id] = f"{map_id}.yaml"
+    # A copy of a map that was begun with has its title until that is changed.
+    often = Counter(titles.values())
+    labels = {map_id: f"{title} ({map_id})" if often[title] > 1 else title for map_id, title in titles.items()}
+    options = [selector.SelectOptionDict(value=map_id, label=label) for map_id, label in labels.items()]
     return sorted(options, key=lambda option: option["label"])
 
 
@@ -87,12 +93,11 @@ SERIAL_SCHEMA = vol.Schema(
 
 
 def _cleaned(user_input: Mapping[str, Any]) -> dict[str, Any]:
-    """The form's input as it is stored: no blanks around the host, whole numbers, no unit where it was left empty."""
-    data = {**user_input, CONF_HOST: user_input[CONF_HOST].strip(), CONF_PORT: int(user_input[CONF_PORT])}
+    """The form's input as it is stored: no blanks around the host, whole numbers as such, nothing that an adapter has no use for."""
+    whole = {key: int(value) for key, value in user_input.items() if isinstance(value, float) and not value % 1}
+    data = {**user_input, **whole, CONF_HOST: user_input[CONF_HOST].strip()}
     if data[CONF_FRAMING] == Framing.SERIAL:
         del data[CONF_HOST], data[CONF_PORT]
-    if user_input.get(CONF_UNIT) is not None:
-        data[CONF_UNIT] = int(user_input[CONF_UNIT])
     return data
 
 
@@ -118,12 +123,13 @@ class ChargehandConfigFlow(ConfigFlow, domain=DOMAIN):
         detail = ""
         if user_input is not None:
             data = _cleaned(user_input)
-            if data[CONF_FRAMING] == Framing.SERIAL:
+            errors = {key: "not_whole" for key in (CONF_PORT, CONF_UNIT) if data.get(key, 0) % 1}
+            if not errors and data[CONF_FRAMING] == Framing.SERIAL:
                 self._data = data
                 return await self.async_step_serial()
-            if not data[CONF_HOST]:
+            if CONF_HOST in data and not data[CONF_HOST]:
                 errors[CONF_HOST] = "host_missing"
-            else:
+            if not errors:
                 found, errors, detail = await self._probed(data)
                 if found is not None:
                     return await self._go_on(found)
@@ -196,6 +202,8 @@ class ChargehandConfigFlow(ConfigFlow, domain=DOMAIN):
         title = f"{found.register_map.maker} {found.register_map.model}"
         if user_input is not None:
             return self.async_create_entry(title=title, data=self._data, options=user_input)
+        framing = str(self._data[CONF_FRAMING])
+        labels = await async_get_translations(self.hass, self.hass.config.language, "selector", {DOMAIN})
         return self.async_show_form(
             step_id="confirm",
             data_schema=control_schema(allowed=False, clock_seconds=0),
@@ -205,11 +213,11 @@ class ChargehandConfigFlow(ConfigFlow, domain=DOMAIN):
                 "serial": found.serial or NOTHING,
                 "level": NOTHING if found.level is None else f"{found.level:g} %",
                 "clock": offset_text(found.clock_offset),
-                "framing": str(self._data[CONF_FRAMING]),
+                "framing": labels.get(f"component.{DOMAIN}.selector.framing.options.{framing}", framing),
                 "connect": f"{found.connect_ms:g} ms",
                 "round_trip": f"{found.round_trip_ms:g} ms",
                 "worst": f"{found.worst_round_trip_ms:g} ms",
-                "share": f"{found.share.at(DEFAULT_FAST_SECONDS, DEFAULT_SLOW_SECONDS):.0%}",
+                "share": percent(found.share.at(DEFAULT_FAST_SECONDS, DEFAULT_SLOW_SECONDS)),
             },
         )
 

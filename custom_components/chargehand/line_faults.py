@@ -2,8 +2,8 @@
 
 from collections.abc import Mapping
 
-from homeassistant.core import callback
-from homeassistant.helpers.translation import async_get_exception_message
+from homeassistant.core import HomeAssistant, callback
+from homeassistant.helpers.translation import async_get_exception_message, async_get_translations
 
 from .const import DOMAIN
 from .line import Line, LineError, Lost, NoConnection, Refused
@@ -30,3 +30,10 @@ def line_fault_text(line: Line, fault: LineError) -> str:
     """What went wrong on a line, in words."""
     key, values = line_fault(line, fault)
     return async_get_exception_message(DOMAIN, key, dict(values))
+
+
+async def line_fault_told(hass: HomeAssistant, line: Line, fault: LineError) -> str:
+    """The same in the house's language, also before any inverter was added, when the platform has no text at hand."""
+    key, values = line_fault(line, fault)
+    texts = await async_get_translations(hass, hass.config.language, "exceptions", {DOMAIN})
+    return texts[f"component.{DOMAIN}.exceptions.{key}.message"].format(**values)

@@ -28,6 +28,11 @@ class LineShare:
         return max(1, ceil(self.fast / left)) if left > 0 else None
 
 
+def percent(share: float) -> str:
+    """A share as people read it."""
+    return f"{100 * share:.0f} %"
+
+
 def line_share(inverter: Inverter, keys: Collection[str]) -> LineShare:
     """What polling these keys takes."""
     return LineShare(fast=inverter.poll_seconds(keys, Poll.FAST), slow=inverter.poll_seconds(keys, Poll.SLOW))

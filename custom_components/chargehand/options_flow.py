@@ -17,7 +17,7 @@ from .const import (
 )
 from .coordinator import ChargehandConfigEntry
 from .forms import box, control_schema
-from .line_share import MOST, LineShare, line_share
+from .line_share import MOST, LineShare, line_share, percent
 from .plan_options import (
     BATTERY,
     BATTERY_SCHEMA,
@@ -61,7 +61,7 @@ class ChargehandOptionsFlow(OptionsFlowWithReload):
                 errors[CONF_SLOW_SECONDS] = "slow_takes_line"
             else:
                 errors[CONF_FAST_SECONDS] = "takes_line"
-                figures = {"share": f"{share.at(fast, slow):.0%}", "better": str(better)}
+                figures = {"share": percent(share.at(fast, slow)), "better": str(better)}
         return self.async_show_form(
             step_id="polling",
             data_schema=self.add_suggested_values_to_schema(schema, user_input or self.config_entry.options),

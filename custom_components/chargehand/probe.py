@@ -13,7 +13,7 @@ from .connection import close_inverter, complete_map, endpoint_of, open_inverter
 from .const import CONF_REGISTER_MAP
 from .inverter import Inverter
 from .line import Endpoint, Framing, LineError, Lost, NoAnswer, NoConnection, Refused
-from .line_faults import line_fault_text
+from .line_faults import line_fault_told
 from .line_share import LineShare, line_share
 from .polling import Polled
 from .registers import MapInvalid, Poll, RegisterMap, Value
@@ -79,7 +79,7 @@ async def probe(hass: HomeAssistant, data: Mapping[str, Any]) -> Found:
         other = await _answers_in_other_framing(hass, data, register_map)
         raise NotFound("wrong_framing" if other else "no_answer") from fault
     except Refused as fault:
-        raise _refused(inverter, fault) from fault
+        raise await _refused(hass, inverter, fault) from fault
     finally:
         close_inverter(hass, inverter)
 
@@ -154,10 +154,10 @@ def _some(keys: Iterable[str]) -> str:
     return ", ".join(named[:NAMED]) + more
 
 
-def _refused(inverter: Inverter, fault: Refused) -> NotFound:
+async def _refused(hass: HomeAssistant, inverter: Inverter, fault: Refused) -> NotFound:
     """What a refusal means, and what was asked for."""
     on = "".join(f", on reading {note}" for note in getattr(fault, "__notes__", ()))
-    text = line_fault_text(inverter.line, fault)
+    text = await line_fault_told(hass, inverter.line, fault)
     return NotFound("no_answer" if fault.code in NOT_NOW else "other_inverter", f"{text}{on}")
 
 

@@ -10,7 +10,7 @@ from homeassistant.core import HomeAssistant, callback
 
 from .const import CONF_FAST_SECONDS, CONF_SLOW_SECONDS, DEFAULT_FAST_SECONDS, DEFAULT_SLOW_SECONDS, DOMAIN
 from .coordinator import ChargehandConfigEntry
-from .line_share import line_share
+from .line_share import line_share, percent
 
 
 @callback
@@ -54,7 +54,7 @@ def line_text(hass: HomeAssistant, entry: ChargehandConfigEntry) -> str:
         f"round trip {line.health.round_trip_ms(now)} ms",
         f"worst {line.health.worst_round_trip_ms(now)} ms",
         f"{line.health.errors(now)} errors in a minute",
-        f"polls take {share:.0%} of the line",
+        f"polls take {percent(share)} of the line",
     ]
     if coordinator.data.clock_offset is not None:
         parts.append(f"clock {coordinator.data.clock_offset:+.0f} s")
