@@ -6,6 +6,7 @@ keeps a frame that never ends, and ends the connection with a traceback for a fr
 
 import asyncio
 import secrets
+from collections import deque
 from collections.abc import Callable
 from struct import unpack_from
 from typing import override
@@ -25,6 +26,9 @@ READ_ANSWERS: dict[int, type[ModbusPDU]] = {3: ReadHoldingRegistersResponse, 4: 
 
 IDS = 0x10000
 """An id has 16 bits (Modbus Messaging on TCP/IP V1.0b, 3.1.3)."""
+
+MOST_OWED = 100
+"""Ids kept in mind that an answer may still come to; none comes after so many requests that were given up."""
 
 LONGEST_FRAME = 260
 """Bytes of the longest frame in either framing (Modbus Messaging on TCP/IP V1.0b, 3.1.2)."""
@@ -130,14 +134,15 @@ class TcpEar(Ear, FramerSocket):
         """Trust no gateway's ids before they have been seen to be ours."""
         super().__init__(health, on_flood)
         self._foreign = False
-        self._first_id = self._last_id = 0
+        self._last_id = 0
+        self._owed: deque[int] = deque(maxlen=MOST_OWED)
 
     @override
     def opened(self) -> None:
         """Begin with any id: a gateway that counts from 1 must not be taken for one that gives back ours."""
         super().opened()
-        self._first_id = 1 + secrets.randbelow(30_000)
-        self._last_id = self._first_id - 1
+        self._last_id = secrets.randbelow(30_000)
+        self._owed.clear()
 
     @override
     def number(self, request: ModbusPDU) -> None:
@@ -145,8 +150,20 @@ class TcpEar(Ear, FramerSocket):
         self._last_id = request.transaction_id = (self._last_id + 1) % IDS
 
     @override
+    def listen_for(self, request: ModbusPDU) -> bytes:
+        """Keep in mind that one that is sent again may be answered twice."""
+        if self._asked is request:
+            self._owed.append(request.transaction_id)
+        return super().listen_for(request)
+
+    @override
     def gave_up(self) -> None:
-        """An answer in every respect but with an id that was never sent says that this gateway numbers answers itself."""
+        """An answer in every respect but with an id that none is owed to says that this gateway numbers answers itself.
+
+        Its ids may meet ours once by chance: that ours are no longer owed then is what it is told by.
+        """
+        if self._asked is not None:
+            self._owed.append(self._asked.transaction_id)
         super().gave_up()
         self.by_id = self.by_id and not self._foreign
         self._foreign = False
@@ -171,8 +188,7 @@ class TcpEar(Ear, FramerSocket):
                 self.by_id, self._foreign = True, False
                 return used, pdu if shape.fits(pdu) else b""
             if shape.fits(pdu):
-                sent = (self._last_id - self._first_id) % IDS
-                self._foreign |= (frame_id - self._first_id) % IDS > sent
+                self._foreign |= frame_id not in self._owed
                 if not self.by_id:
                     return used, pdu
         return used, None
