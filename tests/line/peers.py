@@ -5,6 +5,7 @@ import random
 from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import asynccontextmanager
 from dataclasses import dataclass, field
+from pathlib import Path
 
 from tests.bench.framing import Damaged, rtu, take_rtu
 
@@ -14,6 +15,11 @@ type Serve = Callable[[asyncio.StreamReader, asyncio.StreamWriter], Awaitable[No
 def value_at(address: int) -> int:
     """What every register of these peers holds: no two the same."""
     return address * 7 + 1
+
+
+def open_files() -> int:
+    """How many files and sockets this process has open."""
+    return len(list(Path("/proc/self/fd").iterdir()))
 
 
 @dataclass

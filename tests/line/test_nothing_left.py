@@ -2,21 +2,16 @@
 
 import asyncio
 from contextlib import suppress
-from pathlib import Path
 
 import pytest
 
 from custom_components.chargehand.line import Endpoint, Framing, Gateways, Line, LineError
 from tests.bench.framing import mbap, take_mbap
-from tests.line.peers import serving
+from tests.line.peers import open_files, serving
 
 CYCLES = 1000
 ENDS = ("answered", "dropped", "reset", "silent", "half", "garbage")
 """How each connection's request ends; then the connection is closed from one side or the other."""
-
-
-def open_files() -> int:
-    return len(list(Path("/proc/self/fd").iterdir()))
 
 
 @pytest.mark.usefixtures("socket_enabled")

@@ -1,12 +1,14 @@
 """The same reads and writes against two other Modbus stacks, umodbus and pyModbusTCP, by TCP and through a pseudo-terminal."""
 
 import asyncio
+import logging
 import os
 import select
 import threading
 import tty
 from collections.abc import AsyncIterator, Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from socketserver import ThreadingTCPServer
 from typing import Any
 
@@ -18,6 +20,8 @@ from umodbus.server.tcp import RequestHandler
 from umodbus.server.tcp import get_server as tcp_server
 
 from custom_components.chargehand.line import Endpoint, Framing, Gateway, Line, NoAnswer, NoConnection, Refused
+from custom_components.chargehand.line.gateway import FIRST_DELAY
+from tests.line.peers import open_files
 
 pytestmark = pytest.mark.usefixtures("socket_enabled")
 
@@ -162,9 +166,59 @@ async def test_an_adapter_that_is_pulled_out_is_no_connection(terminal: Terminal
     gateway.close()
 
 
-async def test_a_device_that_is_not_there_is_no_connection() -> None:
-    line = Line(Gateway(Endpoint(device="/dev/no-such-adapter", framing=Framing.SERIAL)), unit=1, timeout_ms=TIMEOUT_MS)
-    with pytest.raises(NoConnection, match="no-such-adapter"):
+async def test_an_adapter_that_is_put_back_is_found_again_under_its_name(tmp_path: Path) -> None:
+    """By a link that follows the adapter to whatever device it has become, as those of /dev/serial/by-id do."""
+    name = tmp_path / "adapter"
+    gateway = Gateway(Endpoint(device=str(name), baud=115200, framing=Framing.SERIAL))
+    line = Line(gateway, unit=1, timeout_ms=TIMEOUT_MS)
+    for _ in range(2):
+        terminal = Terminal()
+        name.symlink_to(terminal.device)
+        with umodbus_serial(terminal):
+            await asyncio.sleep(FIRST_DELAY)
+            assert await line.read("input", 100, 1) == (55,)
+        # Pulled out while nothing is asked.
+        name.unlink()
+        terminal.close()
+        await asyncio.sleep(0.05)
+        with pytest.raises(NoConnection):
+            await line.read("input", 100, 1)
+    gateway.close()
+
+
+async def test_an_adapter_that_another_program_has_is_no_connection(terminal: Terminal) -> None:
+    with umodbus_serial(terminal) as endpoint:
+        first, second = Gateway(endpoint), Gateway(endpoint)
+        assert await Line(first, unit=1, timeout_ms=TIMEOUT_MS).read("input", 100, 1) == (55,)
+        with pytest.raises(NoConnection):
+            await Line(second, unit=1, timeout_ms=TIMEOUT_MS).read("input", 100, 1)
+        first.close()
+        await asyncio.sleep(FIRST_DELAY)
+        assert await Line(second, unit=1, timeout_ms=TIMEOUT_MS).read("input", 100, 1) == (55,)
+        second.close()
+
+
+@pytest.mark.parametrize("turns", [0, 1, 2])
+async def test_an_adapter_that_is_given_up_while_it_is_opened_is_closed(
+    terminal: Terminal, turns: int, caplog: pytest.LogCaptureFixture
+) -> None:
+    before = open_files()
+    gateway = Gateway(Endpoint(device=terminal.device, framing=Framing.SERIAL))
+    reading = asyncio.create_task(Line(gateway, unit=1, timeout_ms=TIMEOUT_MS).read("input", 100, 1))
+    for _ in range(turns):
+        await asyncio.sleep(0)
+    gateway.close()
+    with pytest.raises(NoConnection):
+        await reading
+    await asyncio.sleep(0.01)
+    assert open_files() == before
+    assert not [record for record in caplog.records if record.levelno >= logging.ERROR]
+
+
+@pytest.mark.parametrize("device", ["/dev/no-such-adapter", "no-such-kind://adapter"])
+async def test_a_device_that_is_not_there_is_no_connection(device: str) -> None:
+    line = Line(Gateway(Endpoint(device=device, framing=Framing.SERIAL)), unit=1, timeout_ms=TIMEOUT_MS)
+    with pytest.raises(NoConnection, match=device):
         await line.read("input", 100, 1)
 
 

@@ -18,7 +18,7 @@ import pytest
 
 from custom_components.chargehand.line import Endpoint, Framing, Gateway, Line, LineError, NoAnswer, NoConnection
 from tests.bench.framing import mbap, rtu
-from tests.line.peers import Serve, serving
+from tests.line.peers import Serve, open_files, serving
 
 pytestmark = pytest.mark.usefixtures("socket_enabled")
 
@@ -26,10 +26,6 @@ TIMEOUT_MS = 200
 BOTH = pytest.mark.parametrize("framing", [Framing.TCP, Framing.RTU_OVER_TCP])
 MOST_HELD = 4 * 1024 * 1024
 """Bytes of memory in use at once beyond those before: sixty times what is heard before a connection is given up."""
-
-
-def open_files() -> int:
-    return len(list(Path("/proc/self/fd").iterdir()))
 
 
 @asynccontextmanager

@@ -77,8 +77,9 @@ class Ear(FramerBase):
 
     def listen_for(self, request: ModbusPDU) -> bytes:
         """Listen for the answer to a request from now on; answers with the request's frame."""
+        frame = self.buildFrame(request)
         self._asked, self._shape, self._heard, self._damaged = request, shape_of_answer(request), b"", False
-        return self.buildFrame(request)
+        return frame
 
     def gave_up(self) -> None:
         """The request that was out is not waited for any longer."""

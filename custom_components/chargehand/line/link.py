@@ -45,10 +45,12 @@ class Link(asyncio.Protocol):
                         loop, lambda: self, at.device, at.baud, 8, at.parity, at.stop_bits, timeout
                     )
                     transport, _ = await made
+                    # The driver begins at the loop's next turn, and cannot be closed before.
+                    await asyncio.sleep(0)
                 else:
                     transport, _ = await loop.create_connection(lambda: self, at.host, at.port)
-        except (OSError, UnicodeError) as error:
-            # The latter is of a name that none can have.
+        except (OSError, ValueError) as error:
+            # The latter is of a name that no host or device can have.
             _LOGGER.debug("%s: no connection: %s", at, error)
             return False
         if self._gone is None:
@@ -68,9 +70,9 @@ class Link(asyncio.Protocol):
         for retry in range(retries + 1):
             if self._transport is None:
                 raise self._gone or ConnectionResetError(str(self._endpoint))
+            frame = self._ear.listen_for(request)
             answer: asyncio.Future[ModbusPDU] = loop.create_future()
             self._answer = answer
-            frame = self._ear.listen_for(request)
             if _LOGGER.isEnabledFor(logging.DEBUG):
                 _LOGGER.debug("%s < %s", self._endpoint, frame.hex(" "))
             self._transport.write(frame)
