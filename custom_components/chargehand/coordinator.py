@@ -208,7 +208,11 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
             super().async_update_listeners()
             return
         for tell in self._listening.those(self.data.differs(before[1])):
-            tell()
+            try:
+                tell()
+            except Exception:
+                # As the platform has it: one that fails keeps neither the others from being told nor the next poll from coming.
+                _LOGGER.exception("Unexpected error telling of a poll of %s", self.name)
 
     @callback
     def async_add_listener(self, update_callback: CALLBACK_TYPE, context: Any = None) -> Callable[[], None]:
