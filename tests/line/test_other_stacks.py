@@ -198,8 +198,8 @@ async def test_an_adapter_that_another_program_has_is_no_connection(terminal: Te
         second.close()
 
 
-@pytest.mark.parametrize("turns", [0, 1, 2])
-async def test_an_adapter_that_is_given_up_while_it_is_opened_is_closed(
+@pytest.mark.parametrize("turns", [0, 1, 2, 20])
+async def test_an_adapter_that_is_given_up_while_it_is_opened_or_silent_is_closed_at_once(
     terminal: Terminal, turns: int, caplog: pytest.LogCaptureFixture
 ) -> None:
     before = open_files()
