@@ -204,12 +204,13 @@ async def test_an_adapter_that_is_given_up_while_it_is_opened_or_silent_is_close
 ) -> None:
     before = open_files()
     gateway = Gateway(Endpoint(device=terminal.device, framing=Framing.SERIAL))
-    reading = asyncio.create_task(Line(gateway, unit=1, timeout_ms=TIMEOUT_MS).read("input", 100, 1))
+    reading = asyncio.create_task(Line(gateway, unit=1, timeout_ms=60_000).read("input", 100, 1))
     for _ in range(turns):
         await asyncio.sleep(0)
     gateway.close()
-    with pytest.raises(NoConnection):
-        await reading
+    async with asyncio.timeout(5):
+        with pytest.raises(NoConnection):
+            await reading
     await asyncio.sleep(0.01)
     assert open_files() == before
     assert not [record for record in caplog.records if record.levelno >= logging.ERROR]
