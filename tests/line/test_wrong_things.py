@@ -4,6 +4,7 @@ import asyncio
 import logging
 import os
 import socket
+import struct
 import sys
 import threading
 import tracemalloc
@@ -16,7 +17,7 @@ from pathlib import Path
 
 import pytest
 
-from custom_components.chargehand.line import Endpoint, Framing, Gateway, Line, LineError, NoAnswer, NoConnection
+from custom_components.chargehand.line import Endpoint, Framing, Gateway, Line, LineError, Lost, NoAnswer, NoConnection
 from tests.bench.framing import mbap, rtu
 from tests.line.peers import Serve, open_files, serving
 
@@ -96,6 +97,27 @@ async def test_a_host_that_does_not_resolve(host: str) -> None:
 async def test_a_closed_port(framing: Framing, unused_tcp_port: int, caplog: pytest.LogCaptureFixture) -> None:
     async with clean(caplog):
         assert isinstance(await ask(unused_tcp_port, framing), NoConnection)
+
+
+@pytest.mark.parametrize("linger", [b"", struct.pack("ii", 1, 0)], ids=["ended", "reset"])
+async def test_one_that_drops_what_it_accepts_is_no_closed_port_however_late_that_is_seen(linger: bytes) -> None:
+    """Closed with a linger of 0 s, a connection ends by a reset, which a busy machine finds where it looks whether it stands."""
+    with socket.create_server(("127.0.0.1", 0)) as listener:
+
+        def serve() -> None:
+            peer, _ = listener.accept()
+            if linger:
+                peer.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, linger)
+            peer.close()
+
+        thread = threading.Thread(target=serve)
+        thread.start()
+        asking = asyncio.create_task(ask(listener.getsockname()[1], Framing.TCP))
+        await asyncio.sleep(0)
+        thread.join()
+        error = await asking
+    assert isinstance(error, NoConnection)
+    assert error.lost is Lost.DROPPED
 
 
 class _Silenced(BaseHTTPRequestHandler):

@@ -49,6 +49,10 @@ class Link(asyncio.Protocol):
                     await asyncio.sleep(0)
                 else:
                     transport, _ = await loop.create_connection(lambda: self, at.host, at.port)
+        except (ConnectionResetError, BrokenPipeError) as error:
+            # It stood, and the other end dropped it before that was seen here; a closed port refuses.
+            self._gone = self._gone or error
+            return True
         except (OSError, ValueError) as error:
             # The latter is of a name that no host or device can have.
             _LOGGER.debug("%s: no connection: %s", at, error)
