@@ -89,3 +89,37 @@ async def test_ids_go_round_on_one_connection_and_late_answers_around_that_are_n
 async def test_a_gateway_with_ids_of_its_own_is_served_on_when_ours_have_met_them(number: Callable[[int], int]) -> None:
     async with line_to(Numbering(number)) as line:
         assert await read_all(line, 60) == 0
+
+
+@pytest.mark.parametrize(
+    ("retries", "ways", "unanswered"), [(1, ["now", "later", "now", "late", ""], 1), (0, ["now", "later", "late"], 2)]
+)
+async def test_an_answer_that_is_still_to_come_casts_no_doubt_on_the_ids(
+    retries: int, ways: list[str], unanswered: int
+) -> None:
+    """A request that was sent again may be answered twice; the second answer, or a late one, comes to one that has none of its own."""
+    connections, late = 0, b""
+    way = iter(ways)
+
+    async def serve(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        nonlocal connections, late
+        connections += 1
+        with suppress(ConnectionError, asyncio.IncompleteReadError):
+            while True:
+                request = await reader.readexactly(12)
+                answer = request[:5] + b"\x05\x01\x03\x02" + value_at(int.from_bytes(request[8:10])).to_bytes(2)
+                match next(way, "now"):
+                    case "now":
+                        writer.write(answer)
+                    case "later":
+                        late = answer
+                    case "late":
+                        writer.write(late)
+        writer.close()
+
+    async with serving(serve) as port:
+        gateway = Gateway(Endpoint(host="127.0.0.1", port=port, framing=Framing.TCP))
+        line = Line(gateway, unit=1, timeout_ms=TIMEOUT_MS, retries=retries)
+        assert await read_all(line, 5) == unanswered
+        assert connections == 1, "its ids are believed still: nothing has to end with the connection"
+        gateway.close()
