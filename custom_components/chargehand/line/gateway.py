@@ -146,12 +146,12 @@ class Gateway:
         except TimeoutError as failure:
             self._ear.gave_up()
             self._step.missing(request.dev_id, question)
+            if self._ear.flooded:
+                raise NoAnswer(f"{self.endpoint} sends without end what is no answer") from failure
             raise NoAnswer(f"no answer from {self.endpoint}") from failure
         except ConnectionError as failure:
             self._step.missing(request.dev_id, question)
             self._drop(failure)
-            if self._ear.flooded:
-                raise NoAnswer(f"{self.endpoint} sends without end what is no answer") from failure
             raise NoConnection(str(self.endpoint), Lost.DROPPED) from failure
         finally:
             self._last_end = loop.time()
