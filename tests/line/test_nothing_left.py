@@ -1,6 +1,7 @@
 """A thousand broken connections leave no task, no socket and no waiting answer behind."""
 
 import asyncio
+import socket
 from contextlib import suppress
 
 import pytest
@@ -69,3 +70,31 @@ async def test_a_thousand_broken_connections_leave_nothing_behind() -> None:
         # A busy machine is late now and then; what counts is that every kind of end was met.
         assert answered > CYCLES / len(ENDS) / 2
         assert seen > CYCLES / 2
+
+
+@pytest.mark.long
+@pytest.mark.usefixtures("socket_enabled")
+async def test_a_gateway_that_no_longer_takes_what_it_is_sent_keeps_no_connection_once_it_is_closed() -> None:
+    """It answers by its requests' ids, so that its connection is kept, until the system's buffers are full."""
+    loop = asyncio.get_running_loop()
+    with socket.socket() as listener:
+        listener.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 1)
+        listener.bind(("127.0.0.1", 0))
+        listener.listen()
+        listener.setblocking(False)
+        gateway = Gateways().take(Endpoint(host="127.0.0.1", port=listener.getsockname()[1], framing=Framing.TCP))
+        line = Line(gateway, unit=1, timeout_ms=1000)
+        reading = asyncio.create_task(line.read("holding", 0, 1))
+        peer, _ = await loop.sock_accept(listener)
+        with peer:
+            request = await loop.sock_recv(peer, 12)
+            await loop.sock_sendall(peer, request[:5] + b"\x05\x01\x03\x02\0\x2a")
+            assert await reading == (42,)
+            impatient = Line(gateway, unit=1, timeout_ms=1)
+            for _ in range(16_000):
+                with suppress(LineError):
+                    await impatient.write(0, [0] * 123)
+            files = open_files()
+            gateway.close()
+            await asyncio.sleep(0.1)
+            assert open_files() == files - 1

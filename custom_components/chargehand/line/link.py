@@ -61,7 +61,7 @@ class Link(asyncio.Protocol):
             self._transport = transport
         else:
             # Closed from here while it was being made, or dropped by the other end at once.
-            transport.close()
+            transport.abort()
         return True
 
     async def ask(self, request: ModbusPDU, timeout: float, retries: int) -> ModbusPDU:
@@ -99,7 +99,8 @@ class Link(asyncio.Protocol):
         self._gone = why
         transport, self._transport = self._transport, None
         if transport is not None:
-            transport.close()
+            # Not once all is sent: the other end may never take it.
+            transport.abort()
         _end(self._answer, why)
 
     # ---- what the event loop tells
