@@ -1,18 +1,21 @@
 """Who is told of a poll: those that look at what is not as it was, all of them, whatever one of them does when it is told."""
 
 import math
+import random
 from collections.abc import Awaitable, Callable
 
 import pytest
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers import entity_registry as er
+from homeassistant.helpers.entity_platform import async_get_platforms
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from custom_components.chargehand.coordinator import ChargehandCoordinator
+from custom_components.chargehand.entity import MapEntity, WindowEntity
 from custom_components.chargehand.interest import Interest
 from custom_components.chargehand.snapshot import CLOCK, SCHEDULE, Snapshot
 from tests.bench.remote import Bench
-from tests.house import entity_id
+from tests.house import entity_id, set_entity
 
 type SetLevel = Callable[[int], Awaitable[None]]
 
@@ -141,3 +144,42 @@ def test_what_differs_is_told_by_its_key(before: dict[str, object], after: dict[
 def test_the_clock_and_the_schedule_differ_by_their_own_keys() -> None:
     assert Snapshot(clock_offset=1.0).differs(Snapshot(clock_offset=2.0)) == {CLOCK}
     assert SCHEDULE not in Snapshot().differs(Snapshot())
+
+
+async def test_no_state_lags_behind_what_is_known_whatever_changes_and_fails(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, coordinator: ChargehandCoordinator
+) -> None:
+    """After each poll, every entity that is told of its own keys alone writes the state that it has written already."""
+    lot = random.Random(11)
+    told_of_some = [
+        entity
+        for platform in async_get_platforms(hass, "chargehand")
+        for entity in platform.entities.values()
+        if isinstance(entity, MapEntity | WindowEntity)
+    ]
+    assert len(told_of_some) > 50
+    for turn in range(40):
+        match turn % 8:
+            case 0:
+                await bench.fault(
+                    "exception", code=2, touches=lot.choice([100, 120, 180, 220, 300]), count=lot.choice([1, 4])
+                )
+            case 3:
+                await bench.clear_faults()
+            case 5:
+                await bench.set(220, [lot.randrange(24), lot.randrange(60), lot.randrange(24), lot.randrange(60)])
+            case 6:
+                await set_entity(hass, "switch", lot.choice(["turn_on", "turn_off"]), "buzzer")
+            case _:
+                for _ in range(3):
+                    await bench.set(
+                        lot.randrange(100, 190), [lot.choice([0, 1, 0x7FFF, 0x8000, 0xFFFF])], table="input"
+                    )
+        if turn % 3 == 0:
+            coordinator._slow_due = 0.0
+        await coordinator.async_refresh()
+        await hass.async_block_till_done()
+        for entity in told_of_some:
+            before = hass.states.get(entity.entity_id)
+            entity.async_write_ha_state()
+            assert hass.states.get(entity.entity_id) == before, turn
