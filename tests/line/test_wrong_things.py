@@ -3,6 +3,7 @@
 import asyncio
 import logging
 import os
+import re
 import secrets
 import socket
 import struct
@@ -211,6 +212,18 @@ async def test_one_that_never_stops_sending(framing: Framing, block: bytes, capl
     print(f"{sum(sent)} bytes on {len(sent)} connections, {beats} beats")
     assert all(isinstance(error, NoAnswer) and "sends without end" in str(error) for error in errors), errors
     assert beats >= 3, "the event loop went on"
+
+
+async def test_the_log_is_not_flooded_with_all_that_one_sends_at_debug(caplog: pytest.LogCaptureFixture) -> None:
+    with (
+        flood(BLOCKS["noise"]) as (port, _),
+        caplog.at_level(logging.DEBUG, logger="custom_components.chargehand.line"),
+    ):
+        assert isinstance(await ask(port, Framing.TCP), NoAnswer)
+    came = [text for text in caplog.messages if " > " in text]
+    assert came
+    assert max(map(len, came)) < 4000
+    assert re.search(r" and \d+ bytes more$", max(came, key=len))
 
 
 async def test_one_that_answers_and_then_never_stops_is_cut_off_between_requests(

@@ -11,10 +11,13 @@ from typing import override
 from pymodbus.pdu import ModbusPDU
 from pymodbus.transport.serialtransport import create_serial_connection
 
-from .ear import Ear
+from .ear import LONGEST_FRAME, Ear
 from .endpoint import Endpoint, Framing
 
 _LOGGER = logging.getLogger(__name__)
+
+MOST_SHOWN = 4 * LONGEST_FRAME
+"""Bytes that the log shows of what has come at once."""
 
 
 class Link(asyncio.Protocol):
@@ -122,10 +125,16 @@ class Link(asyncio.Protocol):
     def data_received(self, data: bytes) -> None:
         """Said for whatever comes."""
         if _LOGGER.isEnabledFor(logging.DEBUG):
-            _LOGGER.debug("%s > %s", self._endpoint, data.hex(" "))
+            _LOGGER.debug("%s > %s", self._endpoint, _shown(data))
         answer = self._ear.hear(data)
         if answer is not None and self._answer is not None and not self._answer.done():
             self._answer.set_result(answer)
+
+
+def _shown(data: bytes) -> str:
+    """Bytes for the log: a few frames at most, for one that sends without end would fill it."""
+    more = len(data) - MOST_SHOWN
+    return data[:MOST_SHOWN].hex(" ") + (f" and {more} bytes more" if more > 0 else "")
 
 
 def _time_out(waiting: asyncio.Future[ModbusPDU]) -> None:
