@@ -27,6 +27,7 @@ class Link(asyncio.Protocol):
         """Prepare; nothing is opened before `connect`."""
         self._endpoint = endpoint
         self._ear = ear
+        self._patience: asyncio.Timeout | None = None
         self._transport: asyncio.Transport | None = None
         self._answer: asyncio.Future[ModbusPDU] | None = None
         self._gone: Exception | None = None
@@ -42,7 +43,7 @@ class Link(asyncio.Protocol):
         at = self._endpoint
         self._ear.opened()
         try:
-            async with asyncio.timeout(timeout):
+            async with asyncio.timeout(timeout) as self._patience:
                 if at.framing is Framing.SERIAL:
                     made = create_serial_connection(
                         loop, lambda: self, at.device, at.baud, 8, at.parity, at.stop_bits, timeout
@@ -60,6 +61,8 @@ class Link(asyncio.Protocol):
             # The latter is of a name that no host or device can have.
             _LOGGER.debug("%s: no connection: %s", at, error)
             return False
+        finally:
+            self._patience = None
         if self._gone is None:
             self._transport = transport
         else:
@@ -98,8 +101,10 @@ class Link(asyncio.Protocol):
         raise AssertionError("the last try answers or raises")
 
     def close(self, why: Exception) -> None:
-        """Close for good; a request that is out ends with `why`."""
+        """Close for good; a request that is out ends with `why`, and so does what is still to become a connection."""
         self._gone = why
+        if self._patience is not None and not self._patience.expired():
+            self._patience.reschedule(asyncio.get_running_loop().time())
         transport, self._transport = self._transport, None
         if transport is not None:
             # Not once all is sent: the other end may never take it.
