@@ -214,6 +214,17 @@ def test_watts_become_amperes_through_the_battery_voltage_and_that_is_said(
     assert reasons(points, held, request) == ["no_voltage"]
 
 
+def test_watts_that_are_too_many_are_told_as_they_were_asked_for(points: SchedulePoints, held: Schedule) -> None:
+    """P = V x I: 20 000 W at 52 V are 384.6 A."""
+    request = ScheduleRequest(charge=[WindowRequest(start="23:40", end="05:10", power=20_000.0, stop_level=95.0)])
+    with pytest.raises(Rejected) as rejected:
+        check(points, held, request, voltage=52.0)
+    (reason,) = rejected.value.reasons
+    assert reason.key == "converted_out_of_range"
+    told = {name: reason.values[name] for name in ("asked", "value", "unit", "maximum")}
+    assert told == {"asked": "20000 W", "value": "384.6", "unit": "A", "maximum": "100"}
+
+
 def test_a_limit_left_out_stays_as_the_inverter_has_it_or_is_asked_for(points: SchedulePoints, held: Schedule) -> None:
     bare = WindowRequest(start="23:40", end="05:10")
     kept = check(points, held, ScheduleRequest(charge=[bare])).schedule.charge[0]

@@ -172,14 +172,12 @@ class _Reading:
                 self.fault("limit_missing", what=key, held=f"{kept:g}" if kept is not None else "-", unit=limit.unit)
             return kept
         if not limit.minimum <= value <= limit.maximum:
-            self.fault(
-                "out_of_range",
-                what=key,
-                value=f"{value:g}",
-                unit=limit.unit,
-                minimum=f"{limit.minimum:g}",
-                maximum=f"{limit.maximum:g}",
-            )
+            bounds = {"what": key, "unit": limit.unit, "minimum": f"{limit.minimum:g}", "maximum": f"{limit.maximum:g}"}
+            if asked is not None:
+                self.fault("out_of_range", value=f"{value:g}", **bounds)
+            else:
+                given_as = f"{request.power:g} W" if name == "current" else f"{request.current:g} A"
+                self.fault("converted_out_of_range", asked=given_as, value=f"{value:.1f}", **bounds)
             return None
         given = limit.point.rounded(value)
         assert isinstance(given, int | float)
