@@ -11,6 +11,7 @@ from homeassistant.core import HomeAssistant
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 from pytest_homeassistant_custom_component.typing import WebSocketGenerator
 
+from custom_components.chargehand.past_windows import Charged
 from custom_components.chargehand.registers import Keeps
 from custom_components.chargehand.schedule.clock import inverter_time, shift_minutes
 from custom_components.chargehand.schedule.days import acting_times
@@ -358,6 +359,17 @@ async def test_a_house_whose_time_jumps_back_keeps_no_window_that_ended_before_i
     await at(hass, bench, house_time, entry, BEGINS + timedelta(seconds=5))
     await at(hass, bench, house_time, entry, ENDS + timedelta(seconds=5))
     assert await kept(hass) == [("2026-01-10T23:40", "2026-01-11T05:10")]
+
+
+async def test_a_window_that_ends_in_the_hour_that_came_twice_does_not_break_the_calendar(
+    hass: HomeAssistant, evening: None, entry: MockConfigEntry
+) -> None:
+    """From 01:48 of summer time to 01:00 of standard time, 12 minutes later."""
+    await hass.config.async_set_time_zone("Europe/London")
+    start, end = datetime(2026, 10, 25, 0, 48, tzinfo=UTC), datetime(2026, 10, 25, 1, 0, tzinfo=UTC)
+    entry.runtime_data.past.past.append(Charged(number=1, start=start, end=end, wanted=90.0, reached=87.0))
+    shown = await events(hass, start - timedelta(hours=3), end + timedelta(hours=3))
+    assert shown == [("2026-10-25T01:00", "2026-10-25T01:00", "Charged to 87 % (wanted 90 %)")]
 
 
 async def test_windows_older_than_400_days_are_forgotten(

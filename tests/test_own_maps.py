@@ -121,7 +121,7 @@ async def test_a_map_that_gains_windows_is_no_change_by_another_hand(
     told = issue(hass, entry, "changed_elsewhere")
     assert told is not None
     assert told.translation_placeholders is not None
-    assert told.translation_placeholders["changes"] == "charge window 1 current 60 to 10"
+    assert told.translation_placeholders["changes"] == "charge window 1 current 60 A to 10 A"
     assert (await act(hass, entry, "restore_schedule", which="confirmed"))["outcome"] == "confirmed"
     assert await bench.registers("holding", 220, 6) == WANTED
     await act(hass, entry, "restore_schedule")

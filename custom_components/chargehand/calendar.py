@@ -73,12 +73,7 @@ class ScheduleCalendar(ChargehandEntity, CalendarEntity):
         """Windows that were and that will be between two moments."""
         now = dt_util.utcnow()
         was = [
-            CalendarEvent(
-                start=dt_util.as_local(one.start),
-                end=dt_util.as_local(one.end),
-                summary=charged_text(one.reached, one.wanted),
-                description=f"charge window {one.number}",
-            )
+            _event(one.start, one.end, charged_text(one.reached, one.wanted), one.number)
             for one in self._past.past
             if one.start < end_date and one.end > start_date
         ]
@@ -88,9 +83,14 @@ class ScheduleCalendar(ChargehandEntity, CalendarEntity):
     def _coming(self, one: Acting) -> CalendarEvent:
         running = self._past.running.get(one.number)
         start = running.start if running is not None and running.start < one.end <= running.end else one.start
-        return CalendarEvent(
-            start=dt_util.as_local(start),
-            end=dt_util.as_local(one.end),
-            summary=charge_text(one.window),
-            description=f"charge window {one.number}",
-        )
+        return _event(start, one.end, charge_text(one.window), one.number)
+
+
+def _event(start: datetime, end: datetime, summary: str, number: int) -> CalendarEvent:
+    """A charge window between two moments."""
+    begins, ends = dt_util.as_local(start), dt_util.as_local(end)
+    # The platform compares what clocks on the wall show. One that begins in the hour that comes twice, and ends in it when it
+    # comes again, would end before it begins there: it is shown from when that hour showed its end for the first time.
+    if begins.replace(tzinfo=None) > ends.replace(tzinfo=None):
+        begins = ends.replace(fold=0)
+    return CalendarEvent(start=begins, end=ends, summary=summary, description=f"charge window {number}")

@@ -134,6 +134,23 @@ async def test_rtu_frames_over_tcp_bring_the_same(socket_enabled: None) -> None:
         gateways.release(gateway)
 
 
+async def test_the_unit_asked_after_a_silent_one_is_given_time_to_get_through_the_gateways_queue(
+    socket_enabled: None,
+) -> None:
+    """The gateway waits 0.5 s for the silent one, Chargehand 0.2 s for either: what is asked next is carried 0.3 s later."""
+    async with await Bench.start(**QUICK, units=[1, 2], gateway_timeout_ms=500) as bench:
+        await bench.inverter(answers=False, unit=2)
+        gateways = Gateways()
+        gateway = gateways.take(endpoint(bench))
+        present, silent = (Line(gateway, unit=unit, timeout_ms=200) for unit in (1, 2))
+        assert await present.read("holding", 300, 1) == (5000,)
+        for _ in range(3):
+            with pytest.raises(NoAnswer):
+                await silent.read("holding", 300, 1, retries=0)
+            assert await present.read("holding", 300, 1, retries=0) == (5000,)
+        gateways.release(gateway)
+
+
 async def test_a_silent_line_is_not_logged_here(bench: Bench, line: Line, caplog: pytest.LogCaptureFixture) -> None:
     await bench.fault("no_answer", count=None)
     with caplog.at_level(logging.INFO), pytest.raises(NoAnswer):

@@ -50,6 +50,8 @@ class Gateway:
         self._not_before = 0.0
         self._last_end = 0.0
         self._busy = 0.0
+        self._unanswered: int | None = None
+        """The unit that was asked last, when it did not answer."""
 
     async def request(
         self, request: ModbusPDU, *, timeout: float, retries: int, pause: float, urgent: bool
@@ -140,10 +142,13 @@ class Gateway:
         quiet_left = self._last_end + terms.pause - loop.time()
         if quiet_left > 0:
             await asyncio.sleep(quiet_left)
+        # A gateway may wait longer for a silent unit than is waited for it here; what comes next stands in its queue meanwhile.
+        queued = self._unanswered not in (None, request.dev_id)
         started = loop.time()
         try:
-            response = await link.ask(request, terms.timeout, retries)
+            response = await link.ask(request, terms.timeout, retries, later=terms.timeout if queued else 0.0)
         except TimeoutError as failure:
+            self._unanswered = request.dev_id
             self._ear.gave_up()
             self._step.missing(request.dev_id, question)
             if self._ear.flooded:
@@ -157,6 +162,7 @@ class Gateway:
             self._last_end = loop.time()
             seconds = self._last_end - started
             self._busy += seconds
+        self._unanswered = None
         if response.isError() and not self._ear.by_id and self._step.may_be_older(request.dev_id, question):
             self._step.missing(request.dev_id, question)
             raise NoAnswer(f"an exception from {self.endpoint} that may answer an earlier request")

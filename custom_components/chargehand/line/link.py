@@ -70,9 +70,10 @@ class Link(asyncio.Protocol):
             transport.abort()
         return True
 
-    async def ask(self, request: ModbusPDU, timeout: float, retries: int) -> ModbusPDU:
-        """Send a request, and again after every `timeout` s without an answer; answers with the response.
+    async def ask(self, request: ModbusPDU, timeout: float, retries: int, *, later: float = 0.0) -> ModbusPDU:
+        """Send a request, and again after every `timeout` s without an answer, `later` s later the first time.
 
+        Answers with the response.
         Raises TimeoutError when there is none, ConnectionError when the connection has gone.
         """
         loop = asyncio.get_running_loop()
@@ -86,7 +87,7 @@ class Link(asyncio.Protocol):
             if _LOGGER.isEnabledFor(logging.DEBUG):
                 _LOGGER.debug("%s < %s", self._endpoint, frame.hex(" "))
             self._transport.write(frame)
-            over = loop.call_later(timeout, _time_out, answer)
+            over = loop.call_later(timeout if retry else timeout + later, _time_out, answer)
             try:
                 response = await answer
             except TimeoutError:
