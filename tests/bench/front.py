@@ -73,6 +73,8 @@ class Front:
         self.port = port
         self._most = most
         self._named = 0
+        self._place: socket.socket | None = None
+        """Holds the port also while nobody listens at it: it must not become another one's meanwhile."""
         self._server: asyncio.Server | None = None
         self._back: Back | None = None
 
@@ -94,8 +96,12 @@ class Front:
     async def open(self, back: Back) -> None:
         """Listen; the port stays the same after the first time."""
         self._back = back
+        if self._place is None:
+            self._place = socket.socket()
+            self._place.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            self._place.bind((self.host, self.port))
+            self.port = self._place.getsockname()[1]
         server = await asyncio.get_running_loop().create_server(lambda: Client(self, back), self.host, self.port)
-        self.port = server.sockets[0].getsockname()[1]
         self._server = server
 
     async def reopen(self) -> None:
