@@ -101,8 +101,8 @@ class Front:
             self._place.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
             self._place.bind((self.host, self.port))
             self.port = self._place.getsockname()[1]
-        server = await asyncio.get_running_loop().create_server(lambda: Client(self, back), self.host, self.port)
-        self._server = server
+        loop = asyncio.get_running_loop()
+        self._server = await loop.create_server(lambda: Client(self, back), self.host, self.port)
 
     async def reopen(self) -> None:
         """Listen again after `close`."""
