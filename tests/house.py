@@ -1,11 +1,14 @@
 """What tests ask of Home Assistant again and again, in short words."""
 
+from collections.abc import Awaitable, Callable
 from typing import Any
 
 from homeassistant.core import HomeAssistant, State
 from homeassistant.helpers import device_registry as dr
 from homeassistant.helpers import entity_registry as er
 from pytest_homeassistant_custom_component.common import MockConfigEntry
+
+from custom_components.chargehand.schedule.journal import Entry
 
 
 def entity_id(hass: HomeAssistant, platform: str, key: str, serial: str = "T5-AM-2611-0042") -> str:
@@ -42,3 +45,17 @@ async def set_entity(hass: HomeAssistant, platform: str, service: str, key: str,
     await hass.services.async_call(
         platform, service, {"entity_id": entity_id(hass, platform, key), **data}, blocking=True
     )
+
+
+def begun_commits(entry: MockConfigEntry) -> tuple[list[Entry], Callable[[Entry], Awaitable[None]]]:
+    """What commits write into the journal from now on, and how to write it there again, as a crash would have left it."""
+    begun: list[Entry] = []
+    ledger = entry.runtime_data.ledger
+    write = ledger.write
+
+    async def write_and_keep(one: Entry) -> None:
+        await write(one)
+        begun.append(one)
+
+    ledger.write = write_and_keep
+    return begun, write

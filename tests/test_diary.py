@@ -15,7 +15,7 @@ from pytest_homeassistant_custom_component.typing import WebSocketGenerator
 
 from tests.bench.remote import Bench
 from tests.conftest import AddInverter
-from tests.house import act, entity_id, set_entity, state
+from tests.house import act, begun_commits, entity_id, set_entity, state
 from tests.test_watch import hurry, poll
 
 TONIGHT = {"start": "23:40", "end": "05:10", "current": 40, "stop_level": 90}
@@ -136,15 +136,7 @@ async def test_a_change_that_does_not_take_and_one_that_is_uncertain_until_it_is
 async def test_a_change_that_was_cut_off_before_its_first_write_is_told_as_not_taken(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, diary: None, hass_ws_client: WebSocketGenerator
 ) -> None:
-    kept: list[Any] = []
-    ledger = entry.runtime_data.ledger
-    write = ledger.write
-
-    async def write_and_keep(begun: Any) -> None:
-        await write(begun)
-        kept.append(begun)
-
-    ledger.write = write_and_keep
+    kept, write = begun_commits(entry)
     await act(hass, entry, "apply_schedule", charge=[TONIGHT])
     await act(hass, entry, "restore_schedule")
     await write(kept[0])

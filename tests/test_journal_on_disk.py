@@ -16,7 +16,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 from custom_components.chargehand.ledger import Ledger
 from custom_components.chargehand.schedule.journal import Entry, NoJournal
 from tests.bench.remote import Bench
-from tests.house import act, set_entity, state
+from tests.house import act, begun_commits, set_entity, state
 from tests.test_watch import EVENING, FACTORY, TONIGHT, WANTED, hurry, issue, poll
 
 LATER = [{"start": "00:30", "end": "04:30", "current": 40, "stop_level": 90}]
@@ -213,15 +213,7 @@ async def test_counts_and_schedules_are_read_from_the_same_file_as_before(
 async def test_half_a_schedule_is_put_back_also_where_something_else_in_the_file_is_not_understood(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, broken: str
 ) -> None:
-    ledger: Ledger = entry.runtime_data.ledger
-    begun: list[Entry] = []
-    write = ledger.write
-
-    async def write_and_keep(one: Entry) -> None:
-        await write(one)
-        begun.append(one)
-
-    ledger.write = write_and_keep  # type: ignore[method-assign]
+    begun, write = begun_commits(entry)
     await act(hass, entry, "apply_schedule", charge=TONIGHT, discharge=EVENING)
     await hass.config_entries.async_unload(entry.entry_id)
     await write(begun[0])

@@ -80,19 +80,25 @@ async def test_a_queueing_gateway_with_a_logger_is_no_two_masters(
     assert (await bench.logger_state())["answers"] > 3
 
 
+async def taken_by_another(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> asyncio.StreamWriter:
+    """Let another client hold the gateway until that is told; answers with its connection."""
+    await bench.gateway(restart=True)
+    _, other = await asyncio.open_connection("127.0.0.1", bench.port)
+    for _ in range(12):
+        await poll(hass, entry)
+        await asyncio.sleep(0.5)
+        if issue(hass, entry, "gateway_taken") is not None:
+            break
+    assert issue(hass, entry, "gateway_taken") is not None
+    return other
+
+
 async def test_a_gateway_that_another_client_holds_is_named_and_forgotten_when_it_is_free(
     hass: HomeAssistant, socket_enabled: None, add_inverter: AddInverter
 ) -> None:
     async with await Bench.start(**QUICK, gateway="single") as bench:
         entry = await add_inverter(bench.port)
-        await bench.gateway(restart=True)
-        _, other = await asyncio.open_connection("127.0.0.1", bench.port)
-        for _ in range(12):
-            await poll(hass, entry)
-            await asyncio.sleep(0.5)
-            if issue(hass, entry, "gateway_taken") is not None:
-                break
-        assert issue(hass, entry, "gateway_taken") is not None
+        other = await taken_by_another(hass, bench, entry)
         other.close()
         for _ in range(14):
             await asyncio.sleep(0.5)
@@ -108,14 +114,7 @@ async def test_what_only_polls_can_take_away_goes_with_an_entry_that_is_switched
 ) -> None:
     async with await Bench.start(**QUICK, gateway="single") as bench:
         entry = await add_inverter(bench.port)
-        await bench.gateway(restart=True)
-        _, other = await asyncio.open_connection("127.0.0.1", bench.port)
-        for _ in range(12):
-            await poll(hass, entry)
-            await asyncio.sleep(0.5)
-            if issue(hass, entry, "gateway_taken") is not None:
-                break
-        assert issue(hass, entry, "gateway_taken") is not None
+        other = await taken_by_another(hass, bench, entry)
         await hass.config_entries.async_set_disabled_by(entry.entry_id, ConfigEntryDisabler.USER)
         assert issue(hass, entry, "gateway_taken") is None
         other.close()

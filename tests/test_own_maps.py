@@ -16,7 +16,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 from custom_components.chargehand.schedule.commit import Patience
 from tests.bench.remote import Bench
 from tests.conftest import AddInverter
-from tests.house import act, entity_id, set_entity, state
+from tests.house import act, begun_commits, entity_id, set_entity, state
 from tests.schedule.variants import TEASEL
 from tests.test_watch import EVENING, TONIGHT, WANTED, hurry, issue, poll
 
@@ -311,15 +311,7 @@ async def test_a_poll_that_is_ended_does_not_leave_half_put_back(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
 ) -> None:
     """What a crash left is put back by a poll, which a stop of Home Assistant cancels."""
-    kept: list[Any] = []
-    ledger = entry.runtime_data.ledger
-    journal_write = ledger.write
-
-    async def write_and_keep(begun: Any) -> None:
-        await journal_write(begun)
-        kept.append(begun)
-
-    ledger.write = write_and_keep
+    kept, journal_write = begun_commits(entry)
     await act(hass, entry, "apply_schedule", charge=TONIGHT, discharge=EVENING)
     await bench.set(200, [0])
     await bench.set(240, [0] * 6)

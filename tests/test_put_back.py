@@ -11,7 +11,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 from custom_components.chargehand.schedule.journal import Entry
 from tests.bench.remote import Bench
 from tests.conftest import AddInverter
-from tests.house import act, entity_id, set_entity, state
+from tests.house import act, begun_commits, entity_id, set_entity, state
 from tests.test_watch import FACTORY, TONIGHT, WANTED, hurry, issue, poll
 
 
@@ -63,18 +63,10 @@ async def test_a_put_back_that_does_not_take_counts_too_for_it_has_worn_the_regi
 async def test_a_put_back_that_a_crash_cut_off_leaves_theirs_as_theirs(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
 ) -> None:
-    ledger = entry.runtime_data.ledger
     await act(hass, entry, "apply_schedule", charge=TONIGHT)
     await bench.set(224, [100])
     await poll(hass, entry)
-    kept: list[Any] = []
-    journal_write = ledger.write
-
-    async def write_and_keep(begun: Any) -> None:
-        await journal_write(begun)
-        kept.append(begun)
-
-    ledger.write = write_and_keep
+    kept, journal_write = begun_commits(entry)
     await act(hass, entry, "restore_schedule", which="confirmed")
     await hass.config_entries.async_unload(entry.entry_id)
     # As a crash before the first write would have left them.

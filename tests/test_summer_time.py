@@ -17,7 +17,7 @@ from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 from custom_components.chargehand.schedule.commit import Patience
 from tests.bench.remote import Bench
 from tests.conftest import QUICK, AddInverter
-from tests.house import act
+from tests.house import act, begun_commits
 from tests.moved_time import HouseTime
 
 SERIAL = "B3-AM-2611-0042"
@@ -172,15 +172,7 @@ async def test_it_is_told_after_a_restart_too_and_a_new_schedule_settles_it(
 async def test_a_commit_that_was_cut_off_before_the_change_and_settled_after_it_is_what_it_was_then(
     hass: HomeAssistant, burdock: Bench, entry: MockConfigEntry, time: HouseTime
 ) -> None:
-    kept: list[Any] = []
-    ledger = entry.runtime_data.ledger
-    write = ledger.write
-
-    async def write_and_keep(begun: Any) -> None:
-        await write(begun)
-        kept.append(begun)
-
-    ledger.write = write_and_keep
+    kept, write = begun_commits(entry)
     await act(hass, entry, "apply_schedule", charge=[{**NIGHT, "start": "01:00"}])
     await hass.config_entries.async_unload(entry.entry_id)
     await write(kept[0])

@@ -17,7 +17,7 @@ from custom_components.chargehand.commits import MANY_COMMITS
 from custom_components.chargehand.schedule.commit import Patience
 from tests.bench.remote import Bench
 from tests.conftest import AddInverter
-from tests.house import act, entity_id, set_entity, state
+from tests.house import act, begun_commits, entity_id, set_entity, state
 
 TONIGHT = [{"start": "23:40", "end": "05:10", "current": 60, "stop_level": 95}]
 EVENING = [{"start": "17:00", "end": "19:00", "current": 80, "stop_level": 30}]
@@ -235,14 +235,7 @@ async def test_after_a_crash_the_journal_decides(
 ) -> None:
     entry = await add_inverter(bench.port)
     ledger = entry.runtime_data.ledger
-    kept: list[object] = []
-    journal_write = ledger.write
-
-    async def write_and_keep(entry_: Any) -> None:
-        await journal_write(entry_)
-        kept.append(entry_)
-
-    ledger.write = write_and_keep
+    kept, journal_write = begun_commits(entry)
     await act(hass, entry, "apply_schedule", charge=TONIGHT, discharge=EVENING)
     await hass.config_entries.async_unload(entry.entry_id)
     # Put inverter and journal to where a crash in the middle of that commit would have left them.
@@ -266,15 +259,7 @@ async def test_a_read_only_entry_writes_nothing_even_to_finish_what_a_crash_left
     hass: HomeAssistant, bench: Bench, add_inverter: AddInverter
 ) -> None:
     entry = await add_inverter(bench.port)
-    kept: list[Any] = []
-    ledger = entry.runtime_data.ledger
-    journal_write = ledger.write
-
-    async def write_and_keep(entry_: Any) -> None:
-        await journal_write(entry_)
-        kept.append(entry_)
-
-    ledger.write = write_and_keep
+    kept, journal_write = begun_commits(entry)
     await act(hass, entry, "apply_schedule", charge=TONIGHT, discharge=EVENING)
     await hass.config_entries.async_unload(entry.entry_id)
     await bench.set(220, [*FACTORY, *[0] * 12])

@@ -5,7 +5,6 @@ from homeassistant.const import EntityCategory
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
-from .callers import caller
 from .clock import set_clock
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .entity import ChargehandEntity
@@ -35,4 +34,4 @@ class SetClock(ChargehandEntity, ButtonEntity):
 
     async def async_press(self) -> None:
         """Set the clock and read it back."""
-        await set_clock(self.coordinator, await caller(self.hass, self._context, self.entity_id))
+        await set_clock(self.coordinator, await self.asked_by())

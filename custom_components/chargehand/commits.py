@@ -54,23 +54,23 @@ class Commits:
 
     async def apply(self, request: ScheduleRequest, by: str) -> Receipt:
         """Check and commit a schedule. Raises as `Inverter.apply` does."""
-        return await self._in_turn(lambda: self._committed(lambda: self._inverter.apply(request), by))
+        return await self._in_turn(self._committed, lambda: self._inverter.apply(request), by)
 
     async def edit(self, change: Callable[[Schedule], Schedule], by: str) -> Receipt:
         """Commit the inverter's schedule with one change. Raises as `Inverter.edit` does."""
-        return await self._in_turn(lambda: self._committed(lambda: self._inverter.edit(change), by))
+        return await self._in_turn(self._committed, lambda: self._inverter.edit(change), by)
 
     async def restore(self, by: str) -> Receipt:
         """Put back what the inverter held before the last commit. Raises NothingBefore, and as `Inverter.apply` does."""
-        return await self._in_turn(lambda: self._committed(self._previous, by))
+        return await self._in_turn(self._committed, self._previous, by)
 
     async def put_back(self, by: str) -> Receipt:
         """Put back what was confirmed last and then changed elsewhere. Raises as `restore` does."""
-        return await self._in_turn(lambda: self._counted_put_back(by))
+        return await self._in_turn(self._counted_put_back, by)
 
     async def put_confirmed(self, by: str) -> Receipt:
         """Put on the inverter what was confirmed last, at the house's times that it had then. Raises as `restore` does."""
-        return await self._in_turn(lambda: self._committed(self._confirmed, by))
+        return await self._in_turn(self._committed, self._confirmed, by)
 
     async def keep(self, by: str) -> Schedule:
         """Take what the inverter holds now for what is wanted, and answer with it. Raises NotSupported, NoImage, LineError."""
@@ -84,7 +84,7 @@ class Commits:
 
     async def set_arming(self, control: Control, value: Value, by: str) -> Value:
         """Set a mode that arms among others; the wanted schedule is one with it then. Answers and raises as `Inverter.set_control`."""
-        return await self._in_turn(lambda: self._set_arming(control, value, by))
+        return await self._in_turn(self._set_arming, control, value, by)
 
     async def close(self) -> None:
         """Wait for the changes that were asked for and for all that is told and kept of them, and begin no other."""
@@ -124,10 +124,12 @@ class Commits:
             await self._count_put_back()
         return receipt
 
-    async def _in_turn[Result](self, work: Callable[[], Coroutine[Any, Any, Result]]) -> Result:
+    async def _in_turn[*Given, Result](
+        self, work: Callable[[*Given], Coroutine[Any, Any, Result]], *given: *Given
+    ) -> Result:
         """Begin when what was asked for before has ended, and bring it to its end: no half of a schedule is left."""
         async with self._turn:
-            return await to_the_end(self._diary.hass, work())
+            return await to_the_end(self._diary.hass, work(*given))
 
     async def _committed(self, work: Callable[[], Awaitable[Committed]], by: str) -> Receipt:
         await self._settle()

@@ -141,7 +141,8 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         if polled.clock_offset is not None:
             polled = replace(polled, clock_offset=await self._kept_right(polled.schedule, polled.clock_offset))
         if self.ledger.unfinished is not None and not self.inverter.changing:
-            await self.watch.settle(may_write=self.allow_control, again_after=self._slow_seconds)
+            # Home Assistant cancels a poll when it stops, which must not leave half put back.
+            await to_the_end(self.hass, self.watch.settle(may_write=self.allow_control, again_after=self._slow_seconds))
             if self.ledger.unfinished is None:
                 self._slow_due = 0.0
         # Nothing is waited for from here on: what a commit has shown meanwhile stays.

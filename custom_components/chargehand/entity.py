@@ -34,6 +34,10 @@ class ChargehandEntity(CoordinatorEntity[ChargehandCoordinator]):
         coordinator.unique_ids.add(self._attr_unique_id)
         self._attr_device_info = DeviceInfo(identifiers={(DOMAIN, str(entry.unique_id))})
 
+    async def asked_by(self) -> str:
+        """Who asks for the change that this entity is asked to make, and that it is made through this entity."""
+        return await caller(self.hass, self._context, self.entity_id)
+
 
 class MapEntity(ChargehandEntity):
     """An entity that shows one reading or control of the register map."""
@@ -85,5 +89,4 @@ class WindowEntity(ChargehandEntity):
 
     async def edit(self, **settings: float | bool) -> None:
         """Commit the whole schedule with this one window changed. Raises the platform's errors."""
-        by = await caller(self.hass, self._context, self.entity_id)
-        await edit_window(self.coordinator, self.side, self.number, by, **settings)
+        await edit_window(self.coordinator, self.side, self.number, await self.asked_by(), **settings)

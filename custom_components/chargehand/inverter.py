@@ -9,13 +9,7 @@ from typing import override
 from .line import Line, LineCounts, LineError, Lost, NoConnection
 from .polling import Polled
 from .reads import Reads
-from .registers import (
-    Address,
-    Poll,
-    RegisterMap,
-    SchedulePoints,
-    Value,
-)
+from .registers import Address, Poll, RegisterMap, SchedulePoints, Value
 from .schedule import clock as clock_time
 from .schedule.commit import CommitRules, NotTaken, Patience, Uncertain, commit, put_back
 from .schedule.frames import Frame, frames

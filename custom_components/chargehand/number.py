@@ -5,7 +5,6 @@ from homeassistant.const import EntityCategory
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
-from .callers import caller
 from .controls import set_control
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .entity import MapEntity, WindowEntity
@@ -57,7 +56,7 @@ class ControlNumber(MapEntity, NumberEntity):
 
     async def async_set_native_value(self, value: float) -> None:
         """Set it and read it back."""
-        await set_control(self.coordinator, self.key, value, await caller(self.hass, self._context, self.entity_id))
+        await set_control(self.coordinator, self.key, value, await self.asked_by())
 
 
 class WindowNumber(WindowEntity, NumberEntity):

@@ -16,21 +16,11 @@ from .house_energies import KnownFrom, known_load, known_solar
 from .house_knows import solar_forecast
 from .night_reckoning import settle_nights
 from .outdoor import Outdoor, outdoor_temperatures
-from .plan_options import (
-    BATTERY,
-    LOAD_SENSOR,
-    OUTDOOR_SENSOR,
-    SOLAR_SENSOR,
-    TARIFF,
-    WEATHER,
-)
+from .plan_options import BATTERY, LOAD_SENSOR, OUTDOOR_SENSOR, SOLAR_SENSOR, TARIFF, WEATHER
 from .plan_prices import told_prices
 from .plan_reckoned import Told, planned
 from .planned_night import planned_night
-from .planning import (
-    Hour,
-    Limits,
-)
+from .planning import Hour, Limits
 from .planning_faults import planning_text
 from .registers import SchedulePoints
 from .schedule.request import ScheduleRequest, WindowRequest

@@ -5,7 +5,6 @@ from homeassistant.const import EntityCategory
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
-from .callers import caller
 from .controls import set_control
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .entity import MapEntity
@@ -46,4 +45,4 @@ class ControlSelect(MapEntity, SelectEntity):
 
     async def async_select_option(self, option: str) -> None:
         """Set it and read it back."""
-        await set_control(self.coordinator, self.key, option, await caller(self.hass, self._context, self.entity_id))
+        await set_control(self.coordinator, self.key, option, await self.asked_by())

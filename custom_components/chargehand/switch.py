@@ -7,7 +7,6 @@ from homeassistant.const import EntityCategory
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
-from .callers import caller
 from .controls import set_control
 from .coordinator import ChargehandConfigEntry
 from .entity import MapEntity, WindowEntity
@@ -45,11 +44,11 @@ class ControlSwitch(MapEntity, SwitchEntity):
 
     async def async_turn_on(self, **kwargs: Any) -> None:
         """Set it."""
-        await set_control(self.coordinator, self.key, True, await caller(self.hass, self._context, self.entity_id))
+        await set_control(self.coordinator, self.key, True, await self.asked_by())
 
     async def async_turn_off(self, **kwargs: Any) -> None:
         """Clear it."""
-        await set_control(self.coordinator, self.key, False, await caller(self.hass, self._context, self.entity_id))
+        await set_control(self.coordinator, self.key, False, await self.asked_by())
 
 
 class WindowSwitch(WindowEntity, SwitchEntity):

@@ -16,7 +16,6 @@ from .schedule.image import Image, NoImage
 from .schedule.journal import Verdict
 from .schedule.windows import Change, changes
 from .standing import Failure, ScheduleEvent, ScheduleStatus, Standing
-from .to_the_end import to_the_end
 from .words import changes_text, diary_text, schedule_text
 
 UNFINISHED = "unfinished commit"
@@ -66,8 +65,45 @@ class Watch:
 
         Putting back wears the registers: where it does not succeed, it is tried again `again_after` s later.
         """
-        # A poll is cancelled when Home Assistant stops, and must not leave half put back.
-        await to_the_end(self.diary.hass, self._settle(may_write=may_write, again_after=again_after))
+        unfinished = self.ledger.unfinished
+        now = self.diary.hass.loop.time()
+        due = now >= self._put_back_due
+        try:
+            settled = (
+                None if unfinished is None else await self.inverter.settle(unfinished, may_write=may_write and due)
+            )
+        except LineError:
+            return
+        if unfinished is None or settled is None:
+            return
+        verdict, image = settled
+        if verdict is Verdict.MIXTURE:
+            if due:
+                self._put_back_due = now + again_after
+            if self.standing.status is not ScheduleStatus.UNCONFIRMED:
+                self.stand(ScheduleStatus.UNCONFIRMED, UNFINISHED)
+                self.diary.raise_issue(
+                    UNCERTAIN, reason="a change was cut off halfway, and has not been taken back yet"
+                )
+            return
+        self.diary.clear_issues(UNCERTAIN)
+        if verdict is Verdict.FOREIGN:
+            if self.ledger.confirmed is None:
+                await self._keep(unfinished.before, shift=unfinished.shift)
+            await self.ledger.clear()
+            self._elsewhere = None
+            self.look(image)
+        elif verdict is Verdict.AFTER:
+            await self._keep(image, unfinished.before, unfinished.shift)
+            self.last_failure = None
+            self.stand(ScheduleStatus.CONFIRMED, UNFINISHED)
+            self.diary.tell(ScheduleEvent.CONFIRMED, f"has the new schedule after all: {self._text(image)}")
+        else:
+            await self.stays(image, UNFINISHED, unfinished.shift)
+            self.diary.tell(
+                ScheduleEvent.RESTORED,
+                f"has the earlier schedule again; the change did not take: {self._text(image)}",
+            )
 
     # ---- after commits
 
@@ -124,47 +160,6 @@ class Watch:
         self.changed()
 
     # ---- inside
-
-    async def _settle(self, *, may_write: bool, again_after: float) -> None:
-        unfinished = self.ledger.unfinished
-        now = self.diary.hass.loop.time()
-        due = now >= self._put_back_due
-        try:
-            settled = (
-                None if unfinished is None else await self.inverter.settle(unfinished, may_write=may_write and due)
-            )
-        except LineError:
-            return
-        if unfinished is None or settled is None:
-            return
-        verdict, image = settled
-        if verdict is Verdict.MIXTURE:
-            if due:
-                self._put_back_due = now + again_after
-            if self.standing.status is not ScheduleStatus.UNCONFIRMED:
-                self.stand(ScheduleStatus.UNCONFIRMED, UNFINISHED)
-                self.diary.raise_issue(
-                    UNCERTAIN, reason="a change was cut off halfway, and has not been taken back yet"
-                )
-            return
-        self.diary.clear_issues(UNCERTAIN)
-        if verdict is Verdict.FOREIGN:
-            if self.ledger.confirmed is None:
-                await self._keep(unfinished.before, shift=unfinished.shift)
-            await self.ledger.clear()
-            self._elsewhere = None
-            self.look(image)
-        elif verdict is Verdict.AFTER:
-            await self._keep(image, unfinished.before, unfinished.shift)
-            self.last_failure = None
-            self.stand(ScheduleStatus.CONFIRMED, UNFINISHED)
-            self.diary.tell(ScheduleEvent.CONFIRMED, f"has the new schedule after all: {self._text(image)}")
-        else:
-            await self.stays(image, UNFINISHED, unfinished.shift)
-            self.diary.tell(
-                ScheduleEvent.RESTORED,
-                f"has the earlier schedule again; the change did not take: {self._text(image)}",
-            )
 
     async def _keep(self, image: Image, previous: Image | None = None, shift: int | None = None) -> None:
         await self.ledger.confirm(image, previous, shift=self.inverter.shift() if shift is None else shift)

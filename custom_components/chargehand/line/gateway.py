@@ -12,7 +12,7 @@ from .endpoint import Endpoint, Framing
 from .errors import LineError, Lost, NoAnswer, NoConnection, Refused
 from .health import LineHealth
 from .link import Link
-from .step import Step, question_of
+from .step import Step
 from .turns import Turns
 
 FIRST_DELAY = 0.5
@@ -117,7 +117,7 @@ class Gateway:
         while True:
             link = await self._connected(terms.timeout)
             try:
-                if not self._step.keeps(request.dev_id, question_of(request), self._ear):
+                if not self._step.keeps(request, self._ear):
                     ask = partial(self._exchange, link, terms)
                     await self._step.regain(request.dev_id, terms.timeout, self._ear, ask)
                 # Under the same id it can be asked again at once: whichever answer comes, it is to this question.
@@ -138,7 +138,6 @@ class Gateway:
     ) -> tuple[ModbusPDU, float]:
         """Send one request after its pause; answers with the response and the seconds from sending it."""
         loop = asyncio.get_running_loop()
-        question = question_of(request)
         quiet_left = self._last_end + terms.pause - loop.time()
         if quiet_left > 0:
             await asyncio.sleep(quiet_left)
@@ -150,12 +149,12 @@ class Gateway:
         except TimeoutError as failure:
             self._unanswered = request.dev_id
             self._ear.gave_up()
-            self._step.missing(request.dev_id, question)
+            self._step.missing(request)
             if self._ear.flooded:
                 raise NoAnswer(f"{self.endpoint} sends without end what is no answer") from failure
             raise NoAnswer(f"no answer from {self.endpoint}") from failure
         except ConnectionError as failure:
-            self._step.missing(request.dev_id, question)
+            self._step.missing(request)
             self._drop(failure)
             raise NoConnection(str(self.endpoint), Lost.DROPPED) from failure
         finally:
@@ -163,10 +162,10 @@ class Gateway:
             seconds = self._last_end - started
             self._busy += seconds
         self._unanswered = None
-        if response.isError() and not self._ear.by_id and self._step.may_be_older(request.dev_id, question):
-            self._step.missing(request.dev_id, question)
+        if response.isError() and not self._ear.by_id and self._step.may_be_older(request):
+            self._step.missing(request)
             raise NoAnswer(f"an exception from {self.endpoint} that may answer an earlier request")
-        self._step.answered(request.dev_id, question)
+        self._step.answered(request)
         if response.isError():
             raise Refused(response.exception_code)
         return response, seconds

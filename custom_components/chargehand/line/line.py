@@ -5,19 +5,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pymodbus.pdu import ModbusPDU
-from pymodbus.pdu.register_message import (
-    ReadHoldingRegistersRequest,
-    ReadInputRegistersRequest,
-    WriteMultipleRegistersRequest,
-    WriteSingleRegisterRequest,
-)
 
 from .errors import LineError, NoAnswer
 from .gateway import Gateway
 from .health import LineHealth
-
-READS: dict[str, type[ModbusPDU]] = {"input": ReadInputRegistersRequest, "holding": ReadHoldingRegistersRequest}
-WRITES: dict[int, type[ModbusPDU]] = {6: WriteSingleRegisterRequest, 16: WriteMultipleRegistersRequest}
+from .requests import READS, WRITES_BY_FUNCTION
 
 RETRIES = 2
 """How often a read is sent again before it counts as not answered."""
@@ -94,7 +86,7 @@ class Line:
             raise ValueError("function 6 writes one register at a time")
         if counts is not None:
             counts.writes += 1
-        request = WRITES[function](address=first, registers=list(values), dev_id=self.unit)
+        request = WRITES_BY_FUNCTION[function](address=first, registers=list(values), dev_id=self.unit)
         response = await self._request(request, 0, urgent, counts)
         if response.function_code != function or response.address != first:
             raise NoAnswer(f"the write of register {first} got an answer to another request")

@@ -5,7 +5,8 @@ from functools import cache
 
 from pymodbus.pdu import ModbusPDU
 
-READS = {3, 4}
+from .requests import READS_BY_FUNCTION
+
 EXCEPTION = 0x80
 
 
@@ -35,7 +36,7 @@ NOTHING = Shape(head=b"\0", length=0)
 def shape_of_answer(request: ModbusPDU) -> Shape:
     """A read is answered with a count of bytes and the registers, all else with the request's own first four bytes."""
     function = request.function_code
-    if function in READS:
+    if function in READS_BY_FUNCTION:
         return _registers(function, request.count)
     return Shape(head=bytes((function,)) + request.encode()[:4], length=5)
 

@@ -24,13 +24,10 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from pymodbus.pdu import ModbusPDU
-from pymodbus.pdu.register_message import ReadHoldingRegistersRequest, ReadInputRegistersRequest
 
 from .ear import Ear
 from .errors import NoAnswer, Refused
-
-READS: dict[int, type[ModbusPDU]] = {3: ReadHoldingRegistersRequest, 4: ReadInputRegistersRequest}
-"""The library's requests to read, by function."""
+from .requests import READS_BY_FUNCTION
 
 FORGOTTEN = {True: 100, False: 10}
 """Time-outs after which a missing answer is given up whatever is heard: of a unit that has answered a read, and of one that has not.
@@ -49,16 +46,16 @@ class Question(NamedTuple):
     @property
     def looks(self) -> tuple[int, ...]:
         """What its answer looks like: the same for two questions that one answer could be to."""
-        return (self.function, self.length) if self.function in READS else self
+        return (self.function, self.length) if self.function in READS_BY_FUNCTION else self
+
+    @classmethod
+    def of(cls, request: ModbusPDU) -> Question:
+        """What a request asks."""
+        return cls(request.function_code, request.address, request.count)
 
     def to(self, unit: int) -> ModbusPDU:
         """The request that asks it; of a read only."""
-        return READS[self.function](address=self.first, count=self.length, dev_id=unit)
-
-
-def question_of(request: ModbusPDU) -> Question:
-    """What a request asks."""
-    return Question(request.function_code, request.address, request.count)
+        return READS_BY_FUNCTION[self.function](address=self.first, count=self.length, dev_id=unit)
 
 
 type Ask = Callable[[ModbusPDU], Awaitable[object]]
@@ -93,36 +90,36 @@ class Step:
         """Begin in step."""
         self._units: dict[int, _Unit] = {}
 
-    def missing(self, unit: int, question: Question) -> None:
-        """The answer to a question did not come."""
-        known = self._units.setdefault(unit, _Unit())
+    def missing(self, request: ModbusPDU) -> None:
+        """The answer to a request did not come."""
+        known, question = self._units.setdefault(request.dev_id, _Unit()), Question.of(request)
         now = asyncio.get_running_loop().time()
         if not known.owed:
             known.since = now
         known.owed[question.looks] = now
         known.functions.add(question.function)
 
-    def answered(self, unit: int, question: Question) -> None:
-        """An answer came that can only be to this question: nothing older comes after it."""
-        known = self._units.setdefault(unit, _Unit())
+    def answered(self, request: ModbusPDU) -> None:
+        """An answer came that can only be to this request: nothing older comes after it."""
+        known, question = self._units.setdefault(request.dev_id, _Unit()), Question.of(request)
         if known.owed:
             known.nothing_owed()
-        if question.function in READS and question.looks not in known.answered:
+        if question.function in READS_BY_FUNCTION and question.looks not in known.answered:
             known.answered[question.looks] = question
 
-    def may_be_older(self, unit: int, question: Question) -> bool:
-        """Whether an exception that comes now may be the answer to an earlier question of the same function."""
-        known = self._units.get(unit)
-        return known is not None and question.function in known.functions
+    def may_be_older(self, request: ModbusPDU) -> bool:
+        """Whether an exception that comes now may be the answer to an earlier request of the same function."""
+        known = self._units.get(request.dev_id)
+        return known is not None and request.function_code in known.functions
 
-    def keeps(self, unit: int, question: Question, ear: Ear) -> bool:
-        """Whether the question can be asked at once: its answer tells itself by its id, or looks like none that is missing."""
-        known = self._units.get(unit)
+    def keeps(self, request: ModbusPDU, ear: Ear) -> bool:
+        """Whether the request can be sent at once: its answer tells itself by its id, or looks like none that is missing."""
+        known = self._units.get(request.dev_id)
         if known is None or not known.owed:
             return True
         if ear.by_id:
             known.nothing_owed()
-        return question.looks not in known.owed
+        return Question.of(request).looks not in known.owed
 
     async def regain(self, unit: int, timeout: float, ear: Ear, ask: Ask) -> None:
         """Answer when nothing that `unit` was asked before can come any more; raises NoAnswer while it may.

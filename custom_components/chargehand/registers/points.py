@@ -63,7 +63,8 @@ class Point:
 
     def __post_init__(self) -> None:
         """Work out once what every poll asks for."""
-        kind = NUMBERS.get(self.type, NUMBERS["u16"])
+        # A text has no number type; it is decoded before one is asked for.
+        kind = NUMBERS["u16" if self.type == TEXT else self.type]
         stretch = tuple((self.table, self.first + index) for index in range(self.length))
         object.__setattr__(self, "own_addresses", stretch)
         object.__setattr__(self, "_number_type", kind)
