@@ -128,6 +128,21 @@ async def test_a_map_that_gains_windows_is_no_change_by_another_hand(
     assert await bench.registers("holding", 224) == [100]
 
 
+async def test_another_hand_in_a_window_that_the_map_has_gained_is_told(
+    hass: HomeAssistant, bench: Bench, add_inverter: AddInverter, own_map: Path
+) -> None:
+    change(own_map, schedule={"charge": {"count": 1}, "discharge": None})
+    entry = await add_inverter(bench.port, register_map="mine")
+    await act(hass, entry, "apply_schedule", charge=TONIGHT)
+    change(own_map, schedule={"charge": {"count": 2}})
+    await reload(hass, entry)
+    assert state(hass, "sensor", "schedule_status").state == "confirmed"
+    await reload(hass, entry)
+    await bench.set(226, [6, 30, 7, 15, 100, 50])
+    await poll(hass, entry)
+    assert state(hass, "sensor", "schedule_status").state == "changed_elsewhere"
+
+
 # ---- another hand in the middle of a commit
 
 

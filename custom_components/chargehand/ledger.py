@@ -103,6 +103,11 @@ class Ledger:
             self.previous, self.previous_shift = previous, shift
         await self._save()
 
+    def widen(self, image: Image) -> None:
+        """Keep with what was proven what the inverter holds in registers that the map did not name then."""
+        self.confirmed = {**image, **(self.confirmed or {})}
+        self._store.async_delay_save(self._data, WRITE_DELAY)
+
     def count(self, day: str, *, registers: int = 0, commits: int = 0) -> None:
         """Add to the wear of a day (the house's date)."""
         if day != self.day:

@@ -49,6 +49,9 @@ class Watch:
             return
         if self.inverter.same(image, confirmed):
             self._elsewhere = None
+            if not image.keys() <= confirmed.keys():
+                # Windows that the map has gained are watched from now on as well.
+                self.ledger.widen(image)
             if self.standing.status is not ScheduleStatus.CONFIRMED:
                 again = self.standing.status is not ScheduleStatus.UNKNOWN
                 self.stand(ScheduleStatus.CONFIRMED, "read back")
