@@ -15,7 +15,7 @@ from homeassistant.helpers.event import async_track_time_change
 from homeassistant.helpers.typing import ConfigType
 from homeassistant.util import dt as dt_util
 
-from .acting_windows import FOLLOWED, follow_windows
+from .acting_windows import FOLLOWED, level_of
 from .actions import async_setup_actions
 from .connection import close_inverter, complete_map, open_inverter, read_map
 from .const import CONF_REGISTER_MAP, DOMAIN, PLATFORMS
@@ -26,10 +26,11 @@ from .issues import KINDS, MAP_INVALID, OF_LINE, clear_issue, raise_issue
 from .ledger import Ledger
 from .line import LineError
 from .line_faults import line_fault
-from .night_reckoning import follow_nights, settle_nights
+from .night_reckoning import follow_nights
 from .nights import Nights
-from .past_windows import PastWindows
+from .past_windows import PastWindows, follow_windows
 from .registers import MapInvalid, RegisterMap, Value
+from .standing import ScheduleStatus
 
 SETTLES_AT_MINUTE = 20
 """The recorder has made the statistics of the hour before by then."""
@@ -123,12 +124,14 @@ def _follow(hass: HomeAssistant, entry: ChargehandConfigEntry) -> None:
 
     @callback
     def follow() -> None:
-        follow_windows(coordinator)
-        follow_nights(coordinator)
+        if coordinator.last_update_success:
+            snapshot, confirmed = coordinator.data, coordinator.watch.standing.status is ScheduleStatus.CONFIRMED
+            follow_windows(coordinator.past, coordinator.inverter, snapshot, confirmed=confirmed)
+            follow_nights(coordinator.nights, coordinator.past, level_of(snapshot))
 
     @callback
     def settle(_now: datetime) -> None:
-        entry.async_create_background_task(hass, settle_nights(coordinator), f"{entry.title} - look at the meters")
+        entry.async_create_background_task(hass, coordinator.settle_nights(), f"{entry.title} - look at the meters")
 
     async def save(_event: Event) -> None:
         await coordinator.save()

@@ -79,4 +79,4 @@ class ChargingBySchedule(ChargehandEntity, BinarySensorEntity):
         if self.coordinator.data.schedule is None:
             return None
         now = dt_util.utcnow()
-        return bool(acting(self.coordinator, now, now + timedelta(microseconds=1)))
+        return bool(acting(self.coordinator.inverter, self.coordinator.data, now, now + timedelta(microseconds=1)))

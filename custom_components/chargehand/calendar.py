@@ -48,7 +48,7 @@ class ScheduleCalendar(ChargehandEntity, CalendarEntity):
             self.available,
             coordinator.data.schedule,
             coordinator.inverter.shift(),
-            clock_ahead(coordinator),
+            clock_ahead(coordinator.data),
             past[-1] if past else None,
         )
         # The platform itself writes when an event begins or ends.
@@ -65,7 +65,7 @@ class ScheduleCalendar(ChargehandEntity, CalendarEntity):
     def event(self) -> CalendarEvent | None:
         """The window that acts now, else the next one."""
         now = dt_util.utcnow()
-        return next((self._coming(one) for one in acting(self.coordinator, now, now + timedelta(days=2))), None)
+        return next((self._coming(one) for one in self._acting(now, now + timedelta(days=2))), None)
 
     async def async_get_events(
         self, hass: HomeAssistant, start_date: datetime, end_date: datetime
@@ -78,7 +78,10 @@ class ScheduleCalendar(ChargehandEntity, CalendarEntity):
             if one.start < end_date and one.end > start_date
         ]
         first, last = max(start_date, now), min(end_date, now + AHEAD)
-        return was + [self._coming(one) for one in (acting(self.coordinator, first, last) if first < last else ())]
+        return was + [self._coming(one) for one in (self._acting(first, last) if first < last else ())]
+
+    def _acting(self, first: datetime, last: datetime) -> list[Acting]:
+        return acting(self.coordinator.inverter, self.coordinator.data, first, last)
 
     def _coming(self, one: Acting) -> CalendarEvent:
         running = self._past.running.get(one.number)

@@ -28,6 +28,7 @@ from .issues import GATEWAY_TAKEN, TWO_MASTERS, clear_issue, raise_issue
 from .ledger import Ledger
 from .line import LineError, Lost, NoConnection
 from .line_faults import line_fault
+from .night_reckoning import settle_nights
 from .nights import Night, Nights
 from .past_windows import PastWindows
 from .polling import Polled
@@ -292,6 +293,11 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         """Show a plan that was just made for a time until an aware moment, and keep its night."""
         self.nights.take(plan, until, night)
         self.async_update_listeners()
+
+    async def settle_nights(self) -> None:
+        """Look at the meters for what came of the nights, and show it."""
+        if await settle_nights(self.hass, self.config_entry.options, self.nights, self.past):
+            self.async_update_listeners()
 
     @callback
     def take_clock(self, before: float, after: float, by: str) -> None:

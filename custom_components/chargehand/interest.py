@@ -1,9 +1,9 @@
 """What each listener of a coordinator needs read, and which of them are told of a change: most values of most polls are as they were."""
 
-from collections.abc import Collection, Iterable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass
 
-from homeassistant.core import CALLBACK_TYPE
+type Tell = Callable[[], None]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -20,9 +20,9 @@ class Interest:
 class Interested:
     """Listeners by what they look at."""
 
-    def __init__(self, listeners: Iterable[tuple[CALLBACK_TYPE, object]]) -> None:
+    def __init__(self, listeners: Iterable[tuple[Tell, object]]) -> None:
         """Take them with their contexts; one whose context is no Interest needs nothing and is always told."""
-        self._tell: list[CALLBACK_TYPE] = []
+        self._tell: list[Tell] = []
         self._always: list[int] = []
         self._by_key: dict[str, list[int]] = {}
         needs = set[str]()
@@ -37,7 +37,7 @@ class Interested:
         self.needs = frozenset(needs)
         """What has to be read for all of them."""
 
-    def those(self, changed: Collection[str]) -> list[CALLBACK_TYPE]:
+    def those(self, changed: Collection[str]) -> list[Tell]:
         """The listeners to tell when these keys are not as they were, in the order in which they came."""
         at = {*self._always, *(at for key in changed for at in self._by_key.get(key, ()))}
         return [self._tell[one] for one in sorted(at)]

@@ -3,16 +3,15 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
+from typing import Any
 
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.util import dt as dt_util
 
-from .acting_windows import level_now
-from .coordinator import ChargehandCoordinator
 from .house_energies import KnownFrom, known_load, known_solar
 from .house_knows import is_dark
-from .nights import Figures, Missing, Night, Outcome
-from .past_windows import LEVEL_HOLDS, Charged
+from .nights import Figures, Missing, Night, Nights, Outcome
+from .past_windows import LEVEL_HOLDS, Charged, PastWindows
 from .plan_options import BATTERY, LOAD_SENSOR, SOLAR_SENSOR
 from .planning import Charge, MeteredDay, Prices, bill, day_prices, earned, metered_steps, sound_hours
 
@@ -29,27 +28,24 @@ COMPARED_WITH = timedelta(days=60)
 
 
 @callback
-def follow_nights(coordinator: ChargehandCoordinator) -> None:
-    """Keep what a night's windows brought as soon as they have ended."""
-    now, nights = dt_util.utcnow(), coordinator.nights
-    if not coordinator.last_update_success:
-        return
-    acting = bool(coordinator.past.running)
+def follow_nights(nights: Nights, past: PastWindows, level: float | None) -> None:
+    """Keep what a night's windows brought as soon as they have ended; `level` in % was just read."""
+    now = dt_util.utcnow()
+    acting = bool(past.running)
     for at, night in enumerate(nights.nights):
         if night.final or now < (night.until if acting else night.ends):
             continue
-        acted = _acted(coordinator, at)
+        acted = _acted(nights.nights, at, past)
         if night.outcome is None or night.outcome.windows != len(acted):
-            seen = level_now(coordinator) if now - night.ends <= LEVEL_HOLDS else None
+            seen = level if now - night.ends <= LEVEL_HOLDS else None
             nights.change(night, outcome=_seen(night, acted, seen))
 
 
-def _acted(coordinator: ChargehandCoordinator, at: int) -> list[Charged]:
+def _acted(nights: Sequence[Night], at: int, past: PastWindows) -> list[Charged]:
     """Windows of the night in this place: those that end in its 24 hours and before the next night's begin."""
-    nights = coordinator.nights.nights
     night = nights[at]
     last = min(night.until, nights[at + 1].begins) if at + 1 < len(nights) else night.until
-    acted = coordinator.past.of(night.planned_at, last)
+    acted = past.of(night.planned_at, last)
     # One that acted already when the plan was made counts from there.
     return [
         replace(one, start=night.planned_at, begun=night.level) if one.start < night.planned_at else one
@@ -88,36 +84,39 @@ class _Meters:
     solar: Mapping[datetime, float] | None
 
 
-async def settle_nights(coordinator: ChargehandCoordinator) -> None:
-    """Compare forecasts with what came, and reckon what charges earned, as far as the meters have told."""
-    async with coordinator.nights.settling:
-        await _settle(coordinator)
+async def settle_nights(hass: HomeAssistant, options: Mapping[str, Any], nights: Nights, past: PastWindows) -> bool:
+    """Compare forecasts with what came, and calculate what charges earned, as far as the meters have values.
+
+    Return whether there was anything to look at.
+    """
+    async with nights.settling:
+        return await _settle(hass, options, nights, past)
 
 
-async def _settle(coordinator: ChargehandCoordinator) -> None:
-    now, nights = dt_util.utcnow(), coordinator.nights
+async def _settle(hass: HomeAssistant, options: Mapping[str, Any], nights: Nights, past: PastWindows) -> bool:
+    now = dt_util.utcnow()
     compare = [one for one in nights.nights if _to_compare(one, now)]
     reckon = [
         one for one in nights.nights if not one.final and one.outcome is not None and one.until + TOLD_AFTER <= now
     ]
     if not compare and not reckon:
-        return
+        return False
     oldest = min(one.start for one in (*compare, *reckon))
-    meters = await _meters(coordinator, min(oldest, now) - COMPARED_WITH)
+    meters = await _meters(hass, options, min(oldest, now) - COMPARED_WITH)
     for night in reckon:
         if night not in nights.nights:
             # Something became known of it while the meters were read; the next look takes it.
             continue
-        outcome = await _outcome(coordinator, night, meters)
+        outcome = await _outcome(hass, night, _acted(nights.nights, nights.nights.index(night), past), meters)
         if outcome is not None:
             nights.change(night, outcome=outcome)
     for night in [one for one in nights.nights if _to_compare(one, now)]:
-        kwh = _day_energy(coordinator.hass, night, meters.solar)
+        kwh = _day_energy(hass, night, meters.solar)
         if kwh is not None:
             nights.change(night, actual_kwh=kwh)
         elif now > _day_hours(night)[-1] + HOUR + GIVEN_UP_AFTER:
             nights.change(night, not_compared=True)
-    coordinator.async_update_listeners()
+    return True
 
 
 def _to_compare(night: Night, now: datetime) -> bool:
@@ -125,21 +124,20 @@ def _to_compare(night: Night, now: datetime) -> bool:
     return told and _day_hours(night)[-1] + HOUR + TOLD_AFTER <= now
 
 
-async def _meters(coordinator: ChargehandCoordinator, first: datetime) -> _Meters:
-    hass, options = coordinator.hass, coordinator.config_entry.options.get(BATTERY, {})
-    load, known = await known_load(hass, options.get(LOAD_SENSOR), first)
-    solar = await known_solar(hass, options.get(SOLAR_SENSOR), first)
+async def _meters(hass: HomeAssistant, options: Mapping[str, Any], first: datetime) -> _Meters:
+    battery = options.get(BATTERY, {})
+    load, known = await known_load(hass, battery.get(LOAD_SENSOR), first)
+    solar = await known_solar(hass, battery.get(SOLAR_SENSOR), first)
     return _Meters(
         load=None if known is KnownFrom.NONE else sound_hours(load), solar=None if solar is None else sound_hours(solar)
     )
 
 
-async def _outcome(coordinator: ChargehandCoordinator, night: Night, meters: _Meters) -> Outcome | None:
+async def _outcome(hass: HomeAssistant, night: Night, acted: Sequence[Charged], meters: _Meters) -> Outcome | None:
     """What a night earned, or why that cannot be said; None: the meters may still tell."""
     figures, seen = night.figures, night.outcome
     assert figures is not None
     assert seen is not None
-    acted = _acted(coordinator, coordinator.nights.nights.index(night))
     charges = _charges(figures, acted)
     if charges is None:
         return replace(seen, missing=Missing.LEVEL)
@@ -150,7 +148,7 @@ async def _outcome(coordinator: ChargehandCoordinator, night: Night, meters: _Me
     prices = _prices(night, figures)
     load = None if meters.load is None else metered_steps(meters.load, prices.horizon)
     hours = [night.start.replace(minute=0) + at * HOUR for at in range(-1, 25)]
-    solar = metered_steps(_lit(coordinator.hass, hours, _roof(night, meters)), prices.horizon)
+    solar = metered_steps(_lit(hass, hours, _roof(night, meters)), prices.horizon)
     if load is None or solar is None:
         missing = Missing.LOAD if load is None else Missing.SOLAR
         return replace(seen, missing=missing) if dt_util.utcnow() > night.until + GIVEN_UP_AFTER else None
@@ -158,9 +156,7 @@ async def _outcome(coordinator: ChargehandCoordinator, night: Night, meters: _Me
     first = next(one for one in acted if one.start == charges[0].start)
     assert first.begun is not None
     # Numbers for some hundredths of a second: not on the event loop.
-    found = await coordinator.hass.async_add_executor_job(
-        earned, figures.battery, day, first.begun, charges, figures.limits
-    )
+    found = await hass.async_add_executor_job(earned, figures.battery, day, first.begun, charges, figures.limits)
     return replace(seen, grid_charge_kwh=found.bill.grid_kwh, cost=found.bill.cost, saving=found.saving)
 
 

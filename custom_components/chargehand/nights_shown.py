@@ -5,18 +5,17 @@ from typing import Any
 
 from homeassistant.util import dt as dt_util
 
-from .coordinator import ChargehandCoordinator
+from .nights import Nights
 
 
-def nights_counted(coordinator: ChargehandCoordinator) -> Mapping[str, Any]:
+def nights_counted(nights: Nights) -> Mapping[str, Any]:
     """How many nights the running total is of, and how many could not be reckoned."""
-    nights = coordinator.nights
     return {"nights_reckoned": nights.reckoned, "nights_not_reckoned": nights.not_reckoned}
 
 
-def last_night(coordinator: ChargehandCoordinator) -> Mapping[str, Any] | None:
+def last_night(nights: Nights) -> Mapping[str, Any] | None:
     """What the last night was planned for and what came of it."""
-    night = coordinator.nights.over(dt_util.utcnow())
+    night = nights.over(dt_util.utcnow())
     if night is None or night.outcome is None:
         return None
     return {

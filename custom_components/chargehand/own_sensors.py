@@ -41,7 +41,14 @@ class OwnSensorDescription(SensorEntityDescription):
 def _next_start(coordinator: ChargehandCoordinator) -> datetime | None:
     now = dt_util.utcnow()
     # Two days: one that acts now has its next start at this hour tomorrow, and a clock may be moved.
-    return next((one.start for one in acting(coordinator, now, now + timedelta(days=2)) if one.start > now), None)
+    return next(
+        (
+            one.start
+            for one in acting(coordinator.inverter, coordinator.data, now, now + timedelta(days=2))
+            if one.start > now
+        ),
+        None,
+    )
 
 
 def _planned(key: str) -> Callable[[ChargehandCoordinator], StateType]:
@@ -167,7 +174,7 @@ OWN_SENSORS: tuple[OwnSensorDescription, ...] = (
         money=True,
         needs=frozenset({SCHEDULE}),
         value_fn=lambda coordinator: round(coordinator.nights.earned, 4),
-        attributes_fn=nights_counted,
+        attributes_fn=lambda coordinator: nights_counted(coordinator.nights),
         always=True,
     ),
     OwnSensorDescription(
@@ -177,8 +184,8 @@ OWN_SENSORS: tuple[OwnSensorDescription, ...] = (
         suggested_display_precision=2,
         money=True,
         needs=frozenset({SCHEDULE}),
-        value_fn=lambda coordinator: (last_night(coordinator) or {}).get("saving"),
-        attributes_fn=last_night,
+        value_fn=lambda coordinator: (last_night(coordinator.nights) or {}).get("saving"),
+        attributes_fn=lambda coordinator: last_night(coordinator.nights),
         always=True,
     ),
     OwnSensorDescription(

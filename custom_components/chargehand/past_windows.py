@@ -5,11 +5,15 @@ from dataclasses import asdict, dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
-from homeassistant.core import HomeAssistant
+from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers.storage import Store
+from homeassistant.util import dt as dt_util
 
+from .acting_windows import acting, level_of
 from .const import DOMAIN
+from .inverter import Inverter
 from .schedule.days import Acting
+from .snapshot import Snapshot
 
 VERSION = 1
 WRITE_DELAY = 1
@@ -163,6 +167,18 @@ class PastWindows:
             "unseen": [one.as_dict() for one in self.unseen],
             "looked": None if self.looked is None else self.looked.isoformat(),
         }
+
+
+@callback
+def follow_windows(past: PastWindows, inverter: Inverter, snapshot: Snapshot, *, confirmed: bool) -> None:
+    """Keep what begins and ends by what was just read, and what must have acted while nothing could be read."""
+    if snapshot.schedule is None or snapshot.read_at is None:
+        return
+    now, looked = dt_util.utcnow(), past.looked
+    acts = acting(inverter, snapshot, now, now + timedelta(microseconds=1))
+    past.follow(acts, now, level_of(snapshot), confirmed=confirmed)
+    if looked is not None and now - looked > LEVEL_HOLDS:
+        past.missed([one for one in acting(inverter, snapshot, looked, now) if one.start > looked and one.end <= now])
 
 
 def _near(one: datetime, other: datetime) -> bool:

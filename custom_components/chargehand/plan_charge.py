@@ -14,7 +14,6 @@ from .entity_prices import PricesUnreadable
 from .failures import committing, refused
 from .house_energies import KnownFrom, known_load, known_solar
 from .house_knows import solar_forecast
-from .night_reckoning import settle_nights
 from .outdoor import Outdoor, outdoor_temperatures
 from .plan_options import BATTERY, LOAD_SENSOR, OUTDOOR_SENSOR, SOLAR_SENSOR, TARIFF, WEATHER
 from .plan_prices import told_prices
@@ -57,7 +56,7 @@ async def plan_charge(coordinator: ChargehandCoordinator, asked: Mapping[str, An
     points = coordinator.inverter.map.schedule
     if points is None or not points.charge:
         raise refused("no_schedule")
-    await settle_nights(coordinator)
+    await coordinator.settle_nights()
     try:
         told = await _told(coordinator, points, asked)
         # Numbers for a third of a second: not on the event loop.
