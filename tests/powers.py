@@ -45,10 +45,12 @@ async def flow(bench: Bench, *, charging: int = 0, importing: int = 0, solar: in
     await bench.set(127, s32(solar), table="input")
 
 
-async def minutes(hass: HomeAssistant, entry: MockConfigEntry, house_time: HouseTime, count: int) -> None:
-    """Let minutes pass, with a poll at the end of each."""
+async def minutes(
+    hass: HomeAssistant, entry: MockConfigEntry, house_time: HouseTime, count: int, *, each: float = 1
+) -> None:
+    """Let so many times `each` minutes pass, with a poll at the end of each."""
     for _ in range(count):
-        house_time.pass_by(minutes=1)
+        house_time.pass_by(minutes=each)
         await entry.runtime_data.async_refresh()
     await hass.async_block_till_done()
 

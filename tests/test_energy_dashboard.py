@@ -101,7 +101,7 @@ async def test_what_the_inverter_counts_goes_into_the_energy_dashboard(
     assert any("unit" in fault and one.entity_id in fault for fault in await faults_of_the_dashboard(hass))
 
 
-async def test_what_is_reckoned_from_powers_goes_into_the_energy_dashboard_and_says_so(
+async def test_what_is_calculated_from_powers_goes_into_the_energy_dashboard_and_says_so(
     hass: HomeAssistant, bench: Bench, powers_only: MockConfigEntry, house_time: HouseTime
 ) -> None:
     await minutes(hass, powers_only, house_time, 2)
@@ -113,5 +113,5 @@ async def test_what_is_reckoned_from_powers_goes_into_the_energy_dashboard_and_s
             "total_increasing",
             "kWh",
         )
-        assert shown["friendly_name"].endswith("(reckoned from power)")
+        assert shown["friendly_name"].endswith("(calculated from power)")
         assert shown["source"] in {"battery_power", "grid_power", "solar_power"}

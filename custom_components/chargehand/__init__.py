@@ -10,7 +10,6 @@ from homeassistant.exceptions import ConfigEntryError, ConfigEntryNotReady
 from homeassistant.helpers import config_validation as cv
 from homeassistant.helpers import device_registry as dr
 from homeassistant.helpers import entity_registry as er
-from homeassistant.helpers.entity_platform import async_get_platforms
 from homeassistant.helpers.event import async_track_time_change
 from homeassistant.helpers.typing import ConfigType
 from homeassistant.util import dt as dt_util
@@ -172,17 +171,17 @@ def _register_device(
 
 
 def _forget_vanished(hass: HomeAssistant, entry: ChargehandConfigEntry) -> None:
-    """Take entities out of the registry that the map or the options no longer have; the others keep their history."""
+    """Take entities out of the registry that the map or the options no longer have; the others keep their history.
+
+    A platform that could not be set up says nothing of what they have: then all stay.
+    """
+    offered = entry.runtime_data.offered
+    if not offered.keys() >= set(PLATFORMS):
+        return
     registry = er.async_get(hass)
-    shown = {
-        entity_id
-        for platform in async_get_platforms(hass, DOMAIN)
-        if platform.config_entry is entry
-        for entity_id in platform.entities
-    }
     for entity in er.async_entries_for_config_entry(registry, entry.entry_id):
-        # One that became another kind (a sensor that is a binary sensor now) has its unique id still, but shows nothing.
-        if entity.unique_id not in entry.runtime_data.unique_ids or not (entity.disabled or entity.entity_id in shown):
+        # One that became another kind (a sensor that is a binary sensor now) has its unique id still, on another platform.
+        if entity.unique_id not in offered.get(entity.domain, ()):
             registry.async_remove(entity.entity_id)
 
 

@@ -1,18 +1,18 @@
 """Binary sensors: alarms, flags, and whether the battery is charging by schedule."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from datetime import timedelta
 from typing import Any
 
 from homeassistant.components.binary_sensor import BinarySensorDeviceClass, BinarySensorEntity
-from homeassistant.const import EntityCategory
+from homeassistant.const import EntityCategory, Platform
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 from homeassistant.util import dt as dt_util
 
 from .acting_windows import acting
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
-from .entity import ChargehandEntity, MapEntity
+from .entity import ChargehandEntity, MapEntity, offer
 from .registers import Reading
 from .snapshot import CLOCK, SCHEDULE
 
@@ -23,15 +23,16 @@ async def async_setup_entry(
     hass: HomeAssistant, entry: ChargehandConfigEntry, async_add_entities: AddConfigEntryEntitiesCallback
 ) -> None:
     """Add one for each flag and each word of flags, and whether the schedule charges now."""
-    coordinator = entry.runtime_data
+    offer(entry.runtime_data, Platform.BINARY_SENSOR, async_add_entities, _binary_sensors(entry.runtime_data))
+
+
+def _binary_sensors(coordinator: ChargehandCoordinator) -> Iterator[ChargehandEntity]:
     register_map = coordinator.inverter.map
-    async_add_entities(
-        FlagSensor(coordinator, reading)
-        for reading in register_map.readings.values()
-        if reading.flags or reading.point.flag
-    )
+    for reading in register_map.readings.values():
+        if reading.flags or reading.point.flag:
+            yield FlagSensor(coordinator, reading)
     if register_map.schedule is not None and register_map.schedule.charge:
-        async_add_entities([ChargingBySchedule(coordinator)])
+        yield ChargingBySchedule(coordinator)
 
 
 class FlagSensor(MapEntity, BinarySensorEntity):

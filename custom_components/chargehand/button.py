@@ -1,13 +1,13 @@
 """Buttons: setting the inverter's clock."""
 
 from homeassistant.components.button import ButtonEntity
-from homeassistant.const import EntityCategory
+from homeassistant.const import EntityCategory, Platform
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
 from .clock import set_clock
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
-from .entity import ChargehandEntity
+from .entity import ChargehandEntity, offer
 from .snapshot import CLOCK
 
 PARALLEL_UPDATES = 1
@@ -18,8 +18,8 @@ async def async_setup_entry(
 ) -> None:
     """Add the button, where there is a clock and control is allowed."""
     coordinator = entry.runtime_data
-    if coordinator.allow_control and coordinator.inverter.map.clock is not None:
-        async_add_entities([SetClock(coordinator)])
+    settable = coordinator.allow_control and coordinator.inverter.map.clock is not None
+    offer(coordinator, Platform.BUTTON, async_add_entities, [SetClock(coordinator)] if settable else [])
 
 
 class SetClock(ChargehandEntity, ButtonEntity):

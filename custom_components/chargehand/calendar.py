@@ -3,13 +3,14 @@
 from datetime import datetime, timedelta
 
 from homeassistant.components.calendar import CalendarEntity, CalendarEvent
+from homeassistant.const import Platform
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 from homeassistant.util import dt as dt_util
 
 from .acting_windows import FOLLOWED, acting, clock_ahead
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
-from .entity import ChargehandEntity
+from .entity import ChargehandEntity, offer
 from .schedule.days import Acting
 from .words import charge_text, charged_text
 
@@ -25,8 +26,8 @@ async def async_setup_entry(
     """Add the calendar, where there are charge windows."""
     coordinator = entry.runtime_data
     points = coordinator.inverter.map.schedule
-    if points is not None and points.charge:
-        async_add_entities([ScheduleCalendar(coordinator)])
+    charges = points is not None and bool(points.charge)
+    offer(coordinator, Platform.CALENDAR, async_add_entities, [ScheduleCalendar(coordinator)] if charges else [])
 
 
 class ScheduleCalendar(ChargehandEntity, CalendarEntity):

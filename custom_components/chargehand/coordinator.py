@@ -78,8 +78,8 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         self.commits = Commits(self.watch, self._take_committed)
         self.past = PastWindows(hass, entry.entry_id)
         self.nights = Nights(hass, entry.entry_id)
-        self.unique_ids: set[str] = set()
-        """Of all entities that the map and the options have now, enabled or not."""
+        self.offered: dict[str, frozenset[str]] = {}
+        """By platform, the unique ids of all entities that the map and the options have now, once it has set all of them up."""
 
         self.data = Snapshot()
         self._slow_seconds = float(entry.options.get(CONF_SLOW_SECONDS, DEFAULT_SLOW_SECONDS))

@@ -2,7 +2,9 @@
 
 from collections.abc import Iterable
 
+from homeassistant.const import Platform
 from homeassistant.helpers.device_registry import DeviceInfo
+from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 from homeassistant.helpers.update_coordinator import CoordinatorEntity
 
 from .callers import caller
@@ -31,12 +33,23 @@ class ChargehandEntity(CoordinatorEntity[ChargehandCoordinator]):
         entry = coordinator.config_entry
         self.key = key
         self._attr_unique_id = f"{entry.unique_id}_{key}"
-        coordinator.unique_ids.add(self._attr_unique_id)
         self._attr_device_info = DeviceInfo(identifiers={(DOMAIN, str(entry.unique_id))})
 
     async def asked_by(self) -> str:
         """Who asks for the change that this entity is asked to make, and that it is made through this entity."""
         return await caller(self.hass, self._context, self.entity_id)
+
+
+def offer(
+    coordinator: ChargehandCoordinator,
+    platform: Platform,
+    add: AddConfigEntryEntitiesCallback,
+    entities: Iterable[ChargehandEntity],
+) -> None:
+    """Add all entities of a platform, and note which they are: those that are none of them any more are forgotten."""
+    built = list(entities)
+    coordinator.offered[platform] = frozenset(str(entity.unique_id) for entity in built)
+    add(built)
 
 
 class MapEntity(ChargehandEntity):

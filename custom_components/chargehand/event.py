@@ -1,11 +1,12 @@
 """Events: what has happened to the schedule."""
 
 from homeassistant.components.event import EventEntity
+from homeassistant.const import Platform
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
-from .entity import ChargehandEntity
+from .entity import ChargehandEntity, offer
 from .snapshot import SCHEDULE
 from .standing import ScheduleEvent
 
@@ -17,8 +18,8 @@ async def async_setup_entry(
 ) -> None:
     """Add the event, where there is a schedule."""
     coordinator = entry.runtime_data
-    if coordinator.inverter.map.schedule is not None:
-        async_add_entities([ScheduleEvents(coordinator)])
+    has_schedule = coordinator.inverter.map.schedule is not None
+    offer(coordinator, Platform.EVENT, async_add_entities, [ScheduleEvents(coordinator)] if has_schedule else [])
 
 
 class ScheduleEvents(ChargehandEntity, EventEntity):

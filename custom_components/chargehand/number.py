@@ -1,13 +1,15 @@
 """Numbers: the map's numbers that can be set, and the limits of windows."""
 
+from collections.abc import Iterator
+
 from homeassistant.components.number import NumberDeviceClass, NumberEntity, NumberMode
-from homeassistant.const import EntityCategory
+from homeassistant.const import EntityCategory, Platform
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
 from .controls import set_control
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
-from .entity import MapEntity, WindowEntity
+from .entity import ChargehandEntity, MapEntity, WindowEntity, offer
 from .registers import Control, ControlKind
 from .schedule.image import limit_of, points_of
 from .schedule.windows import Side
@@ -22,15 +24,16 @@ async def async_setup_entry(
     hass: HomeAssistant, entry: ChargehandConfigEntry, async_add_entities: AddConfigEntryEntitiesCallback
 ) -> None:
     """Add the numbers, where control is allowed."""
-    coordinator = entry.runtime_data
+    offer(entry.runtime_data, Platform.NUMBER, async_add_entities, _numbers(entry.runtime_data))
+
+
+def _numbers(coordinator: ChargehandCoordinator) -> Iterator[ChargehandEntity]:
     if not coordinator.allow_control:
         return
-    async_add_entities(
-        ControlNumber(coordinator, control)
-        for control in coordinator.inverter.map.controls.values()
-        if control.kind is ControlKind.NUMBER
-    )
-    async_add_entities(window_entities(coordinator, ("current", "power", "stop_level"), WindowNumber))
+    for control in coordinator.inverter.map.controls.values():
+        if control.kind is ControlKind.NUMBER:
+            yield ControlNumber(coordinator, control)
+    yield from window_entities(coordinator, ("current", "power", "stop_level"), WindowNumber)
 
 
 class ControlNumber(MapEntity, NumberEntity):

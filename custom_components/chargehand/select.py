@@ -1,13 +1,15 @@
 """Selects: the map's modes that can be set."""
 
+from collections.abc import Iterator
+
 from homeassistant.components.select import SelectEntity
-from homeassistant.const import EntityCategory
+from homeassistant.const import EntityCategory, Platform
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
 from .controls import set_control
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
-from .entity import MapEntity
+from .entity import ChargehandEntity, MapEntity, offer
 from .registers import Control, ControlKind
 
 PARALLEL_UPDATES = 1
@@ -17,14 +19,15 @@ async def async_setup_entry(
     hass: HomeAssistant, entry: ChargehandConfigEntry, async_add_entities: AddConfigEntryEntitiesCallback
 ) -> None:
     """Add the selects, where control is allowed."""
-    coordinator = entry.runtime_data
+    offer(entry.runtime_data, Platform.SELECT, async_add_entities, _selects(entry.runtime_data))
+
+
+def _selects(coordinator: ChargehandCoordinator) -> Iterator[ChargehandEntity]:
     if not coordinator.allow_control:
         return
-    async_add_entities(
-        ControlSelect(coordinator, control)
-        for control in coordinator.inverter.map.controls.values()
-        if control.kind is ControlKind.SELECT
-    )
+    for control in coordinator.inverter.map.controls.values():
+        if control.kind is ControlKind.SELECT:
+            yield ControlSelect(coordinator, control)
 
 
 class ControlSelect(MapEntity, SelectEntity):

@@ -1,20 +1,22 @@
 """Sensors: every number and label of the map, and what Chargehand knows beside it."""
 
+from collections.abc import Iterator
+
 from homeassistant.components.sensor import (
     SensorDeviceClass,
     SensorEntity,
     SensorEntityDescription,
     SensorStateClass,
 )
-from homeassistant.const import EntityCategory
+from homeassistant.const import EntityCategory, Platform
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 from homeassistant.helpers.typing import StateType
 
+from .calculated_energy import CalculatedEnergy, calculations
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
-from .entity import MapEntity
+from .entity import ChargehandEntity, MapEntity, offer
 from .own_sensors import OWN_SENSORS, OwnSensor
-from .reckoned_energy import ReckonedEnergy, reckonings
 from .registers import KNOWN_READINGS, KnownReading, Reading
 from .snapshot import CLOCK, SCHEDULE
 
@@ -25,20 +27,20 @@ async def async_setup_entry(
     hass: HomeAssistant, entry: ChargehandConfigEntry, async_add_entities: AddConfigEntryEntitiesCallback
 ) -> None:
     """Add a sensor for each reading that is neither a flag nor flags, and those beyond the map."""
-    coordinator = entry.runtime_data
+    offer(entry.runtime_data, Platform.SENSOR, async_add_entities, _sensors(entry.runtime_data))
+
+
+def _sensors(coordinator: ChargehandCoordinator) -> Iterator[ChargehandEntity]:
     register_map = coordinator.inverter.map
     possible = {SCHEDULE: register_map.schedule, CLOCK: register_map.clock}
-    async_add_entities(
-        MapSensor(coordinator, reading)
-        for reading in register_map.readings.values()
-        if not reading.flags and not reading.point.flag
-    )
-    async_add_entities(
-        OwnSensor(coordinator, description)
-        for description in OWN_SENSORS
-        if all(possible[key] is not None for key in description.needs)
-    )
-    async_add_entities(ReckonedEnergy(coordinator, reckoning) for reckoning in reckonings(register_map))
+    for reading in register_map.readings.values():
+        if not reading.flags and not reading.point.flag:
+            yield MapSensor(coordinator, reading)
+    for description in OWN_SENSORS:
+        if all(possible[key] is not None for key in description.needs):
+            yield OwnSensor(coordinator, description)
+    for calculation in calculations(register_map):
+        yield CalculatedEnergy(coordinator, calculation)
 
 
 def describe(reading: Reading) -> SensorEntityDescription:

@@ -1,15 +1,16 @@
 """Switches: the map's flags that can be set, and windows that can be switched on and off."""
 
+from collections.abc import Iterator
 from typing import Any
 
 from homeassistant.components.switch import SwitchEntity
-from homeassistant.const import EntityCategory
+from homeassistant.const import EntityCategory, Platform
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
 from .controls import set_control
-from .coordinator import ChargehandConfigEntry
-from .entity import MapEntity, WindowEntity
+from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
+from .entity import ChargehandEntity, MapEntity, WindowEntity, offer
 from .registers import ControlKind
 from .windows import window_entities
 
@@ -20,15 +21,16 @@ async def async_setup_entry(
     hass: HomeAssistant, entry: ChargehandConfigEntry, async_add_entities: AddConfigEntryEntitiesCallback
 ) -> None:
     """Add the switches, where control is allowed."""
-    coordinator = entry.runtime_data
+    offer(entry.runtime_data, Platform.SWITCH, async_add_entities, _switches(entry.runtime_data))
+
+
+def _switches(coordinator: ChargehandCoordinator) -> Iterator[ChargehandEntity]:
     if not coordinator.allow_control:
         return
-    async_add_entities(
-        ControlSwitch(coordinator, control)
-        for control in coordinator.inverter.map.controls.values()
-        if control.kind is ControlKind.SWITCH
-    )
-    async_add_entities(window_entities(coordinator, ("active",), WindowSwitch))
+    for control in coordinator.inverter.map.controls.values():
+        if control.kind is ControlKind.SWITCH:
+            yield ControlSwitch(coordinator, control)
+    yield from window_entities(coordinator, ("active",), WindowSwitch)
 
 
 class ControlSwitch(MapEntity, SwitchEntity):

@@ -3,12 +3,12 @@
 from datetime import time
 
 from homeassistant.components.time import TimeEntity
-from homeassistant.const import EntityCategory
+from homeassistant.const import EntityCategory, Platform
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
 from .coordinator import ChargehandConfigEntry
-from .entity import WindowEntity
+from .entity import WindowEntity, offer
 from .schedule.windows import DAY
 from .windows import window_entities
 
@@ -20,8 +20,8 @@ async def async_setup_entry(
 ) -> None:
     """Add the times, where control is allowed."""
     coordinator = entry.runtime_data
-    if coordinator.allow_control:
-        async_add_entities(window_entities(coordinator, ("start", "end"), WindowTime))
+    times = window_entities(coordinator, ("start", "end"), WindowTime) if coordinator.allow_control else ()
+    offer(coordinator, Platform.TIME, async_add_entities, times)
 
 
 class WindowTime(WindowEntity, TimeEntity):
