@@ -14,8 +14,9 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 import custom_components  # noqa: F401 - the one in this repository, before the test tools can bring another
 from custom_components import chargehand
 from custom_components.chargehand.line.ear import Ear
-from custom_components.chargehand.registers import find_maps, load_map
+from custom_components.chargehand.registers import find_maps
 from tests.bench.remote import Bench
+from tests.declared import declared as declared_in
 
 # How long an example takes says how busy the machine is, not whether it holds.
 settings.register_profile("chargehand", deadline=None)
@@ -36,26 +37,21 @@ WRITES = {5, 6, 15, 16, 22, 23}
 """Functions that change something (Modbus Application Protocol V1.1b3, 6)."""
 
 
-def _declared() -> frozenset[int]:
-    """Holding registers that the bundled maps let Chargehand write: schedule, controls, clock."""
-    found: set[int] = set()
-    for path in find_maps(Path(), Path(chargehand.__file__).parent / "maps").values():
-        register_map = load_map(path)
-        for addresses in (
-            *(control.point.addresses for control in register_map.controls.values()),
-            () if register_map.clock is None else register_map.clock.point.addresses,
-            () if register_map.schedule is None else register_map.schedule.addresses,
-        ):
-            found.update(number for table, number in addresses if table == "holding")
-    return frozenset(found)
+DECLARED = frozenset[int]().union(
+    *(declared_in(path) for path in find_maps(Path(), Path(chargehand.__file__).parent / "maps").values())
+)
+"""Holding registers that the bundled maps let Chargehand write."""
 
 
-DECLARED = _declared()
+@pytest.fixture
+def declared() -> frozenset[int]:
+    """What may be written here; tests on maps of their own name their own."""
+    return DECLARED
 
 
 @pytest.fixture(autouse=True)
 def _only_what_is_declared_is_ever_written(
-    request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch
+    request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch, declared: frozenset[int]
 ) -> Iterator[None]:
     """Look at every frame that leaves, in the whole suite: each write is to registers that a map declares as Chargehand's."""
     sent: list[tuple[int, int, int]] = []
@@ -74,7 +70,7 @@ def _only_what_is_declared_is_ever_written(
         return
     for function, first, count in sent:
         assert function in {6, 16}, f"function {function} is never sent"
-        assert DECLARED.issuperset(range(first, first + count)), f"{count} registers from {first} are not declared"
+        assert declared.issuperset(range(first, first + count)), f"{count} registers from {first} are not declared"
 
 
 @pytest.fixture(autouse=True)

@@ -110,8 +110,8 @@ class Commits:
 
     async def _set_arming(self, control: Control, value: Value, by: str) -> Value:
         await self._settle()
-        shown = await self._inverter.set_control(control.key, value)
-        await self._watch.arms(control, shown, by)
+        shown, held = await self._inverter.write_control(control.key, value)
+        await self._watch.arms(held, by)
         return shown
 
     async def _counted_put_back(self, by: str) -> Receipt:

@@ -1,7 +1,7 @@
 """What is done to one inverter: the only way in for writes."""
 
 import asyncio
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, tzinfo
 from typing import override
@@ -9,7 +9,7 @@ from typing import override
 from .line import Line, LineCounts, LineError, Lost, NoConnection
 from .polling import Polled
 from .reads import Reads
-from .registers import Address, Poll, RegisterMap, SchedulePoints, Value
+from .registers import Address, Group, Poll, RegisterMap, SchedulePoints, Table, Value
 from .schedule import clock as clock_time
 from .schedule.commit import CommitRules, NotTaken, Patience, Uncertain, commit, put_back
 from .schedule.frames import Frame, frames
@@ -51,13 +51,21 @@ type WantedImage = Callable[[Schedule, Image, Battery, int], tuple[Image, tuple[
 """The same from and to images."""
 
 
-class _Registers:
-    """Some holding registers of one inverter, read and written as a commit does it."""
+class ScaleMoved(LineError):
+    """A power of ten is another than when the work began: what was written by it now means something else."""
 
-    def __init__(self, inverter: Inverter, addresses: Iterable[Address], counts: LineCounts) -> None:
+
+class _Registers:
+    """Some registers of one inverter, read and written as a commit does it. Those that are not `named` have to stay as they are."""
+
+    def __init__(
+        self, inverter: Inverter, groups: Sequence[Group], named: Collection[Address], counts: LineCounts
+    ) -> None:
         self._inverter = inverter
-        self._addresses = tuple(addresses)
-        self._batches = inverter.batches([[address] for address in self._addresses])
+        self._addresses = tuple(address for group in groups for address in group)
+        self._batches = inverter.batches(groups)
+        self._scales = tuple(address for address in self._addresses if address not in named)
+        self._first: Image | None = None
         self._counts = counts
         self.registers_read = 0
 
@@ -67,7 +75,11 @@ class _Registers:
             raw |= await self._inverter.read_batch(batch, urgent=True, counts=self._counts)
         self.registers_read = sum(batch.count for batch in self._batches)
         # A batch runs across registers that are not the schedule's; the clock among them never stands still.
-        return {address: raw[address] for address in self._addresses}
+        image = {address: raw[address] for address in self._addresses}
+        self._first = self._first or image
+        if any(image[address] != self._first[address] for address in self._scales):
+            raise ScaleMoved("the power of ten that it is kept with changed meanwhile")
+        return image
 
     async def write(self, frame: Frame) -> None:
         await self._inverter.write_frame(frame, self._counts)
@@ -145,7 +157,10 @@ class Inverter(Reads):
     # ---- writing
 
     async def write_frame(self, frame: Frame, counts: LineCounts | None = None) -> None:
-        """Send one write request. Everything that is ever written passes here."""
+        """Send one write request. Everything that is ever written passes here. Raises ValueError for what the map does not let write."""
+        touched = {(Table.HOLDING, frame.first + index) for index in range(len(frame.values))}
+        if barred := touched - self.map.writable:
+            raise ValueError(f"register {min(barred)[1]} may not be written: no part of the map declares it")
         if self.on_written is not None:
             self.on_written(len(frame.values))
         await self.line.write(frame.first, frame.values, function=self.map.line.write_function, counts=counts)
@@ -214,17 +229,21 @@ class Inverter(Reads):
 
     async def set_control(self, key: str, value: Value) -> Value:
         """Write one control; answers with what was read back. Raises ValueError, NotTaken, Uncertain, LineError before the write."""
+        return (await self.write_control(key, value))[0]
+
+    async def write_control(self, key: str, value: Value) -> tuple[Value, Image]:
+        """Write one control; answers with its value and its registers as they were read back. Raises as `set_control`."""
         control = self.map.controls[key]
         addresses = control.point.addresses
         async with self._writing:
             self._begin()
-            registers = _Registers(self, addresses, LineCounts())
+            registers = _Registers(self, control.point.groups, addresses, LineCounts())
             before = await registers.read()
             after = {**before, **control.encode(value, before)}
             stages = one_frame_stages(addresses, self._longest_write)
             taken = await commit(registers, before, after, self._rules(addresses, stages, bits_of([control.point])))
             shown = control.decode(taken.image)
-            return value if shown is None else shown
+            return value if shown is None else shown, taken.image
 
     async def set_clock(self) -> tuple[float, float]:
         """Set the inverter's clock to the house's; answers with the offset before and after, in seconds.
@@ -324,7 +343,7 @@ class Inverter(Reads):
         known = {field: self.map.readings[key] for field, key in BATTERY.items() if key in self.map.readings}
         raw: dict[Address, int] = {}
         try:
-            for batch in self.batches([reading.point.addresses for reading in known.values()]):
+            for batch in self.batches([group for reading in known.values() for group in reading.point.groups]):
                 raw |= await self.read_batch(batch, urgent=True, counts=counts)
         except LineError as failure:
             return Battery(failure=failure)
@@ -351,4 +370,5 @@ class Inverter(Reads):
         )
 
     def _schedule_registers(self, counts: LineCounts) -> _Registers:
-        return _Registers(self, self._points().addresses, counts)
+        points = self._points()
+        return _Registers(self, points.groups, points.addresses, counts)

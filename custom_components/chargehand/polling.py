@@ -2,11 +2,11 @@
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
-from itertools import compress, count
+from itertools import chain, compress, count
 from operator import ne
 
 from .line import LineError
-from .registers import Address, Batch, Control, LineCost, Poll, Reading, RegisterMap, batches
+from .registers import Address, Batch, Control, Group, LineCost, Poll, Reading, RegisterMap, batches
 from .schedule.image import Image
 from .schedule.windows import Schedule
 from .snapshot import CLOCK, SCHEDULE, ReadingValue
@@ -27,18 +27,18 @@ class Polled:
     """How many changes had been begun when the poll was; -1: one was at work."""
 
 
-type Place = tuple[Poll, tuple[Address, ...]]
-"""How often something is read, and its registers."""
+type Place = tuple[Poll, tuple[Group, ...]]
+"""How often something is read, and the registers that it needs."""
 
 
 def places(register_map: RegisterMap) -> dict[str, Place]:
     """Everything of a map that can be polled: readings, controls, SCHEDULE, CLOCK."""
     values: list[Reading | Control] = [*register_map.readings.values(), *register_map.controls.values()]
-    found = {value.key: (value.poll, value.point.addresses) for value in values}
+    found = {value.key: (value.poll, value.point.groups) for value in values}
     if register_map.schedule is not None:
-        found[SCHEDULE] = register_map.schedule.poll, register_map.schedule.addresses
+        found[SCHEDULE] = register_map.schedule.poll, register_map.schedule.groups
     if register_map.clock is not None:
-        found[CLOCK] = register_map.clock.poll, register_map.clock.point.addresses
+        found[CLOCK] = register_map.clock.poll, register_map.clock.point.groups
     return found
 
 
@@ -49,19 +49,20 @@ class PollPlan:
         self, register_map: RegisterMap, keys: Collection[str], rates: Collection[Poll], cost: LineCost
     ) -> None:
         """Plan to read those of `keys` that are read at these rates."""
-        addresses = {
+        groups = {
             key: needed for key, (poll, needed) in sorted(places(register_map).items()) if key in keys and poll in rates
         }
-        self.keys = frozenset(addresses)
+        self.keys = frozenset(groups)
         """What is read."""
 
-        self.batches = batches(addresses.values(), register_map.line, cost)
+        self.batches = batches(chain.from_iterable(groups.values()), register_map.line, cost)
         """The cheapest reads that bring them all."""
 
         self.raw: dict[Address, int] = {}
         """Every register as read last."""
 
         at = {(batch.table, batch.first + index): batch for batch in self.batches for index in range(batch.count)}
+        addresses = {key: tuple(chain.from_iterable(needed)) for key, needed in groups.items()}
         self._needs = {key: frozenset(at[one] for one in needed) for key, needed in addresses.items()}
         values: dict[str, Reading | Control] = {**register_map.controls, **register_map.readings}
         self._known = {key: values[key] for key in addresses if key in values}

@@ -67,7 +67,7 @@ class Reads:
         """Read the identity that the map names."""
         identity = self.map.identity
         raw: dict[Address, int] = {}
-        for batch in self.batches([item.point.addresses for item in identity]):
+        for batch in self.batches([group for item in identity for group in item.point.groups]):
             raw |= await self.read_batch(batch)
         return {item.key: item.point.decode(raw) for item in identity}
 
@@ -133,7 +133,7 @@ class Reads:
         clock = self._clock()
         raw: dict[Address, int] = {}
         started = self._now()
-        for batch in self.batches([clock.point.addresses]):
+        for batch in self.batches(clock.point.groups):
             raw |= await self.read_batch(batch, urgent=True)
         offset = self._offset(raw, started + (self._now() - started) / 2)
         if offset is None:
@@ -159,7 +159,7 @@ class Reads:
         return self._plans[wanted]
 
     def _schedule(self, raw: Raw) -> tuple[Schedule | None, Image | None]:
-        image = {address: raw[address] for address in self._points().addresses}
+        image = {address: raw[address] for group in self._points().groups for address in group}
         try:
             return self.schedule_of(image), image
         except NoImage:

@@ -11,7 +11,6 @@ from .inverter import Inverter
 from .issues import CHANGED, SUMMER_TIME, UNCERTAIN
 from .ledger import Ledger
 from .line import LineError
-from .registers import Control, Value
 from .schedule.image import Image, NoImage
 from .schedule.journal import Verdict
 from .schedule.windows import Change, changes
@@ -121,18 +120,17 @@ class Watch:
         self.stand(ScheduleStatus.CONFIRMED, by)
         self.diary.clear_issues(UNCERTAIN, CHANGED, SUMMER_TIME)
 
-    async def arms(self, control: Control, value: Value, by: str) -> None:
-        """A mode that arms among others was set: the confirmed schedule is one with it. What another hand has changed besides stays told."""
+    async def arms(self, set_to: Image, by: str) -> None:
+        """A mode that arms among others was set: the confirmed schedule is one with it. What another hand has changed besides stays told.
+
+        `set_to` is what was read back of it.
+        """
         confirmed = self.ledger.confirmed
-        if (
-            self.ledger.unfinished is not None
-            or confirmed is None
-            or confirmed.keys().isdisjoint(control.point.addresses)
-        ):
+        if self.ledger.unfinished is not None or confirmed is None or not confirmed.keys() & set_to.keys():
             return
-        await self._keep({**confirmed, **control.encode(value, confirmed)}, shift=self.ledger.confirmed_shift)
+        await self._keep({**confirmed, **set_to}, shift=self.ledger.confirmed_shift)
         if self._elsewhere is not None:
-            self._elsewhere = {**self._elsewhere, **control.encode(value, self._elsewhere)}
+            self._elsewhere = {**self._elsewhere, **set_to}
         if self.standing.status is ScheduleStatus.CONFIRMED:
             self.stand(ScheduleStatus.CONFIRMED, by)
 

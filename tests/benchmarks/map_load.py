@@ -52,10 +52,10 @@ def main() -> None:
         path = Path(folder) / "five_hundred.yaml"
         path.write_text(text())
         loaded = load_map(path)
-        groups = [reading.point.addresses for reading in loaded.readings.values()]
+        groups = [group for reading in loaded.readings.values() for group in reading.point.groups]
         requests = len(batches(groups, loaded.line))
         rows = [
-            (f"load {len(groups)} points", least_ms(lambda: load_map(path)), LOAD_TARGET_MS),
+            (f"load {len(loaded.readings)} points", least_ms(lambda: load_map(path)), LOAD_TARGET_MS),
             (f"batch them into {requests} requests", least_ms(lambda: batches(groups, loaded.line)), BATCHES_TARGET_MS),
         ]
     show("Register map", ("", "ms", "target"), rows)

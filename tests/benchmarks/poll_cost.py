@@ -68,18 +68,11 @@ def planned(register_map: RegisterMap, rates: frozenset[Poll]) -> tuple[Batch, .
 def needed(register_map: RegisterMap, rates: frozenset[Poll]) -> list[tuple[Table, Stretch]]:
     """Every place that holds a value of such a poll, each once: what one request per point would read."""
     values: list[Reading | Control] = [*register_map.readings.values(), *register_map.controls.values()]
-    found: list[Sequence[Address]] = [value.point.addresses for value in values if value.poll in rates]
+    found: list[Sequence[Address]] = [group for value in values if value.poll in rates for group in value.point.groups]
     if register_map.clock and register_map.clock.poll in rates:
-        found.append(register_map.clock.point.addresses)
-    schedule = register_map.schedule
-    if schedule and schedule.poll in rates:
-        if schedule.armed_by:
-            found.append(schedule.armed_by.control.point.addresses)
-        for window in (*schedule.charge, *schedule.discharge):
-            limits = (window.current, window.power, window.stop_level)
-            found += [window.start.addresses, window.end.addresses]
-            found += [limit.point.addresses for limit in limits if limit]
-            found += [window.active.addresses] if window.active else []
+        found += register_map.clock.point.groups
+    if register_map.schedule and register_map.schedule.poll in rates:
+        found += register_map.schedule.groups
     return sorted({(addresses[0][0], (addresses[0][1], addresses[-1][1])) for addresses in found})
 
 

@@ -108,7 +108,8 @@ def test_offset_is_added_after_scaling() -> None:
 def test_a_scale_factor_register_is_a_signed_power_of_ten() -> None:
     # SunSpec's scale factor (sunssf) is a signed 16-bit power of ten; 0x8000 means "not implemented" (from memory).
     watts = point("s16", scale_at=(Table.HOLDING, 50))
-    assert watts.addresses == ((Table.HOLDING, 40), (Table.HOLDING, 50))
+    assert watts.addresses == ((Table.HOLDING, 40),), "the only one that is written"
+    assert watts.groups == (((Table.HOLDING, 40),), ((Table.HOLDING, 50),))
     assert watts.decode({(Table.HOLDING, 40): 0xFFFE, (Table.HOLDING, 50): 0xFFFF}) == -0.2
     assert watts.decode({(Table.HOLDING, 40): 7, (Table.HOLDING, 50): 2}) == 700
     assert watts.decode({(Table.HOLDING, 40): 7, (Table.HOLDING, 50): 0x8000}) is None

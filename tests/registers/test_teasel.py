@@ -185,7 +185,8 @@ def test_schedule(teasel: RegisterMap) -> None:
 
 def test_every_address_is_one_that_the_inverter_has(teasel: RegisterMap) -> None:
     points = [*(item.point for item in teasel.identity), *(reading.point for reading in teasel.readings.values())]
-    groups = [point.addresses for point in points] + [control.point.addresses for control in teasel.controls.values()]
+    points += [control.point for control in teasel.controls.values()]
+    groups = [group for point in points for group in point.groups]
     for read in batches(groups, teasel.line):
         low, high = (0, 199) if read.table is Table.INPUT else (190, 319)
         assert low <= read.first
@@ -202,5 +203,7 @@ def test_all_known_readings_are_there_but_what_is_slow_is_read_slowly(teasel: Re
 
 
 def test_a_poll_of_the_fast_readings_takes_two_requests(teasel: RegisterMap) -> None:
-    fast = [reading.point.addresses for reading in teasel.readings.values() if reading.poll is Poll.FAST]
+    fast = [
+        group for reading in teasel.readings.values() if reading.poll is Poll.FAST for group in reading.point.groups
+    ]
     assert len(batches(fast, teasel.line)) == 2

@@ -24,7 +24,7 @@ from .model import (
     ValueRefused,
     WindowPoints,
 )
-from .points import Address, Point, Raw, Table, Value
+from .points import Address, Group, Point, Raw, Table, Value
 from .problems import MapInvalid, Problem
 from .sunspec import SUNSPEC, SUNSPEC_UNREAD, read_sunspec_map
 from .sunspec_chain import NotThere
@@ -40,6 +40,7 @@ __all__ = [
     "ClockPoint",
     "Control",
     "ControlKind",
+    "Group",
     "Identity",
     "Keeps",
     "KnownReading",

@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
-from .points import Address, Raw, Table
+from .points import Address, Group, Raw, Table
 
 DAY = 24 * 60
 
@@ -46,6 +46,11 @@ class TimePoint:
     def addresses(self) -> tuple[Address, ...]:
         """The registers it takes."""
         return tuple((self.table, self.first + index) for index in range(TIME_LAYOUTS[self.layout].registers))
+
+    @property
+    def groups(self) -> tuple[Group, ...]:
+        """The same as what comes in one read."""
+        return (self.addresses,)
 
     def decode(self, raw: Raw) -> int | None:
         """Minute of the day, 0…1440; None when the registers are missing or hold no time. Never raises."""
@@ -124,6 +129,11 @@ class ClockPoint:
     def addresses(self) -> tuple[Address, ...]:
         """The registers it takes."""
         return tuple((self.table, self.first + index) for index in range(CLOCK_LAYOUTS[self.layout].registers))
+
+    @property
+    def groups(self) -> tuple[Group, ...]:
+        """The same as what comes in one read."""
+        return (self.addresses,)
 
     def decode(self, raw: Raw) -> datetime | None:
         """The time shown, naive; None when the registers are missing or hold no time. Never raises."""

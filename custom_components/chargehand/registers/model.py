@@ -6,7 +6,7 @@ from enum import StrEnum
 from typing import TypeIs
 
 from .layouts import ClockPoint, TimePoint
-from .points import Address, Point, Raw, Table, Value
+from .points import Address, Group, Point, Raw, Table, Value
 
 
 class Poll(StrEnum):
@@ -189,12 +189,14 @@ class WindowPoints:
 
     @property
     def addresses(self) -> tuple[Address, ...]:
-        """All its registers."""
-        found = [*self.start.addresses, *self.end.addresses]
-        for limit in (self.current, self.power, self.stop_level):
-            found += limit.point.addresses if limit is not None else ()
-        found += self.active.addresses if self.active is not None else ()
-        return tuple(dict.fromkeys(found))
+        """All registers that it takes."""
+        return tuple(dict.fromkeys(address for point in self.parts for address in point.addresses))
+
+    @property
+    def parts(self) -> tuple[Point | TimePoint, ...]:
+        """All that it is made of."""
+        limits = (limit.point for limit in (self.current, self.power, self.stop_level) if limit is not None)
+        return (self.start, self.end, *limits, *(() if self.active is None else (self.active,)))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -219,11 +221,19 @@ class SchedulePoints:
 
     @property
     def addresses(self) -> tuple[Address, ...]:
-        """All registers of the schedule, what arms it among them."""
-        found = list(self.armed_by.control.point.addresses) if self.armed_by is not None else []
-        for window in (*self.charge, *self.discharge):
-            found += window.addresses
-        return tuple(sorted(set(found), key=lambda address: (address[0], address[1])))
+        """All registers of the schedule, what arms it among them: those that may be written."""
+        return tuple(sorted({address for point in self.parts for address in point.addresses}))
+
+    @property
+    def groups(self) -> tuple[Group, ...]:
+        """All registers needed to tell the schedule, by what comes in one read."""
+        return tuple(dict.fromkeys(group for point in self.parts for group in point.groups))
+
+    @property
+    def parts(self) -> tuple[Point | TimePoint, ...]:
+        """All that it is made of, what arms it first."""
+        arming = () if self.armed_by is None else (self.armed_by.control.point,)
+        return (*arming, *(point for window in (*self.charge, *self.discharge) for point in window.parts))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -241,3 +251,11 @@ class RegisterMap:
     controls: Mapping[str, Control] = field(default_factory=dict)
     clock: Clock | None = None
     schedule: SchedulePoints | None = None
+
+    @property
+    def writable(self) -> frozenset[Address]:
+        """The registers that may be written: those of controls, clock and schedule, and no other."""
+        points: list[Point | TimePoint | ClockPoint] = [control.point for control in self.controls.values()]
+        points += [] if self.clock is None else [self.clock.point]
+        points += [] if self.schedule is None else self.schedule.parts
+        return frozenset(address for point in points for address in point.addresses)

@@ -24,6 +24,9 @@ class Table(StrEnum):
 type Address = tuple[Table, int]
 """A register: its table, and its address as on the wire, counted from 0."""
 
+type Group = tuple[Address, ...]
+"""Registers of one value: they come in one read."""
+
 type Raw = Mapping[Address, int]
 """Registers as read: unsigned 16-bit numbers by address."""
 
@@ -55,8 +58,8 @@ class Point:
     scale_at: Address | None = None
     invalid: frozenset[int] = field(default_factory=frozenset)
 
-    own_addresses: tuple[Address, ...] = field(init=False, repr=False, compare=False)
-    """The registers that hold the value itself; they belong into one read."""
+    addresses: tuple[Address, ...] = field(init=False, repr=False, compare=False)
+    """The registers that hold the value itself: what is written, and what belongs into one read."""
 
     _number_type: NumberType = field(init=False, repr=False, compare=False)
     _is_float: bool = field(init=False, repr=False, compare=False)
@@ -66,19 +69,19 @@ class Point:
         # A text has no number type; it is decoded before one is asked for.
         kind = NUMBERS["u16" if self.type == TEXT else self.type]
         stretch = tuple((self.table, self.first + index) for index in range(self.length))
-        object.__setattr__(self, "own_addresses", stretch)
+        object.__setattr__(self, "addresses", stretch)
         object.__setattr__(self, "_number_type", kind)
         object.__setattr__(self, "_is_float", self.bits is None and kind.is_float)
 
     @property
-    def addresses(self) -> tuple[Address, ...]:
-        """All registers needed to decode, the power of ten's among them."""
-        return self.own_addresses if self.scale_at is None else (*self.own_addresses, self.scale_at)
+    def groups(self) -> tuple[Group, ...]:
+        """All registers needed to decode, by what comes in one read: its own, and the power of ten's. That one is never written."""
+        return (self.addresses,) if self.scale_at is None else (self.addresses, (self.scale_at,))
 
     def decode(self, raw: Raw) -> Value | None:
         """The value; None when a register is missing or says that there is none. Never raises."""
         try:
-            registers = [raw[address] for address in self.own_addresses]
+            registers = [raw[address] for address in self.addresses]
         except KeyError:
             return None
         if self.type == TEXT:
@@ -97,7 +100,7 @@ class Point:
         Raises ValueError when the value cannot be written down there, or a register needed for it is missing.
         """
         if self.type == TEXT:
-            return dict(zip(self.own_addresses, text_registers(value, self.length), strict=True))
+            return dict(zip(self.addresses, text_registers(value, self.length), strict=True))
         number = self._to_raw(value, raw)
         if self.bits is not None:
             return self._merged(int(number), raw)
@@ -107,14 +110,14 @@ class Point:
             raise self._unfit(value) from error
         if self.low_first:
             registers = registers[::-1]
-        written = dict(zip(self.own_addresses, registers, strict=True))
+        written = dict(zip(self.addresses, registers, strict=True))
         if self.invalid and self.decode({**raw, **written}) is None:
             raise ValueError(f'{value} would be written down as the sign for "no value"')
         return written
 
     def rounded(self, value: Value, raw: Raw | None = None) -> Value:
         """What would really be stored for `value`. Raises ValueError as `encode` does."""
-        held = dict.fromkeys(self.own_addresses, 0) | dict(raw or {})
+        held = dict.fromkeys(self.addresses, 0) | dict(raw or {})
         stored = self.decode(held | self.encode(value, held))
         return value if stored is None else stored
 

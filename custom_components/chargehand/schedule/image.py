@@ -6,11 +6,11 @@ Times in registers are on the inverter's clock; `shift` is how many minutes that
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
-from ..registers import Address, Limit, Point, SchedulePoints, Value, WindowPoints
+from ..registers import Address, Limit, Point, SchedulePoints, TimePoint, Value, WindowPoints
 from .windows import DAY, Schedule, Side, Window
 
 type Image = Mapping[Address, int]
-"""The raw register values of a schedule."""
+"""The raw register values of a schedule, with the powers of ten by which it is told: those are no bits of it (`Masks`)."""
 
 
 class NoImage(Exception):
@@ -18,26 +18,27 @@ class NoImage(Exception):
 
 
 type Masks = Mapping[Address, int]
-"""The bits of a register that are the schedule's, for registers that it shares with something else."""
+"""The bits of a register that are the schedule's, for registers that it shares with something else; none of a power of ten's."""
 
 
 def masks_of(points: SchedulePoints) -> Masks:
     """The registers that the schedule shares, with its own bits."""
-    parts = [window.active for window in (*points.charge, *points.discharge) if window.active is not None]
-    if points.armed_by is not None:
-        parts.append(points.armed_by.control.point)
-    return bits_of(parts)
+    return bits_of(points.parts)
 
 
-def bits_of(parts: Iterable[Point]) -> Masks:
-    """The registers of which these points take only some bits, with those bits."""
+def bits_of(parts: Iterable[Point | TimePoint]) -> Masks:
+    """The registers of which these points take only some bits, with those bits, and those that they only need: none."""
     masks: dict[Address, int] = {}
-    for point in parts:
-        if point.bits is not None:
-            low, high = point.bits
-            address = (point.table, point.first)
-            masks[address] = masks.get(address, 0) | ((1 << (high - low + 1)) - 1) << low
-    return masks
+    needed, whole = set[Address](), set[Address]()
+    for part in parts:
+        needed.update(address for group in part.groups for address in group)
+        if isinstance(part, TimePoint) or part.bits is None:
+            whole.update(part.addresses)
+            continue
+        low, high = part.bits
+        address = (part.table, part.first)
+        masks[address] = masks.get(address, 0) | ((1 << (high - low + 1)) - 1) << low
+    return dict.fromkeys(needed - whole, 0) | masks
 
 
 def upon(target: Image, seen: Image, masks: Masks) -> Image:

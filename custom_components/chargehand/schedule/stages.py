@@ -104,11 +104,11 @@ def _ways(where: WindowPoints) -> list[tuple[tuple[Address, ...], Callable[[Imag
     ways: list[tuple[tuple[Address, ...], Callable[[Image], Image]]] = []
     active = where.active
     if active is not None:
-        ways.append((active.own_addresses, lambda image: active.encode(False, image)))
+        ways.append((active.addresses, lambda image: active.encode(False, image)))
     times = (*where.start.addresses, *where.end.addresses)
     ways.append((times, lambda _: where.start.encode(0) | where.end.encode(0)))
     for limit in (where.current, where.power):
         if limit is not None and limit.minimum <= 0:
             point = limit.point
-            ways.append((point.own_addresses, partial(point.encode, 0)))
+            ways.append((point.addresses, partial(point.encode, 0)))
     return ways

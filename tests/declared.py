@@ -1,0 +1,39 @@
+"""Which holding registers a register map's file lets Chargehand write, told from the file alone."""
+
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+import yaml
+
+TYPES = {"u16": 1, "s16": 1, "u32": 2, "s32": 2, "f32": 2, "u64": 4, "s64": 4}
+CLOCKS = {"six_registers": 6, "three_bytes": 3, "unix": 2}
+TIMES = {"hour_minute": 2, "packed": 1, "hhmm": 1, "bcd": 1, "minutes": 1}
+"""Registers taken, as docs/register-maps.md has it."""
+
+
+def declared(path: Path) -> frozenset[int]:
+    """Registers of controls, clock and schedule, as on the wire."""
+    data = yaml.safe_load(path.read_text())
+    base = 1 if data.get("line", {}).get("numbering") == "from_1" else 0
+    return frozenset(register - base for register in _written_down(data))
+
+
+def _written_down(data: Mapping[str, Any]) -> Iterator[int]:
+    for control in data.get("controls", {}).values():
+        yield from range(control["holding"], control["holding"] + TYPES[control.get("type", "u16")])
+    if clock := data.get("clock"):
+        yield from range(clock["holding"], clock["holding"] + CLOCKS[clock.get("layout", "six_registers")])
+    schedule = data.get("schedule", {})
+    for side in (schedule[side] for side in ("charge", "discharge") if side in schedule):
+        for window in side.get("windows", ()):
+            for name, field in window.items():
+                yield from range(field["holding"], field["holding"] + _length(name, field))
+        for number in range(side.get("count", 0)):
+            for name, field in side["fields"].items():
+                first = side["holding"] + number * side["stride"] + field["at"]
+                yield from range(first, first + _length(name, field))
+
+
+def _length(name: str, field: Mapping[str, Any]) -> int:
+    return TIMES[field.get("layout", "hour_minute")] if name in {"start", "end"} else TYPES[field.get("type", "u16")]
