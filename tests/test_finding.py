@@ -335,10 +335,10 @@ async def test_one_stretch_without_an_answer_does_not_lose_the_others(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
 ) -> None:
     await quiet(hass, entry, bench)
-    await bench.fault("exception", code=6, touches=150)
+    await bench.fault("exception", code=11, touches=150)
     answer = await act(hass, entry, "read_registers", table="input", first=0, count=200, decode=False)
     assert list(answer["registers"]) == [str(number) for number in range(100)]
-    assert answer["unreadable"] == [{"first": 100, "last": 199, "why": "exception 06: busy"}]
+    assert answer["unreadable"] == [{"first": 100, "last": 199, "why": "exception 0B: gateway target did not answer"}]
 
 
 async def test_what_was_read_only_once_is_not_compared_and_that_is_said(

@@ -232,7 +232,7 @@ async def test_a_value_that_is_read_once_is_asked_for_again_when_it_was_missed(
     assert slow in own
     (tmp_path / "chargehand").mkdir()
     (tmp_path / "chargehand" / "once.yaml").write_text(own.replace(slow, slow.replace("slow", "once")))
-    await bench.fault("exception", code=6, touches=300, only="read")
+    await bench.fault("exception", code=4, touches=300, only="read")
     entry = await add_inverter(bench.port, register_map="once")
     for _ in range(2):
         entry.runtime_data._slow_due = 0.0

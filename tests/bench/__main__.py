@@ -29,6 +29,7 @@ async def run(options: Options) -> None:
         clock=options.utc if options.make.keeps_utc else options.start,
         speed=options.speed,
         seed=options.seed,
+        after_write=options.after_write,
     )
     line = SerialLine(baud=options.baud, turnaround=options.turnaround)
     front = Front(host=options.host, port=options.port, most=1 if options.gateway == "single" else None)

@@ -8,7 +8,7 @@ from typing import NamedTuple
 RTU_EXTRA = 3
 """Bytes of an RTU frame beyond its PDU: unit and CRC."""
 _SHORTEST_RTU = 4
-_FIXED_LENGTH = {3: 8, 4: 8, 6: 8}
+_FIXED_LENGTH = {3: 8, 4: 8, 6: 8, 22: 10}
 
 
 class Frame(NamedTuple):

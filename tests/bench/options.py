@@ -1,12 +1,14 @@
 """The command line."""
 
 import argparse
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from tests.bench.burdock import BURDOCK
 from tests.bench.make import Make
+from tests.bench.plant import AfterWrite
+from tests.bench.request import WRITE_MASK
 from tests.bench.teasel import TEASEL
 
 _MAKES = {"teasel": TEASEL, "burdock": BURDOCK}
@@ -33,6 +35,7 @@ class Options:
     seed: int
     speed: float
     units: tuple[int, ...]
+    after_write: AfterWrite
     until_stdin_closes: bool
 
 
@@ -54,15 +57,19 @@ def read_options(arguments: list[str]) -> Options:
     parser.add_argument("--seed", type=int, default=1, help="of all chance (default %(default)s)")
     parser.add_argument("--speed", type=float, default=1.0, help="simulated seconds per second (default %(default)s)")
     parser.add_argument("--units", type=_units, default="1", help="unit addresses, by commas (default %(default)s)")
+    parser.add_argument("--mask-write", action="store_true", help="it knows function 22")
+    parser.add_argument("--deaf-after-write-ms", type=float, default=0.0, help="no answer for so long after a write")
+    parser.add_argument("--busy-after-write-ms", type=float, default=0.0, help="then answers 06 for so long")
     parser.add_argument("--until-stdin-closes", action="store_true", help="end when standard input ends")
     given = parser.parse_args(arguments)
     if given.gateway == "transparent" and given.framing == "tcp":
         parser.error("a transparent gateway passes serial frames: give --framing rtu_over_tcp")
     if given.clock and given.clock.tzinfo:
         parser.error("--clock is local time without a zone")
+    make = _MAKES[given.inverter]
     start = given.clock.replace(tzinfo=given.time_zone) if given.clock else datetime.now(given.time_zone)
     return Options(
-        make=_MAKES[given.inverter],
+        make=replace(make, writes=make.writes | {WRITE_MASK}) if given.mask_write else make,
         host=given.host,
         port=given.port,
         control=given.control,
@@ -77,6 +84,7 @@ def read_options(arguments: list[str]) -> Options:
         seed=given.seed,
         speed=given.speed,
         units=given.units,
+        after_write=AfterWrite(deaf=given.deaf_after_write_ms / 1000, busy=given.busy_after_write_ms / 1000),
         until_stdin_closes=given.until_stdin_closes,
     )
 

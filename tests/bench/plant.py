@@ -2,27 +2,57 @@
 
 import asyncio
 import time
+from dataclasses import dataclass
 from datetime import datetime
+from math import inf
 
 from tests.bench.faults import NO_FAULT, Fault, Faults
 from tests.bench.inverter import Inverter, Refused
 from tests.bench.make import Make
 from tests.bench.protocol import Entry
-from tests.bench.request import READ_HOLDING, Request, exception, values_answer, written_answer
+from tests.bench.request import (
+    BUSY,
+    READ_HOLDING,
+    WRITE_MASK,
+    Request,
+    exception,
+    masked,
+    values_answer,
+    written_answer,
+)
 from tests.bench.timebase import Timebase
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class AfterWrite:
+    """How an inverter is after a write, in real seconds: deaf first, then answering that it is busy."""
+
+    deaf: float = 0.0
+    busy: float = 0.0
 
 
 class Plant:
     """All units, their common simulated time, and the journal of what reached them."""
 
     def __init__(
-        self, *, make: Make, units: tuple[int, ...], start: datetime, clock: datetime, speed: float, seed: int
+        self,
+        *,
+        make: Make,
+        units: tuple[int, ...],
+        start: datetime,
+        clock: datetime,
+        speed: float,
+        seed: int,
+        after_write: AfterWrite,
     ) -> None:
         self.time = Timebase(speed)
         self.faults = Faults(seed)
         self.journal: list[Entry] = []
         self.units = {unit: Inverter(make=make, unit=unit, start=start, clock=clock) for unit in units}
         self._later: set[asyncio.TimerHandle] = set()
+        self._after_write = after_write
+        self._written_at: dict[int, float] = {}
+        """When each unit was written last, in real time."""
 
     def unit(self, number: int) -> Inverter:
         """A unit, run on to this moment; raises ValueError for one that is not there."""
@@ -39,13 +69,15 @@ class Plant:
 
     def listens(self, unit: int) -> bool:
         """Whether a unit is there and answers."""
-        return unit in self.units and self.units[unit].answers
+        return unit in self.units and self.units[unit].answers and self._since_write(unit) >= self._after_write.deaf
 
     def serve(self, request: Request, client: str, fault: Fault) -> bytes:
         """Carry out a request under a fault (the unit listens), note it, and return the answer's PDU."""
         inverter = self.unit(request.unit)
         if not fault.how.reaches:
             answer = exception(request, fault.code)
+        elif self._since_write(request.unit) < self._after_write.deaf + self._after_write.busy:
+            answer = exception(request, BUSY)
         elif request.refusal:
             answer = exception(request, request.refusal)
         else:
@@ -63,7 +95,10 @@ class Plant:
             table = "holding" if request.function == READ_HOLDING else "input"
             return values_answer(request, inverter.read(table, request.first, request.count))
         values = list(request.values)
+        if request.function == WRITE_MASK and WRITE_MASK in inverter.make.writes:
+            values = [masked(value, request.values) for value in inverter.read("holding", request.first, 1)]
         inverter.check(request.function, request.first, values)
+        self._written_at[request.unit] = time.monotonic()
         match fault.how.stores:
             case "whole":
                 inverter.write(request.first, values)
@@ -74,6 +109,9 @@ class Plant:
             case "nothing":
                 pass
         return written_answer(request)
+
+    def _since_write(self, unit: int) -> float:
+        return time.monotonic() - self._written_at.get(unit, -inf)
 
     def _write_later(self, request: Request, values: list[int], seconds: float) -> None:
         def write() -> None:

@@ -3,8 +3,8 @@
 import struct
 from dataclasses import dataclass
 
-READ_HOLDING, READ_INPUT, WRITE_ONE, WRITE_SEVERAL = 3, 4, 6, 16
-FUNCTION, ADDRESS, VALUE = 1, 2, 3
+READ_HOLDING, READ_INPUT, WRITE_ONE, WRITE_SEVERAL, WRITE_MASK = 3, 4, 6, 16, 22
+FUNCTION, ADDRESS, VALUE, BUSY = 1, 2, 3, 6
 LONGEST_READ, LONGEST_WRITE = 125, 123
 
 
@@ -18,12 +18,13 @@ class Request:
     first: int = 0
     count: int = 0
     values: tuple[int, ...] = ()
+    """What is to be written; of a mask write its AND mask and its OR mask."""
     refusal: int = 0
 
     @property
     def is_write(self) -> bool:
         """Whether it changes something."""
-        return self.function in {WRITE_ONE, WRITE_SEVERAL}
+        return self.function in {WRITE_ONE, WRITE_SEVERAL, WRITE_MASK}
 
     def touches(self, address: int) -> bool:
         """Whether an address is among those it names."""
@@ -41,12 +42,15 @@ def parse(unit: int, pdu: bytes) -> Request:
         case 6 if len(pdu) == 5:
             first, value = struct.unpack(">HH", pdu[1:])
             count, values, sound = 1, (value,), True
+        case 22 if len(pdu) == 7:
+            first, *values = struct.unpack(">HHH", pdu[1:])
+            count, values, sound = 1, tuple(values), True
         case 16 if len(pdu) >= 6:
             first, count, size = struct.unpack(">HHB", pdu[1:6])
             sound = 1 <= count <= LONGEST_WRITE and size == 2 * count == len(pdu) - 6
             values = struct.unpack(f">{count}H", pdu[6:]) if sound else ()
         case _:
-            refusal = VALUE if function in {3, 4, 6, 16} else FUNCTION
+            refusal = VALUE if function in {3, 4, 6, 16, 22} else FUNCTION
             return Request(unit=unit, function=function, pdu=pdu, refusal=refusal)
     refusal = 0 if sound else VALUE
     if sound and first + count > 0x10000:
@@ -65,5 +69,11 @@ def values_answer(request: Request, registers: list[int]) -> bytes:
 
 
 def written_answer(request: Request) -> bytes:
-    """The PDU that answers a write: its first five bytes."""
-    return request.pdu[:5]
+    """The PDU that answers a write: its first five bytes, or all of a mask write."""
+    return request.pdu if request.function == WRITE_MASK else request.pdu[:5]
+
+
+def masked(value: int, masks: tuple[int, ...]) -> int:
+    """What a mask write makes of a register (Modbus Application Protocol V1.1b3, 6.16)."""
+    and_mask, or_mask = masks
+    return (value & and_mask) | (or_mask & ~and_mask & 0xFFFF)

@@ -40,7 +40,7 @@ async def recorder() -> AsyncIterator[Recorder]:
 @pytest.fixture
 async def line(recorder: Recorder) -> AsyncIterator[Line]:
     gateway = Gateway(Endpoint(host="127.0.0.1", port=recorder.port, framing=Framing.TCP))
-    yield Line(gateway, unit=17, timeout_ms=500)
+    yield Line(gateway, unit=17, timeout_ms=500, busy_ms=0)
     gateway.close()
 
 

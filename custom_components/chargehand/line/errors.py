@@ -57,6 +57,15 @@ class Refused(LineError):
         return self.code in {4, 5, 6, 10, 11}
 
     @property
+    def busy(self) -> bool:
+        """Whether the unit asks to be asked again later.
+
+        06 says so itself. 05 says that the request is being worked on (Modbus Application Protocol V1.1b3, section 7); what was read does
+        not follow by itself, so a read is repeated after either.
+        """
+        return self.code in {5, 6}
+
+    @property
     def still_at_work(self) -> bool:
         """Whether the inverter says that it has taken the request and is not done with it."""
         return self.code == 5

@@ -105,7 +105,11 @@ class Gateway:
                 return await self._tried(request, terms)
             except LineError as failure:
                 kind = type(failure).__name__
-                error = f"{kind}: {failure}" if isinstance(failure, Refused) else kind
+                # A unit that is busy says so by a sound answer: the line did nothing wrong.
+                if not isinstance(failure, Refused):
+                    error = kind
+                elif not failure.busy:
+                    error = f"{kind}: {failure}"
                 raise
             finally:
                 if self._busy:

@@ -32,6 +32,9 @@ class LineHealth:
     errors_by_kind: Counter[str] = field(default_factory=Counter)
     """Errors since the start, by kind; for diagnostics."""
 
+    retries: int = 0
+    """Requests that were sent again since the start, because the unit was silent or busy; for diagnostics."""
+
     failed: deque[float] = field(default_factory=deque)
     """When requests failed."""
 

@@ -1,18 +1,29 @@
 """One unit on a gateway: the only way that registers are read or written."""
 
 import asyncio
-from collections.abc import Sequence
+from collections.abc import Awaitable, Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from pymodbus.pdu import ModbusPDU
 
-from .errors import LineError, NoAnswer
+from .errors import LineError, NoAnswer, Refused
 from .gateway import Gateway
 from .health import LineHealth
-from .requests import READS, WRITES_BY_FUNCTION
+from .requests import MASK_WRITE, READS, WRITES_BY_FUNCTION
 
 RETRIES = 2
 """How often a read is sent again before it counts as not answered."""
+
+BUSY_MS = 3000
+"""How long a read waits for a busy unit: after a write some are busy for 50 ms to 3 s (common practice, no source)."""
+
+SHORTEST_BUSY_PAUSE, LONGEST_BUSY_PAUSE = 0.05, 0.5
+"""Seconds before a busy unit is asked again: the first pause, doubled each time up to the longest."""
+
+
+type _Answer = tuple[ModbusPDU, float]
+"""A response and its seconds on the line."""
 
 
 @dataclass(slots=True)
@@ -31,9 +42,19 @@ class Line:
     """
 
     def __init__(
-        self, gateway: Gateway, *, unit: int, timeout_ms: int = 3000, pause_ms: int = 0, retries: int = RETRIES
+        self,
+        gateway: Gateway,
+        *,
+        unit: int,
+        timeout_ms: int = 3000,
+        pause_ms: int = 0,
+        retries: int = RETRIES,
+        busy_ms: int = BUSY_MS,
     ) -> None:
-        """Speak to `unit` behind `gateway`; waits and pauses as the register map says."""
+        """Speak to `unit` behind `gateway`; waits and pauses as the register map says.
+
+        A read that is answered with 05 or 06 is repeated for `busy_ms`; 0 lets it fail at once.
+        """
         self.gateway = gateway
         self.unit = unit
         self.health = LineHealth()
@@ -43,6 +64,9 @@ class Line:
         self._timeout = timeout_ms / 1000
         self._pause = pause_ms / 1000
         self._retries = retries
+        self._busy = busy_ms / 1000
+        self._busy_since: float | None = None
+        """When the unit began to answer nothing but that it is busy, on the event loop's clock."""
 
     async def read(
         self,
@@ -58,11 +82,15 @@ class Line:
 
         `retries` is the line's own number where it is None; 0 only looks whether the unit is there, and costs the other units on
         its gateway one time-out where it is not.
+
+        A busy unit is asked again after a pause, in which the line is free for others. Reads that are not urgent wait for it only once
+        altogether: one that is busy for hours is not asked nine times for every read.
         """
         if counts is not None:
             counts.reads += 1
         request = READS[table](address=first, count=count, dev_id=self.unit)
-        response = await self._request(request, self._retries if retries is None else retries, urgent, counts)
+        asked = partial(self._asked, request, self._retries if retries is None else retries, urgent, counts)
+        response = await self._recorded(self._until_not_busy(asked, urgent=urgent, counts=counts))
         registers = tuple(response.registers)
         # An answer by its id that answers something else comes as an empty one.
         if response.function_code != request.function_code or len(registers) != count:
@@ -84,15 +112,63 @@ class Line:
         """
         if function == 6 and len(values) != 1:
             raise ValueError("function 6 writes one register at a time")
+        await self._write(
+            WRITES_BY_FUNCTION[function](address=first, registers=list(values), dev_id=self.unit), urgent, counts
+        )
+
+    async def write_mask(
+        self, address: int, and_mask: int, or_mask: int, *, urgent: bool = True, counts: LineCounts | None = None
+    ) -> None:
+        """Change bits of one holding register with function 22: it becomes (itself AND `and_mask`) OR (`or_mask` AND NOT `and_mask`).
+
+        The unit does that itself, so bits that somebody else changes meanwhile stay as they are. A unit without this function answers 01.
+        Like any write it is sent once, and its answer must repeat it (Modbus Application Protocol V1.1b3, 6.16).
+        """
+        if not (0 <= and_mask <= 0xFFFF and 0 <= or_mask <= 0xFFFF):
+            raise ValueError("a mask has 16 bits")
+        await self._write(
+            MASK_WRITE(address=address, and_mask=and_mask, or_mask=or_mask, dev_id=self.unit), urgent, counts
+        )
+
+    async def _write(self, request: ModbusPDU, urgent: bool, counts: LineCounts | None) -> None:
         if counts is not None:
             counts.writes += 1
-        request = WRITES_BY_FUNCTION[function](address=first, registers=list(values), dev_id=self.unit)
-        response = await self._request(request, 0, urgent, counts)
-        if response.function_code != function or response.address != first:
-            raise NoAnswer(f"the write of register {first} got an answer to another request")
+        response = await self._recorded(self._asked(request, 0, urgent, counts))
+        # The frame was already compared with the request; an answer by its id that answers something else comes as an empty one.
+        if response.function_code != request.function_code:
+            raise NoAnswer(f"the write of register {request.address} got an answer to another request")
 
-    async def _request(self, request: ModbusPDU, retries: int, urgent: bool, counts: LineCounts | None) -> ModbusPDU:
+    async def _until_not_busy(
+        self, asked: Callable[[], Awaitable[_Answer]], *, urgent: bool, counts: LineCounts | None
+    ) -> _Answer:
+        """Ask, and ask again while the unit answers that it is busy, for as long as this line waits for that. Raises LineError."""
         loop = asyncio.get_running_loop()
+        until: float | None = None
+        pause = SHORTEST_BUSY_PAUSE
+        while True:
+            try:
+                answer = await asked()
+            except Refused as refusal:
+                now = loop.time()
+                if not refusal.busy:
+                    self._busy_since = None
+                    raise
+                if self._busy_since is None:
+                    self._busy_since = now
+                if until is None:
+                    until = (now if urgent else self._busy_since) + self._busy
+                if now >= until:
+                    raise
+                # The last try is made when the time is over, not before.
+                await asyncio.sleep(min(pause, until - now))
+                pause = min(2 * pause, LONGEST_BUSY_PAUSE)
+                self._sent_again(1, counts)
+            else:
+                self._busy_since = None
+                return answer
+
+    async def _asked(self, request: ModbusPDU, retries: int, urgent: bool, counts: LineCounts | None) -> _Answer:
+        """Make one request, with its repeats where no answer comes. Raises LineError."""
         try:
             response, seconds = await self.gateway.request(
                 request,
@@ -101,13 +177,25 @@ class Line:
                 pause=self._pause,
                 urgent=urgent,
             )
+        except NoAnswer:
+            self._sent_again(retries, counts)
+            raise
+        self._sent_again(response.retries, counts)
+        return response, seconds
+
+    def _sent_again(self, times: int, counts: LineCounts | None) -> None:
+        self.health.retries += times
+        if counts is not None:
+            counts.retries += times
+
+    async def _recorded(self, asked: Awaitable[_Answer]) -> ModbusPDU:
+        """Keep how a request ended, whatever it took."""
+        loop = asyncio.get_running_loop()
+        try:
+            response, seconds = await asked
         except LineError as failure:
             self.health.record(loop.time(), 0.0, type(failure).__name__)
-            if counts is not None and isinstance(failure, NoAnswer):
-                counts.retries += retries
             raise
         self.last_seconds = seconds
         self.health.record(loop.time(), seconds, None)
-        if counts is not None:
-            counts.retries += response.retries
         return response

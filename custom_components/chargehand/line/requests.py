@@ -2,6 +2,7 @@
 
 from pymodbus.pdu import ModbusPDU
 from pymodbus.pdu.register_message import (
+    MaskWriteRegisterRequest,
     ReadHoldingRegistersRequest,
     ReadInputRegistersRequest,
     WriteMultipleRegistersRequest,
@@ -12,4 +13,7 @@ READS: dict[str, type[ModbusPDU]] = {"input": ReadInputRegistersRequest, "holdin
 """By table."""
 
 READS_BY_FUNCTION = {kind.function_code: kind for kind in READS.values()}
+MASK_WRITE = MaskWriteRegisterRequest
+"""Changes bits of one holding register without reading it first (Modbus Application Protocol V1.1b3, 6.16)."""
+
 WRITES_BY_FUNCTION = {kind.function_code: kind for kind in (WriteSingleRegisterRequest, WriteMultipleRegistersRequest)}

@@ -5,7 +5,7 @@ from functools import cache
 
 from pymodbus.pdu import ModbusPDU
 
-from .requests import READS_BY_FUNCTION
+from .requests import MASK_WRITE, READS_BY_FUNCTION
 
 EXCEPTION = 0x80
 
@@ -34,11 +34,12 @@ NOTHING = Shape(head=b"\0", length=0)
 
 
 def shape_of_answer(request: ModbusPDU) -> Shape:
-    """A read is answered with a count of bytes and the registers, all else with the request's own first four bytes."""
+    """A read is answered with a count of bytes and the registers, a write with its own first four bytes, a mask write with all six."""
     function = request.function_code
     if function in READS_BY_FUNCTION:
         return _registers(function, request.count)
-    return Shape(head=bytes((function,)) + request.encode()[:4], length=5)
+    echoed = request.encode()[: 6 if function == MASK_WRITE.function_code else 4]
+    return Shape(head=bytes((function,)) + echoed, length=1 + len(echoed))
 
 
 @cache
