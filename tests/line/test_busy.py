@@ -3,6 +3,7 @@
 import asyncio
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
+from functools import partial
 
 import pytest
 
@@ -10,6 +11,7 @@ from custom_components.chargehand.line import Endpoint, Framing, Gateway, Line, 
 from tests.bench.protocol import Entry
 from tests.bench.remote import Bench
 from tests.conftest import QUICK
+from tests.waiting import until
 
 pytestmark = pytest.mark.usefixtures("socket_enabled")
 
@@ -78,12 +80,15 @@ async def test_the_line_is_free_for_others_while_one_unit_is_busy() -> None:
         other = Line(busy.gateway, unit=2)
         await bench.fault("exception", code=6, unit=1, count=None)
         reading = asyncio.create_task(busy.read("holding", 300, 1))
-        while len(await bench.journal()) < 2:
-            await asyncio.sleep(0.01)
+        await until(partial(_was_asked, bench, 2))
         assert await other.read("holding", 300, 1) == (5000,)
         assert not reading.done()
         await bench.clear_faults()
         assert await reading == (5000,)
+
+
+async def _was_asked(bench: Bench, times: int) -> bool:
+    return len(await bench.journal()) >= times
 
 
 async def _asked(bench: Bench, line: Line, *, urgent: bool) -> list[Entry]:
@@ -110,8 +115,7 @@ async def test_a_caller_that_gives_up_while_the_unit_is_busy_leaves_it_alone(ben
     async with line_to(bench, busy_ms=60_000) as line:
         await bench.fault("exception", code=6, count=None)
         reading = asyncio.create_task(line.read("holding", 300, 1))
-        while not await bench.journal():
-            await asyncio.sleep(0.01)
+        await until(partial(_was_asked, bench, 1))
         reading.cancel()
         with pytest.raises(asyncio.CancelledError):
             await reading
