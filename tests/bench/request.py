@@ -43,8 +43,8 @@ def parse(unit: int, pdu: bytes) -> Request:
             first, value = struct.unpack(">HH", pdu[1:])
             count, values, sound = 1, (value,), True
         case 22 if len(pdu) == 7:
-            first, *values = struct.unpack(">HHH", pdu[1:])
-            count, values, sound = 1, tuple(values), True
+            first, and_mask, or_mask = struct.unpack(">HHH", pdu[1:])
+            count, values, sound = 1, (and_mask, or_mask), True
         case 16 if len(pdu) >= 6:
             first, count, size = struct.unpack(">HHB", pdu[1:6])
             sound = 1 <= count <= LONGEST_WRITE and size == 2 * count == len(pdu) - 6
