@@ -24,7 +24,7 @@ LINE_MISTAKES = (
     Mistake(LONGEST, "  longest_read: 126", "line.longest_read", "126 is out of range", "1 to 125"),
     Mistake(LONGEST, "  longest_read: many", "line.longest_read", "'many' is not a whole number", "1 to 125"),
     Mistake(LONGEST, "  longest_write: 0", "line.longest_write", "0 is out of range", "1 to 123"),
-    Mistake(LONGEST, "  longest_read: 4", "identity.serial", "8 registers", "longest_read is 4", lines_on=2),
+    Mistake(LONGEST, "  longest_read: 7", "identity.serial", "8 registers", "longest_read is 7", lines_on=2),
     Mistake(LONGEST, "  write_function: 5", "line.write_function", "5 is none", "16, 6"),
     Mistake(LONGEST, "  unit: true", "line.unit", "True is not a whole number", "0 to 247"),
     Mistake(LONGEST, "  pause: 5", "line.pause", "not known", "did you mean pause_ms?"),

@@ -60,14 +60,18 @@ def batches(groups: Iterable[Sequence[Address]], rules: LineRules, cost: LineCos
     """The set of reads of least total time that brings every group; exact, by a shortest path over the sorted groups.
 
     Each group's registers that follow on one another come in one read: a number torn between two reads would be wrong.
-    Only a run longer than `longest_read` is split, since no one read can bring it. A read spans one table, at most
-    `longest_read` registers and none of `no_read`; the pause after it is part of its time. O(groups × reach).
+    A read spans one table, at most `longest_read` registers and none of `no_read`; the pause after it is part of its time.
+    O(groups × reach). Raises ValueError for a run that no one read can bring; the check of a map finds these.
     """
     runs = _runs(groups)
     found: list[Batch] = []
     for table in Table:
         barred = [span for span in rules.no_read if span.table is table]
-        path = _cheapest(_mergeable(runs[table], rules.longest_read), rules, barred, cost)
+        outermost = _outermost(runs[table])
+        for run in outermost:
+            if run.last - run.first >= rules.longest_read:
+                raise ValueError(f"registers {run.first} to {run.last} are more than one read brings")
+        path = _cheapest(outermost, rules, barred, cost)
         found += [Batch(table, read.first, read.last - read.first + 1) for read in path]
     return tuple(found)
 
@@ -85,21 +89,13 @@ def _runs(groups: Iterable[Sequence[Address]]) -> dict[Table, list[_Run]]:
     return runs
 
 
-def _mergeable(runs: Iterable[_Run], longest: int) -> list[_Run]:
-    """The runs in order, those that share a register made one; single registers where that is too long for one read."""
-    merged: list[_Run] = []
-    for run in sorted(runs):
-        if merged and run.first <= merged[-1].last:
-            merged[-1] = _Run(merged[-1].first, max(run.last, merged[-1].last))
-        else:
-            merged.append(run)
-    split: list[_Run] = []
-    for run in merged:
-        if run.last - run.first < longest:
-            split.append(run)
-        else:
-            split += [_Run(register, register) for register in range(run.first, run.last + 1)]
-    return split
+def _outermost(runs: Iterable[_Run]) -> list[_Run]:
+    """The runs in order, without those that another brings as well: first and last registers both rise from one to the next."""
+    kept: list[_Run] = []
+    for run in sorted(runs, key=lambda run: (run.first, -run.last)):
+        if not kept or run.last > kept[-1].last:
+            kept.append(run)
+    return kept
 
 
 def _cheapest(runs: Sequence[_Run], rules: LineRules, barred: Sequence[Span], cost: LineCost) -> list[_Run]:

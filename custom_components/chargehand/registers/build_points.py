@@ -47,10 +47,7 @@ class Builder:
         self._plain(path, section, kind, flag=flag)
         invalid = self._invalid(path, section, kind, bits)
         scale_at = self._scale_at(path, section)
-        if isinstance(self.longest_read, int) and length > self.longest_read:
-            self.document.wrong(
-                path, f"its {length} registers are more than one read brings", f"longest_read is {self.longest_read}"
-            )
+        self.check_length(path, length)
         if first is None or len(self.document.problems) > found:
             return None
         return Point(
@@ -66,6 +63,13 @@ class Builder:
             scale_at=scale_at,
             invalid=invalid,
         )
+
+    def check_length(self, path: Path_, length: int) -> None:
+        """Note a value that no one read can bring: put together from two it could be one that never was."""
+        if isinstance(self.longest_read, int) and length > self.longest_read:
+            self.document.wrong(
+                path, f"its {length} registers are more than one read brings", f"longest_read is {self.longest_read}"
+            )
 
     def _place(self, path: Path_, section: Section) -> tuple[Table, object]:
         """Which table and register a point names; None for the register when that is not clear."""

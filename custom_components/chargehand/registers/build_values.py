@@ -182,8 +182,10 @@ def limits(builder: Builder, path: Path_, section: Mapping[str, object], point: 
 def build_clock(builder: Builder, section: Section) -> Clock | None:
     """The inverter's clock."""
     layout = str(section["layout"])
+    found = len(builder.document.problems)
     first = builder.address(("clock", "holding"), section["holding"], CLOCK_LAYOUTS[layout].registers)
-    if first is None:
+    builder.check_length(("clock",), CLOCK_LAYOUTS[layout].registers)
+    if first is None or len(builder.document.problems) > found:
         return None
     point = ClockPoint(
         first=first, layout=layout, year_base=cast("int", section["year_base"]), low_first=builder.low_first

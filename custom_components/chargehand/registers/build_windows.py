@@ -29,6 +29,8 @@ def window(
 ) -> WindowPoints | None:
     """A window whose fields begin at these registers; None when one of them is wrong, all of it noted."""
     found = len(builder.document.problems)
+    for name, row in rows.items():
+        builder.check_length((*path, name), field_length(name, row))
     made = {
         name: _limit(builder, (*path, name), name, rows[name], firsts[name]) for name in LIMIT_UNITS if name in rows
     }
