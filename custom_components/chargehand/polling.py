@@ -58,6 +58,9 @@ class PollPlan:
         self.batches = batches(chain.from_iterable(groups.values()), register_map.line, cost)
         """The cheapest reads that bring them all."""
 
+        self._silent: list[Batch] = []
+        """Those that were not answered when they were asked last."""
+
         self.raw: dict[Address, int] = {}
         """Every register as read last."""
 
@@ -78,8 +81,22 @@ class PollPlan:
         """Whether a read has registers of a key."""
         return batch in self._needs.get(key, ())
 
+    @property
+    def turns(self) -> tuple[Batch, ...]:
+        """The reads in the order to ask them: those that were silent last, the latest of them at the very end.
+
+        So registers that never answer keep no others from being read, and a silent inverter is asked another read each time.
+        """
+        return (*(batch for batch in self.batches if batch not in self._silent), *self._silent)
+
+    def was_silent(self, batch: Batch) -> None:
+        """Ask a read after all others from now on, until it is answered."""
+        self._silent = [*(other for other in self._silent if other != batch), batch]
+
     def take(self, batch: Batch, registers: tuple[int, ...]) -> None:
         """Take in what a read brought."""
+        if batch in self._silent:
+            self._silent.remove(batch)
         before = self._read.get(batch)
         if registers == before:
             return

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from datetime import UTC, datetime, timedelta, tzinfo
 
-from .line import Line, LineCounts, LineError, NoAnswer
+from .line import Line, LineCounts, LineError, NoAnswer, Refused
 from .polling import Polled, PollPlan, places
 from .registers import Address, Batch, Clock, LineCost, Poll, Raw, RegisterMap, SchedulePoints, Value, batches
 from .schedule import clock as clock_time
@@ -76,34 +76,40 @@ class Reads:
         return all(not item.expect or identity.get(item.key) in item.expect for item in self.map.identity)
 
     async def poll(self, keys: Collection[str], rates: Collection[Poll], *, silent_for: int = 0) -> Polled:
-        """Read what is wanted of the given rates. A batch that fails leaves its values out, not the poll.
+        """Read what is wanted of the given rates. A batch that is refused leaves its values out, not the poll.
 
-        An inverter that was silent for some polls in a row is first asked once, a different batch each time: where that is not
-        answered the poll is over, so that it costs the others on its gateway one time-out. Raises LineError only when nothing at
-        all could be read.
+        A batch that is not answered ends the poll, so that a silent inverter costs the others on its gateway the time-outs of one
+        read. One that was silent for some polls in a row is asked only once. Raises LineError only when nothing at all was read.
         """
         plan = self._plan(keys, rates)
         failure: LineError | None = None
         clock_read: datetime | None = None
-        lost = set[Batch]()
-        at = silent_for % len(plan.batches) if plan.batches else 0
+        read = set[Batch]()
         doubted = silent_for > 0
-        for batch in plan.batches[at:] + plan.batches[:at]:
+        told_once = False
+        for batch in plan.turns:
             started = self._now() if plan.brings(batch, CLOCK) else None
             try:
                 registers = await self._read(batch, retries=0 if doubted else None)
             except LineError as error:
-                if doubted and isinstance(error, NoAnswer):
-                    raise
                 failure = error
-                lost.add(batch)
+                told = isinstance(error, Refused) and error.unit_silent
+                if not (told or isinstance(error, NoAnswer)):
+                    continue
+                plan.was_silent(batch)
+                # A gateway tells of a silent unit after one try, so once may be a lost frame.
+                if doubted or told_once or not told:
+                    break
+                told_once = True
                 continue
-            doubted = False
+            doubted = told_once = False
+            read.add(batch)
             plan.take(batch, registers)
             if started is not None:
                 clock_read = started + (self._now() - started) / 2
-        if failure is not None and len(lost) == len(plan.batches):
+        if failure is not None and not read:
             raise failure
+        lost = frozenset(plan.batches) - read
         missed = plan.missed(lost) if lost else frozenset[str]()
         schedule, image = self._schedule(plan.raw) if plan.shows(SCHEDULE, missed) else (None, None)
         return Polled(

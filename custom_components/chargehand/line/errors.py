@@ -66,6 +66,11 @@ class Refused(LineError):
         return self.code in {5, 6}
 
     @property
+    def unit_silent(self) -> bool:
+        """Whether it is the gateway that says so, of a unit that did not answer it."""
+        return self.code == 11
+
+    @property
     def still_at_work(self) -> bool:
         """Whether the inverter says that it has taken the request and is not done with it."""
         return self.code == 5
