@@ -14,6 +14,7 @@ from homeassistant.exceptions import HomeAssistantError
 from homeassistant.helpers import device_registry as dr
 from homeassistant.helpers import entity_registry as er
 from homeassistant.helpers import issue_registry as ir
+from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 from homeassistant.helpers.service import async_get_all_descriptions
 from homeassistant.helpers.translation import async_get_translations
 from homeassistant.setup import async_setup_component
@@ -22,6 +23,8 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry, async_
 from pytest_homeassistant_custom_component.components.diagnostics import get_diagnostics_for_config_entry
 from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 
+from custom_components import chargehand
+from custom_components.chargehand import calendar
 from custom_components.chargehand.line.gateway import LONGEST_DELAY
 from custom_components.chargehand.registers import KNOWN_READINGS
 from tests.bench.remote import Bench
@@ -273,6 +276,26 @@ async def test_a_map_that_is_gone_is_told(hass: HomeAssistant, bench: Bench, add
     entry = await add_inverter(bench.port, state=ConfigEntryState.SETUP_ERROR, register_map="mine")
     assert entry.reason is not None
     assert "mine.yaml" in entry.reason
+
+
+async def test_a_poll_while_the_platforms_are_still_being_set_up_takes_no_value_from_what_is_added_later(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A start that takes longer than the time between two polls."""
+    add_calendar = calendar.async_setup_entry
+
+    async def slowly(hass: HomeAssistant, entry: MockConfigEntry, add: AddConfigEntryEntitiesCallback) -> None:
+        await entry.runtime_data.async_refresh()
+        await add_calendar(hass, entry, add)
+
+    monkeypatch.setattr(calendar, "async_setup_entry", slowly)
+    monkeypatch.setattr(
+        chargehand, "PLATFORMS", sorted(chargehand.PLATFORMS, key=lambda platform: platform != "calendar")
+    )
+    await hass.config_entries.async_reload(entry.entry_id)
+    await hass.async_block_till_done()
+    unavailable = [one.entity_id for one in hass.states.async_all() if one.state == "unavailable"]
+    assert unavailable == []
 
 
 async def test_unloading_leaves_nothing_open(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:

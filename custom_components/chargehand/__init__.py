@@ -78,6 +78,7 @@ async def async_setup_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -
         _follow(hass, entry)
     _register_device(hass, entry, inverter.map, identity)
     await hass.config_entries.async_forward_entry_setups(entry, PLATFORMS)
+    coordinator.entities_added()
     _forget_vanished(hass, entry)
     return True
 

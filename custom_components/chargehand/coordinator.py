@@ -90,6 +90,7 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         self._taken: _Taken = frozenset(), {}, {}
         self._interested: Interested | None = None
         self._wanted: frozenset[str] | None = None
+        self._complete = False
         self._told: tuple[bool, Snapshot] | None = None
         self._failed_polls = 0
 
@@ -235,12 +236,18 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
             self._interested = Interested(self._listeners.values())
         return self._interested
 
+    @callback
+    def entities_added(self) -> None:
+        """From now on read what is shown and no more: all entities are there."""
+        self._complete = True
+        self._wanted = None
+
     def wanted_keys(self) -> frozenset[str]:
-        """Keys that some enabled entity shows, and what the schedule needs."""
+        """Keys that some enabled entity shows, and what the schedule needs; all until the entities are there, which start with their values."""
         if self._wanted is None:
             every = self.inverter.all_keys()
-            # The first poll comes before the entities: it reads all, so that they start with their values.
-            self._wanted = (self._listening.needs or every) | (every & {SCHEDULE, CLOCK})
+            needs = self._listening.needs if self._complete else every
+            self._wanted = (needs or every) | (every & {SCHEDULE, CLOCK})
         return self._wanted
 
     def _merged(self, wanted: frozenset[str], polled: Polled) -> Snapshot:
