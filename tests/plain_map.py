@@ -47,7 +47,8 @@ async def plain_inverter(folder: Path, text: str, device: Plain) -> AsyncIterato
 async def add_plain(
     hass: HomeAssistant, add_inverter: AddInverter, text: str, device: Plain, **options: object
 ) -> MockConfigEntry:
-    """Add the device to Home Assistant with the map `text`, in little patience."""
+    """Add the device to Home Assistant with the map `text`, in little patience. The test's module has a `hass_config_dir` of its own."""
+    assert "testing_config" not in hass.config.config_dir, "all tests share that folder"
     write_map(Path(hass.config.path("chargehand")), text)
     entry = await add_inverter(device.port, unique_id=SERIAL, register_map="plain", **options)
     entry.runtime_data.inverter.patience = PATIENCE

@@ -31,6 +31,11 @@ ALL = dict.fromkeys(KEYS, 7)
 pytestmark = pytest.mark.usefixtures("socket_enabled")
 
 
+@pytest.fixture
+def hass_config_dir(hass_tmp_config_dir: str) -> str:
+    return hass_tmp_config_dir
+
+
 def registers() -> dict[int, int]:
     return {APART * number: 7 for number in range(READS)}
 

@@ -47,7 +47,7 @@ class ControlNumber(MapEntity, NumberEntity):
         super().__init__(coordinator, control)
         self._attr_native_min_value = control.minimum
         self._attr_native_max_value = control.maximum
-        self._attr_native_step = control.step
+        self._attr_native_step = control.least_step
         self._attr_native_unit_of_measurement = control.unit
         self._attr_device_class = DEVICE_CLASSES.get(control.unit or "")
 

@@ -96,7 +96,7 @@ def test_defaults_are_the_contracts(tmp_path: Path) -> None:
 def test_a_number_without_limits_takes_what_its_register_holds(tmp_path: Path) -> None:
     made = load(tmp_path, SAMPLE.replace('unit: "%", min: 10, max: 100, step: 1', "type: s16, scale: 0.1"))
     reserve = made.controls["reserve_level"]
-    assert (reserve.minimum, reserve.maximum, reserve.step) == (-3276.8, 3276.7, 0.1)
+    assert (reserve.minimum, reserve.maximum, reserve.least_step) == (-3276.8, 3276.7, 0.1)
 
 
 def test_windows_with_addresses_of_their_own(tmp_path: Path) -> None:

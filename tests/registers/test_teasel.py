@@ -137,7 +137,7 @@ def test_controls(teasel: RegisterMap) -> None:
     assert mode.decode(holdings(202, "H", 1)) == "hold"
     assert mode.decode(holdings(202, "H", 7)) is None
     current = teasel.controls["highest_charge_current"]
-    assert (current.minimum, current.maximum, current.step) == (0, 100, 0.1)
+    assert (current.minimum, current.maximum, current.least_step) == (0, 100, 0.1)
     assert current.encode(63.5, {}) == holdings(203, "H", 635)
 
 

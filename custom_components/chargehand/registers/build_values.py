@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import replace
-from decimal import Decimal
+from decimal import ROUND_CEILING, Decimal
 from typing import cast
 
 from .build_points import Builder
@@ -148,10 +148,12 @@ def build_control(builder: Builder, key: str, path: Path_, section: Section) -> 
     )
 
 
-def _step(builder: Builder, path: Path_, section: Section, point: Point) -> float:
-    """The smallest step: the map's, which has to be one that the register can hold, else the scale."""
+def _step(builder: Builder, path: Path_, section: Section, point: Point) -> float | None:
+    """The map's own step, which has to be one that the register can hold."""
+    if "step" not in section:
+        return None
     least = abs(point.scale)
-    step = Decimal(str(section.get("step", least)))
+    step = Decimal(str(section["step"]))
     if step % least and not NUMBERS[point.type].is_float and point.scale_at is None:
         builder.document.wrong(
             (*path, "step"), f"the register tells only steps of {least} apart", f"give a multiple of {least}"
@@ -163,6 +165,10 @@ def limits(builder: Builder, path: Path_, section: Mapping[str, object], point: 
     """Lowest and highest value that may be set; those of the type where the map gives none."""
     low, high = point.range()
     minimum, maximum = cast("float", section.get("min", low)), cast("float", section.get("max", high))
+    if "min" not in section and "step" in section:
+        # Steps are counted from the minimum, and nobody counts them from −32768.
+        step = Decimal(str(section["step"]))
+        minimum = float((Decimal(str(low)) / step).to_integral_value(ROUND_CEILING) * step)
     found = len(builder.document.problems)
     # With a power of ten from another register there is no telling here what fits.
     for name, value in (("min", minimum), ("max", maximum)) if point.scale_at is None else ():
@@ -175,6 +181,10 @@ def limits(builder: Builder, path: Path_, section: Mapping[str, object], point: 
     if minimum > maximum:
         key = "min" if "min" in section else "max"
         builder.document.wrong((*path, key), f"min {minimum:g} is above max {maximum:g}", "swap them")
+        return None
+    if point.scale_at is None and point.nearest(minimum, minimum, maximum) is None:
+        reason = f"no value from {minimum:g} to {maximum:g} can be written down here"
+        builder.document.wrong((*path, "min"), reason, f"it holds {low:g} and steps of {abs(point.scale)} from there")
         return None
     return minimum, maximum
 

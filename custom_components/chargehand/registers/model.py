@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from decimal import Decimal
 from enum import StrEnum
 from typing import TypeIs
 
@@ -123,8 +124,15 @@ class Control:
     unit: str | None = None
     minimum: float = 0
     maximum: float = 65535
-    step: float = 1
+    step: float | None = None
+    """The map's own, counted from the minimum; None: as fine as the register tells."""
+
     labels: Mapping[int, str] = field(default_factory=dict)
+
+    @property
+    def least_step(self) -> float:
+        """The least difference that can be set."""
+        return abs(float(self.point.scale)) if self.step is None else self.step
 
     def decode(self, raw: Raw) -> Value | None:
         """The value, or its label. None when there is none."""
@@ -141,11 +149,28 @@ class Control:
                     return self.point.encode(number, raw)
             offered = ", ".join(self.labels.values())
             raise ValueRefused(f"{value!r} is none of {offered}", "not_offered", value=str(value), offered=offered)
-        if self.kind is ControlKind.NUMBER and not (_is_number(value) and self.minimum <= value <= self.maximum):
-            least, most = f"{self.minimum:g}", f"{self.maximum:g}"
-            why = f"{value!r} is not a number from {least} to {most}"
-            raise ValueRefused(why, "not_in_range", value=str(value), minimum=least, maximum=most)
+        if self.kind is ControlKind.NUMBER:
+            value = self._bounded(value, raw)
         return self.point.encode(value, raw)
+
+    def _bounded(self, value: Value, raw: Raw) -> float:
+        """The nearest number that can be set, within the bounds. Raises ValueRefused when that cannot be."""
+        if _is_number(value):
+            near = self.point.nearest(self._on_step(value), self.minimum, self.maximum, raw)
+            if near is not None:
+                return near
+        least, most, given = f"{self.minimum:g}", f"{self.maximum:g}", f"{value!r:.40}"
+        why = f"{given} is not a number from {least} to {most}"
+        raise ValueRefused(why, "not_in_range", value=given, minimum=least, maximum=most)
+
+    def _on_step(self, value: float) -> float:
+        """The value on the map's own steps, where it is within the bounds."""
+        if self.step is None or not self.minimum <= value <= self.maximum:
+            return value
+        first, step = Decimal(str(self.minimum)), Decimal(str(self.step))
+        steps = ((Decimal(str(value)) - first) / step).to_integral_value()
+        last = (Decimal(str(self.maximum)) - first) // step
+        return float(first + min(steps, last) * step)
 
 
 def _is_number(value: Value) -> TypeIs[float | int]:
@@ -174,6 +199,11 @@ class Limit:
     def step(self) -> float:
         """The least difference that the register can tell."""
         return abs(float(self.point.scale))
+
+    def nearest(self, value: float, at_most: float | None = None) -> float | None:
+        """What would be stored for a value, within the bounds and at most so much; None when that cannot be."""
+        most = self.maximum if at_most is None else min(self.maximum, at_most)
+        return self.point.nearest(value, self.minimum, most)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

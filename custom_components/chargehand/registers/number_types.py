@@ -35,6 +35,27 @@ class NumberType:
         octets = struct.pack(f">{self.format}", number if self.is_float else int(number))
         return [int.from_bytes(octets[index : index + 2]) for index in range(0, len(octets), 2)]
 
+    def stored(self, number: float) -> float:
+        """The raw number that is there once this one was written; infinite where it is too large for a single."""
+        if not self.is_float:
+            return number
+        try:
+            stored = self.number(int.from_bytes(struct.pack(">f", number)))
+        except OverflowError:
+            stored = None
+        return math.inf if stored is None else stored
+
+    def beside(self, number: float) -> tuple[float, ...]:
+        """The raw numbers next to one that can be stored, on both sides."""
+        if not self.is_float:
+            return number - 1, number + 1
+        if math.isinf(number):
+            return ()
+        pattern = int.from_bytes(struct.pack(">f", number))
+        # Sign and magnitude: the patterns beside 0 and beside the largest are no neighbours.
+        around = [self.number(near) for near in (pattern - 1, pattern + 1) if near & 0x7FFFFFFF and pattern]
+        return tuple(near for near in around if near is not None)
+
     def as_read(self, raw: int) -> int:
         """A raw value as a document prints it (0x8000) as this type reads it (−32768 when it is signed)."""
         return raw - (1 << 16 * self.registers) if self.is_signed and raw > self.highest else raw

@@ -121,6 +121,24 @@ class Point:
         stored = self.decode(held | self.encode(value, held))
         return value if stored is None else stored
 
+    def nearest(self, value: float, low: float, high: float, raw: Raw | None = None) -> float | None:
+        """What would be stored for `value`, kept from `low` to `high`; None when that cannot be.
+
+        A value within that would be rounded out of it is rounded the other way; one outside has to be rounded into it.
+        Raises ValueError when the power of ten that it is kept with is not known.
+        """
+        scale = self._known_scale(raw or {})
+        exact = (Decimal(str(value)) - self.offset) / scale
+        if not exact.is_finite():
+            return None
+        lowest, highest = self._raw_range()
+        kind = self._number_type
+        number: float = kind.stored(float(exact)) if self._is_float else int(exact.to_integral_value())
+        for near in (number, *(kind.beside(number) if low <= value <= high else ())):
+            if lowest <= near <= highest and low <= (stored := _value(near, scale, self.offset)) <= high:
+                return stored
+        return None
+
     def range(self) -> tuple[float, float]:
         """Lowest and highest value that the registers can hold, at the fixed scale."""
         ends = [_value(end, self.scale, self.offset) for end in self._raw_range()]
@@ -149,6 +167,12 @@ class Point:
         power = NUMBERS["s16"].as_read(raw[self.scale_at])
         return self.scale.scaleb(power) if abs(power) <= LARGEST_POWER else None
 
+    def _known_scale(self, raw: Raw) -> Decimal:
+        scale = self._scale(raw)
+        if scale is None:
+            raise ValueError("the power of ten that it is kept with is not known")
+        return scale
+
     def _to_raw(self, value: Value, raw: Raw) -> float:
         if self.flag:
             if value not in (0, 1):
@@ -156,10 +180,7 @@ class Point:
             return int(value)
         if isinstance(value, bool | str):
             raise ValueError(f"{value!r} is no number")  # noqa: TRY004 - the caller asks for a value that fits
-        scale = self._scale(raw)
-        if scale is None:
-            raise ValueError("the power of ten that it is kept with is not known")
-        exact = (Decimal(str(value)) - self.offset) / scale
+        exact = (Decimal(str(value)) - self.offset) / self._known_scale(raw)
         if not exact.is_finite():
             raise ValueError(f"{value} is no number that can be written down")
         number: float = float(exact) if self._is_float else int(exact.to_integral_value())

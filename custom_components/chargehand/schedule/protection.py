@@ -4,9 +4,8 @@ The battery's own management has the last word in any case; this keeps from aski
 """
 
 from dataclasses import dataclass, replace
-from decimal import ROUND_FLOOR, Decimal
 
-from ..registers import Limit, SchedulePoints
+from ..registers import SchedulePoints
 from .image import limit_of, points_of
 from .request import Adjustment, Reason
 from .windows import Schedule, Side, Window
@@ -60,8 +59,8 @@ def protect(points: SchedulePoints, held: Schedule, wanted: Schedule, battery: B
             value: float | None = getattr(window, name)
             if limit is None or value is None or value <= most:
                 continue
-            given = _down_to_step(limit, most)
-            if given < limit.minimum or given <= 0:
+            given = limit.nearest(min(most, limit.maximum), at_most=most)
+            if given is None or given <= 0:
                 reasons.append(
                     Reason(key="battery_takes_none", values={"most": f"{max(most, 0):g}", "unit": limit.unit})
                 )
@@ -96,11 +95,6 @@ def _most(battery: Battery) -> dict[str, float]:
     if battery.voltage:
         most["power"] = battery.charge_current_limit * battery.voltage
     return most
-
-
-def _down_to_step(limit: Limit, most: float) -> float:
-    step = abs(limit.point.scale)
-    return float((Decimal(str(most)) / step).to_integral_value(ROUND_FLOOR) * step)
 
 
 def _with_limit(window: Window, name: str, value: float) -> Window:

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from ..registers import Limit, SchedulePoints, WindowPoints
-from .image import can_disarm, limit_of, places_needed, points_of
+from .image import LIMITS, can_disarm, limit_of, places_needed, points_of
 from .windows import DAY, Schedule, Side, Window, time_text
 
 
@@ -98,10 +98,7 @@ class _Reading:
         for index, (request, window) in enumerate(zip(wanted, held, strict=False)):
             what = f"{side}_window_{index + 1}"
             times = self.times(what, request)
-            limits = {
-                name: self.limit(what, name, limit_of(places[index], name), request, window)
-                for name in ("current", "power", "stop_level")
-            }
+            limits = {name: self.limit(what, name, limit_of(places[index], name), request, window) for name in LIMITS}
             if request.current is not None and request.power is not None and not self.has_both(places[index]):
                 self.fault("current_and_power", what=what)
             if times is not None:
@@ -171,7 +168,8 @@ class _Reading:
             if kept is None or not limit.minimum <= kept <= limit.maximum or (name != "stop_level" and kept == 0):
                 self.fault("limit_missing", what=key, held=f"{kept:g}" if kept is not None else "-", unit=limit.unit)
             return kept
-        if not limit.minimum <= value <= limit.maximum:
+        given = limit.nearest(value)
+        if given is None:
             bounds = {"what": key, "unit": limit.unit, "minimum": f"{limit.minimum:g}", "maximum": f"{limit.maximum:g}"}
             if asked is not None:
                 self.fault("out_of_range", value=f"{value:g}", **bounds)
@@ -179,8 +177,6 @@ class _Reading:
                 given_as = f"{request.power:g} W" if name == "current" else f"{request.current:g} A"
                 self.fault("converted_out_of_range", asked=given_as, value=f"{value:.1f}", **bounds)
             return None
-        given = limit.point.rounded(value)
-        assert isinstance(given, int | float)
         if given != value:
             self.adjusted.append(
                 Adjustment(what=key, asked=f"{value:g} {limit.unit}", given=f"{given:g} {limit.unit}", why="rounded")
@@ -239,8 +235,8 @@ def check(
 
 
 def check_edit(points: SchedulePoints, held: Schedule, edited: Schedule, *, shift: int = 0) -> Schedule:
-    """Check a schedule that differs from `held` by an edit of one entity. Raises Rejected with every reason found."""
-    reading = _Reading(points, shift, None)
+    """What becomes of a schedule that differs from `held` by an edit of one entity. Raises Rejected with every reason found."""
+    reading, given = _Reading(points, shift, None), edited
     if edited.armed is False and held.armed and not can_disarm(points):
         reading.fault("cannot_disarm")
     for (side, number, old), (_, _, new) in zip(held.places(), edited.places(), strict=True):
@@ -250,16 +246,18 @@ def check_edit(points: SchedulePoints, held: Schedule, edited: Schedule, *, shif
         if new.start != new.end:
             reading.times(what, WindowRequest(start=time_text(new.start), end=time_text(new.end)))
         where = points_of(points, side)[number - 1]
-        for name in ("current", "power", "stop_level"):
-            value: float | None = getattr(new, name)
+        limits: dict[str, float | None] = {name: getattr(new, name) for name in LIMITS}
+        for name, value in limits.items():
             if value is not None and value != getattr(old, name):
                 one = WindowRequest(start="", end="", **{name: value})
-                reading.limit(what, name, limit_of(where, name), one, new)
-    reading.places(edited)
-    reading.reasons += overlaps(edited, held)
+                limits[name] = reading.limit(what, name, limit_of(where, name), one, new)
+        window = Window(start=new.start, end=new.end, active=new.active, **limits)
+        given = given.with_window(side, number, window)
+    reading.places(given)
+    reading.reasons += overlaps(given, held)
     if reading.reasons:
         raise Rejected(reading.reasons)
-    return edited
+    return given
 
 
 def overlaps(new: Schedule, held: Schedule) -> list[Reason]:
