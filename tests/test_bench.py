@@ -433,6 +433,7 @@ BEFORE, AFTER = [23, 0], [1, 2]
         ("truncated", {}, WRITTEN[:6], AFTER),
         ("late", {"ms": 200}, WRITTEN, AFTER),
         ("late", {"ms": 900}, b"", AFTER),
+        ("repeated", {}, WRITTEN * 2, AFTER),
         ("write_ignored", {}, WRITTEN, BEFORE),
         ("write_clamped", {}, WRITTEN, [0, 1]),
         ("write_clamped", {"limit": 1}, WRITTEN, [1, 1]),
@@ -460,6 +461,19 @@ async def test_fault_reset(kind: str, stored: list[int]) -> None:
         with pytest.raises(ConnectionResetError):
             await exchange(bench, WRITE)
         assert await bench.registers("holding", 220, 2) == stored
+
+
+async def test_fault_repeated_next() -> None:
+    async with await Bench.start(**QUICK) as bench:
+        await bench.fault("repeated_next", only="write")
+        reader, writer = await asyncio.open_connection(bench.host, bench.port)
+        writer.write(WRITE)
+        assert await reader.readexactly(len(WRITTEN)) == WRITTEN
+        writer.write(mbap("03 00 DC 00 02"))
+        assert await reader.readexactly(len(WRITTEN)) == WRITTEN
+        read = mbap("03 04 00 01 00 02")
+        assert await reader.readexactly(len(read)) == read
+        writer.close()
 
 
 async def test_fault_write_shows_late() -> None:

@@ -1,8 +1,5 @@
 """An adapter that is plugged into the house's computer: a real pseudo-terminal, with the bench's RTU frames at its far end."""
 
-import asyncio
-import os
-import tty
 from collections.abc import AsyncIterator
 
 import pytest
@@ -13,29 +10,14 @@ from homeassistant.data_entry_flow import FlowResultType
 from tests.bench.remote import Bench
 from tests.conftest import QUICK, SERIAL
 from tests.house import state
+from tests.pseudo_terminal import adapter_to
 
 
 @pytest.fixture
 async def device(socket_enabled: None) -> AsyncIterator[str]:
     """The device file of an adapter whose bus ends in the bench."""
-    async with await Bench.start(**QUICK, gateway="transparent") as bench:
-        far, near = os.openpty()
-        tty.setraw(near)
-        reader, writer = await asyncio.open_connection("127.0.0.1", bench.port)
-        loop = asyncio.get_running_loop()
-        loop.add_reader(far, lambda: writer.write(os.read(far, 512)))
-
-        async def back() -> None:
-            while data := await reader.read(512):
-                os.write(far, data)
-
-        bringing = asyncio.create_task(back())
-        yield os.ttyname(near)
-        loop.remove_reader(far)
-        writer.close()
-        await bringing
-        os.close(far)
-        os.close(near)
+    async with await Bench.start(**QUICK, gateway="transparent") as bench, adapter_to(bench.port) as device:
+        yield device
 
 
 async def first_form(hass: HomeAssistant, **changed: object) -> ConfigFlowResult:

@@ -52,6 +52,7 @@ async def async_get_config_entry_diagnostics(hass: HomeAssistant, entry: Chargeh
             "errors_last_minute": health.errors(now),
             "errors_by_kind": dict(health.errors_by_kind),
             "retries": health.retries,
+            "repeated_answers": inverter.line.gateway.health.repeated,
             "busy_percent": inverter.line.gateway.health.busy_percent(now),
         },
         "nights": _nights(coordinator),

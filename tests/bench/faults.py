@@ -19,7 +19,7 @@ class Kind:
     """The request gets to the inverter's memory."""
     stores: Literal["whole", "nothing", "clamped", "later"] = "whole"
     overwrites: bool = False
-    answers: Literal["whole", "never", "reset", "half", "wrong_id", "late"] = "whole"
+    answers: Literal["whole", "never", "reset", "half", "wrong_id", "late", "twice", "again"] = "whole"
     writes_only: bool = False
 
 
@@ -34,6 +34,8 @@ KINDS = {
     "wrong_id": Kind(answers="wrong_id"),
     "truncated": Kind(answers="half"),
     "late": Kind(answers="late"),
+    "repeated": Kind(answers="twice"),
+    "repeated_next": Kind(answers="again"),
     "write_ignored": Kind(stores="nothing", writes_only=True),
     "write_clamped": Kind(stores="clamped", writes_only=True),
     "write_shows_late": Kind(stores="later", writes_only=True),

@@ -7,6 +7,9 @@ from typing import Protocol
 
 from tests.bench.faults import LOGGER, Fault
 
+BEHIND = 0.02
+"""Seconds from an answer that comes again to the one that it comes in front of."""
+
 
 class Back(Protocol):
     """What stands behind the TCP side."""
@@ -24,6 +27,8 @@ class Client(asyncio.Protocol):
         self._transport: asyncio.Transport | None = None
         self.name = ""
         self.stream = bytearray()
+        self.held = b""
+        """An answer that comes once more, in front of the next one."""
 
     def connection_made(self, transport: asyncio.BaseTransport) -> None:
         """Take the connection, unless the gateway has as many as it takes."""
@@ -127,9 +132,13 @@ class Front:
                 return
             case "half":
                 frame = frame[: len(frame) // 2]
+            case "twice":
+                frame += frame
             case _:
                 pass
-        delay = self.delay + (fault.ms / 1000 if fault.how.answers == "late" else 0.0)
+        held, client.held = client.held, frame if fault.how.answers == "again" else b""
+        client.send(held)
+        delay = self.delay + (fault.ms / 1000 if fault.how.answers == "late" else 0.0) + (BEHIND if held else 0.0)
         if delay:
             asyncio.get_running_loop().call_later(delay, client.send, frame)
         else:

@@ -1,7 +1,7 @@
 """What arrives by a connection, and which of it is the answer.
 
-Frames are built by the library's framers. Its way to hear is not used: that takes whatever comes while a request is out for its answer,
-keeps a frame that never ends, and ends the connection with a traceback for a frame that cannot be decoded.
+The library's framers build frames and its decoder reads answers. They are not used to find the answer among what comes: they take whatever
+comes while a request is out for its answer, keep a frame that never ends, and raise for a frame that cannot be decoded.
 """
 
 import asyncio
@@ -11,7 +11,7 @@ from collections.abc import Callable
 from struct import unpack_from
 from typing import override
 
-from pymodbus.framer import FramerBase, FramerRTU, FramerSocket
+from pymodbus.framer import FramerRTU, FramerSocket
 from pymodbus.pdu import DecodePDU, ModbusPDU
 from pymodbus.pdu.register_message import ReadHoldingRegistersResponse, ReadInputRegistersResponse
 
@@ -34,17 +34,23 @@ LONGEST_FRAME = 260
 """Bytes of the longest frame in either framing (Modbus Messaging on TCP/IP V1.0b, 3.1.2)."""
 
 
-class Ear(FramerBase):
+class Ear:
     """Hears one gateway: all connections to it, one after the other.
 
     `on_flood` is called when more than `MOST_WASTE` bytes have come without an answer.
     """
 
+    framing: type[FramerSocket | FramerRTU]
+
     def __init__(self, health: LineHealth, on_flood: Callable[[], None]) -> None:
         """Listen for nothing yet."""
-        super().__init__(DecodePDU(False))
+        self._decoder = DecodePDU(is_server=False)
+        self._framer = self.framing(self._decoder)
         self.by_id = False
         """Whether answers have been seen to carry their request's own id; else only their order tells them apart."""
+
+        self.repeats = False
+        """Whether an answer has been seen to come again: some gateways repeat answers (common practice, no source)."""
 
         self.quiet_since = 0.0
         """When something other than an answer was heard last, or the connection began; on the event loop's clock."""
@@ -77,14 +83,15 @@ class Ear(FramerBase):
 
     def listen_for(self, request: ModbusPDU) -> bytes:
         """Listen for the answer to a request from now on; answers with the request's frame."""
-        frame = self.buildFrame(request)
+        frame = self._framer.buildFrame(request)
         self._asked, self._shape, self._heard, self._damaged = request, shape_of_answer(request), b"", False
         return frame
 
     def gave_up(self) -> None:
         """The request that was out is not waited for any longer."""
+        self.quiet_since = asyncio.get_running_loop().time()
         if self._damaged:
-            self._health.record_damaged(asyncio.get_running_loop().time())
+            self._health.record_damaged(self.quiet_since)
         self._asked = None
 
     def hear(self, data: bytes) -> ModbusPDU | None:
@@ -92,7 +99,7 @@ class Ear(FramerBase):
         asked = self._asked
         if asked is None:
             now = asyncio.get_running_loop().time()
-            self._health.record_unasked(now, len(data))
+            self._unasked(data, now)
             self._wasted(len(data), now)
             return None
         stream = self._heard + data if self._heard else data
@@ -101,11 +108,12 @@ class Ear(FramerBase):
             self._heard = stream[used:]
             self._wasted(len(data), asyncio.get_running_loop().time())
             return None
-        self._asked, self._heard, self._waste = None, b"", len(stream) - used
+        rest = stream[used:]
+        self._asked, self._heard, self._waste = None, b"", len(rest)
         # What came after the answer in the same breath was not asked for; the answer counts even if that is a flood.
-        if self._waste:
+        if rest:
             self.quiet_since = asyncio.get_running_loop().time()
-            self._health.record_unasked(self.quiet_since, self._waste)
+            self._unasked(rest, self.quiet_since)
         # A frame with our id that answers another question ends the wait as well, but as nothing that could be taken for an answer.
         return (self._understood(pdu) if pdu else None) or ModbusPDU()
 
@@ -113,9 +121,13 @@ class Ear(FramerBase):
         """An answer whose shape is right, as the library has it."""
         kind = READ_ANSWERS.get(pdu[0])
         if kind is None:
-            return self.decoder.decode(pdu)
+            return self._decoder.decode(pdu)
         # All registers at once: the library takes one after the other, which is most of what a poll costs.
         return kind(registers=list(unpack_from(f">{len(pdu) // 2 - 1}H", pdu, 2)))
+
+    def _unasked(self, data: bytes, now: float) -> None:
+        """Count what came while no request was out."""
+        self._health.record_unasked(now, len(data))
 
     def _wasted(self, count: int, now: float) -> None:
         self.quiet_since = now
@@ -128,8 +140,10 @@ class Ear(FramerBase):
         raise NotImplementedError
 
 
-class TcpEar(Ear, FramerSocket):
+class TcpEar(Ear):
     """Frames with an id. Most gateways give back the request's; some number their answers themselves (common practice)."""
+
+    framing = FramerSocket
 
     def __init__(self, health: LineHealth, on_flood: Callable[[], None]) -> None:
         """Trust no gateway's ids before they have been seen to be ours."""
@@ -195,18 +209,22 @@ class TcpEar(Ear, FramerSocket):
         return used, None
 
 
-class RtuEar(Ear, FramerRTU):
+class RtuEar(Ear):
     """Frames without an id, or any mark of where they begin: looked for is what begins as the answer must and has its CRC.
 
     Some adapters hear what they send (local echo, common practice): a read tells, since its answer is not like the request. That of
-    function 6 or 8 is the request over again, and must not be found in the echo.
+    function 6 or 22 is the request over again, and must not be found in the echo.
     """
+
+    framing = FramerRTU
 
     def __init__(self, health: LineHealth, on_flood: Callable[[], None]) -> None:
         """Take it that there is no echo."""
         super().__init__(health, on_flood)
         self._sent = b""
         self._echoes = False
+        self._answered = b""
+        """The frame that was the last answer."""
 
     @override
     def listen_for(self, request: ModbusPDU) -> bytes:
@@ -215,8 +233,23 @@ class RtuEar(Ear, FramerRTU):
         return self._sent
 
     @override
+    def _unasked(self, data: bytes, now: float) -> None:
+        """Know the last answer when it comes again."""
+        super()._unasked(data, now)
+        if data == self._answered:
+            self._came_again()
+
+    def _came_again(self) -> None:
+        self.repeats = True
+        self._health.repeated += 1
+
+    @override
     def _answer(self, data: bytes, asked: ModbusPDU) -> tuple[int, bytes | None]:
-        shape = self._shape
+        shape, last = self._shape, self._answered
+        # Where the answer that is waited for looks like the last one, nothing tells the last one from it.
+        if last and last in data and not (last[0] == asked.dev_id and shape.fits(last[1:-2])):
+            self._came_again()
+            self._answered = b""
         if len(data) < len(self._sent) and self._sent.startswith(data):
             return 0, None
         echoed = data.startswith(self._sent)
@@ -232,9 +265,10 @@ class RtuEar(Ear, FramerRTU):
                 if len(frame) < size:
                     keep = min(keep, at)
                     break
-                if self.compute_CRC(frame[:-2]) == int.from_bytes(frame[-2:]):
+                if FramerRTU.compute_CRC(frame[:-2]) == int.from_bytes(frame[-2:]):
                     if asked.function_code in READ_ANSWERS:
                         self._echoes = echoed
+                    self._answered = frame
                     return at + size, frame[1:-2]
                 self._damaged |= size > 5
                 at = data.find(head, at + 1)

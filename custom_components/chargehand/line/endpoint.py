@@ -7,6 +7,10 @@ from typing import Literal
 type Parity = Literal["N", "E", "O"]
 
 
+SHORTEST_SILENCE = 0.00175
+"""Seconds of silence between two frames at high baud rates (Modbus over Serial Line V1.02, 2.5.1.1)."""
+
+
 class Framing(StrEnum):
     """How a Modbus frame travels."""
 
@@ -33,6 +37,21 @@ class Endpoint:
     baud: int = 9600
     parity: Parity = "N"
     stop_bits: int = 1
+
+    @property
+    def silence(self) -> float:
+        """Seconds of silence between two frames on the bus, where they are sent as they are (Modbus over Serial Line V1.02, 2.5.1.1).
+
+        3.5 characters of 11 bits, and 1.75 ms above 19 200 baud. Behind a gateway the baud rate is not known; the usual one is taken.
+        """
+        if self.framing is Framing.TCP:
+            return 0.0
+        return SHORTEST_SILENCE if self.baud > 19_200 else 3.5 * 11 / self.baud
+
+    @property
+    def remote(self) -> bool:
+        """Whether the network is between this computer and the bus."""
+        return self.framing is not Framing.SERIAL or not self.device.startswith("/")
 
     def __str__(self) -> str:
         """Host and port as people write them, or the device."""

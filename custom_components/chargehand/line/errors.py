@@ -33,10 +33,11 @@ class Lost(StrEnum):
 class NoConnection(LineError):
     """The gateway cannot be reached, or it closed the connection. The request was not carried out, or it is unknown."""
 
-    def __init__(self, endpoint: str, lost: Lost) -> None:
-        """Keep which of the two it was; setup tells them apart."""
+    def __init__(self, endpoint: str, lost: Lost, why: str = "") -> None:
+        """Keep which of the two it was, which setup tells apart, and what the system says of it."""
         super().__init__(f"no connection to {endpoint}")
         self.lost = lost
+        self.why = why
 
 
 class NoAnswer(LineError):

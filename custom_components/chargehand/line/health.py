@@ -35,6 +35,9 @@ class LineHealth:
     retries: int = 0
     """Requests that were sent again since the start, because the unit was silent or busy; for diagnostics."""
 
+    repeated: int = 0
+    """Answers that were seen to come again since the start; for diagnostics."""
+
     failed: deque[float] = field(default_factory=deque)
     """When requests failed."""
 

@@ -8,7 +8,7 @@ from functools import partial
 from pymodbus.pdu import ModbusPDU
 
 from .errors import LineError, NoAnswer, Refused
-from .gateway import Gateway
+from .gateway import Answer, Gateway
 from .health import LineHealth
 from .requests import MASK_WRITE, READS, WRITES_BY_FUNCTION
 
@@ -20,10 +20,6 @@ BUSY_MS = 3000
 
 SHORTEST_BUSY_PAUSE, LONGEST_BUSY_PAUSE = 0.05, 0.5
 """Seconds before a busy unit is asked again: the first pause, doubled each time up to the longest."""
-
-
-type _Answer = tuple[ModbusPDU, float]
-"""A response and its seconds on the line."""
 
 
 @dataclass(slots=True)
@@ -85,6 +81,9 @@ class Line:
 
         A busy unit is asked again after a pause, in which the line is free for others. Reads that are not urgent wait for it only once
         altogether: one that is busy for hours is not asked nine times for every read.
+
+        An urgent read's answer is not an earlier one that has come again. Where frames have no ids and the unit's last answer looks the
+        same, something else is read first; that takes another request, which is not counted.
         """
         if counts is not None:
             counts.reads += 1
@@ -139,8 +138,8 @@ class Line:
             raise NoAnswer(f"the write of register {request.address} got an answer to another request")
 
     async def _until_not_busy(
-        self, asked: Callable[[], Awaitable[_Answer]], *, urgent: bool, counts: LineCounts | None
-    ) -> _Answer:
+        self, asked: Callable[[], Awaitable[Answer]], *, urgent: bool, counts: LineCounts | None
+    ) -> Answer:
         """Ask, and ask again while the unit answers that it is busy, for as long as this line waits for that. Raises LineError."""
         loop = asyncio.get_running_loop()
         until: float | None = None
@@ -167,10 +166,10 @@ class Line:
                 self._busy_since = None
                 return answer
 
-    async def _asked(self, request: ModbusPDU, retries: int, urgent: bool, counts: LineCounts | None) -> _Answer:
+    async def _asked(self, request: ModbusPDU, retries: int, urgent: bool, counts: LineCounts | None) -> Answer:
         """Make one request, with its repeats where no answer comes. Raises LineError."""
         try:
-            response, seconds = await self.gateway.request(
+            answer = await self.gateway.request(
                 request,
                 timeout=self._timeout,
                 retries=retries,
@@ -180,22 +179,22 @@ class Line:
         except NoAnswer:
             self._sent_again(retries, counts)
             raise
-        self._sent_again(response.retries, counts)
-        return response, seconds
+        self._sent_again(answer.retries, counts)
+        return answer
 
     def _sent_again(self, times: int, counts: LineCounts | None) -> None:
         self.health.retries += times
         if counts is not None:
             counts.retries += times
 
-    async def _recorded(self, asked: Awaitable[_Answer]) -> ModbusPDU:
+    async def _recorded(self, asked: Awaitable[Answer]) -> ModbusPDU:
         """Keep how a request ended, whatever it took."""
         loop = asyncio.get_running_loop()
         try:
-            response, seconds = await asked
+            answer = await asked
         except LineError as failure:
             self.health.record(loop.time(), 0.0, type(failure).__name__)
             raise
-        self.last_seconds = seconds
-        self.health.record(loop.time(), seconds, None)
-        return response
+        self.last_seconds = answer.seconds
+        self.health.record(loop.time(), answer.seconds, None)
+        return answer.response

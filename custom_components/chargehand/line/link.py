@@ -1,7 +1,7 @@
 """One connection to an endpoint: a request goes out, and the answer that the ear finds in what comes is handed to whoever asked.
 
-Frames and the serial port's driver are the Modbus library's. Its client is not used: it takes the next answer for whatever was asked, waits
-0.1 s after every connection, and writes a line to the log, with all it has heard, for every answer that does not come.
+Frames are the Modbus library's. Its client is not used: it takes the next answer for whatever was asked, waits 0.1 s after every connection,
+and writes a line to the log, with all it has heard, for every answer that does not come.
 """
 
 import asyncio
@@ -9,10 +9,10 @@ import logging
 from typing import override
 
 from pymodbus.pdu import ModbusPDU
-from pymodbus.transport.serialtransport import create_serial_connection
 
 from .ear import LONGEST_FRAME, Ear
 from .endpoint import Endpoint, Framing
+from .serial_port import open_serial_port
 
 _LOGGER = logging.getLogger(__name__)
 
@@ -31,6 +31,14 @@ class Link(asyncio.Protocol):
         self._transport: asyncio.Transport | None = None
         self._answer: asyncio.Future[ModbusPDU] | None = None
         self._gone: Exception | None = None
+        self.since = 0.0
+        """When it was made, on the event loop's clock."""
+
+        self.answered = False
+        """Whether it has brought an answer."""
+
+        self.why = ""
+        """Why no connection could be made, as the system or the port's driver says it."""
 
     @property
     def stands(self) -> bool:
@@ -38,19 +46,14 @@ class Link(asyncio.Protocol):
         return self._transport is not None
 
     async def connect(self, timeout: float) -> bool:
-        """Connect within so many s; answers whether that could be done."""
+        """Connect within so many s; answers whether that could be done. `why` says why not."""
         loop = asyncio.get_running_loop()
         at = self._endpoint
         self._ear.opened()
         try:
             async with asyncio.timeout(timeout) as self._patience:
                 if at.framing is Framing.SERIAL:
-                    made = create_serial_connection(
-                        loop, lambda: self, at.device, at.baud, 8, at.parity, at.stop_bits, timeout
-                    )
-                    transport, _ = await made
-                    # The driver begins at the loop's next turn, and cannot be closed before.
-                    await asyncio.sleep(0)
+                    transport: asyncio.Transport = await open_serial_port(at, self)
                 else:
                     transport, _ = await loop.create_connection(lambda: self, at.host, at.port)
         except (ConnectionResetError, BrokenPipeError) as error:
@@ -58,11 +61,13 @@ class Link(asyncio.Protocol):
             self._gone = self._gone or error
             return True
         except (OSError, ValueError) as error:
-            # The latter is of a name that no host or device can have.
+            # The latter is of a name that no host can have.
             _LOGGER.debug("%s: no connection: %s", at, error)
+            self.why = str(error)
             return False
         finally:
             self._patience = None
+        self.since = loop.time()
         if self._gone is None:
             self._transport = transport
         else:
@@ -70,10 +75,12 @@ class Link(asyncio.Protocol):
             transport.abort()
         return True
 
-    async def ask(self, request: ModbusPDU, timeout: float, retries: int, *, later: float = 0.0) -> ModbusPDU:
+    async def ask(
+        self, request: ModbusPDU, timeout: float, retries: int, *, later: float = 0.0
+    ) -> tuple[ModbusPDU, int]:
         """Send a request, and again after every `timeout` s without an answer, `later` s later the first time.
 
-        Answers with the response.
+        Answers with the response and how often it was sent again.
         Raises TimeoutError when there is none, ConnectionError when the connection has gone.
         """
         loop = asyncio.get_running_loop()
@@ -94,8 +101,7 @@ class Link(asyncio.Protocol):
                 if retry == retries:
                     raise
             else:
-                response.retries = retry
-                return response
+                return response, retry
             finally:
                 over.cancel()
                 self._answer = None
@@ -133,6 +139,7 @@ class Link(asyncio.Protocol):
         if _LOGGER.isEnabledFor(logging.DEBUG):
             _LOGGER.debug("%s > %s", self._endpoint, _shown(data))
         answer = self._ear.hear(data)
+        self.answered |= answer is not None
         if answer is not None and self._answer is not None and not self._answer.done():
             self._answer.set_result(answer)
 

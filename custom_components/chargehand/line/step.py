@@ -13,13 +13,18 @@ answer looks like none that is missing. There are as many of these as its longes
 has been missing longest is asked again. An exception looks like any other of its function: while one of that function may be late, it
 answers nothing.
 
+Some gateways send an answer twice. One that comes again before the next request is sent is dropped; one that comes in front of an answer
+that looks otherwise is passed over. In front of one that looks the same, nothing tells it from that: frames have no ids, and registers may
+hold what they held. So where an answer must not be an earlier one, and the last answer of the unit looks like it, the unit is asked something
+else first, as above: behind its answer the earlier one does not come again.
+
 Where there is nothing else to ask (all that was ever answered is one register), nothing must have been heard for a whole time-out by a
 new connection; an answer that is later than that would be taken for the next one's.
 """
 
 import asyncio
 import secrets
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Mapping
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
@@ -89,6 +94,8 @@ class Step:
     def __init__(self) -> None:
         """Begin in step."""
         self._units: dict[int, _Unit] = {}
+        self._last: tuple[int, tuple[int, ...]] = (0, ())
+        """Unit and look of the last answer; of an exception its function alone."""
 
     def missing(self, request: ModbusPDU) -> None:
         """The answer to a request did not come."""
@@ -99,11 +106,12 @@ class Step:
         known.owed[question.looks] = now
         known.functions.add(question.function)
 
-    def answered(self, request: ModbusPDU) -> None:
+    def answered(self, request: ModbusPDU, *, refused: bool) -> None:
         """An answer came that can only be to this request: nothing older comes after it."""
         known, question = self._units.setdefault(request.dev_id, _Unit()), Question.of(request)
         if known.owed:
             known.nothing_owed()
+        self._last = (request.dev_id, (question.function,) if refused else question.looks)
         if question.function in READS_BY_FUNCTION and question.looks not in known.answered:
             known.answered[question.looks] = question
 
@@ -121,18 +129,26 @@ class Step:
             known.nothing_owed()
         return Question.of(request).looks not in known.owed
 
-    async def regain(self, unit: int, timeout: float, ear: Ear, ask: Ask) -> None:
-        """Answer when nothing that `unit` was asked before can come any more; raises NoAnswer while it may.
+    def may_be_the_last(self, request: ModbusPDU, ear: Ear) -> bool:
+        """Whether the last answer, should it come again, would be taken for the answer to this request."""
+        if ear.by_id or request.function_code not in READS_BY_FUNCTION:
+            return False
+        unit, looks = self._last
+        return unit == request.dev_id and looks in (Question.of(request).looks, (request.function_code,))
+
+    async def regain(self, request: ModbusPDU, timeout: float, ear: Ear, ask: Ask) -> None:
+        """Answer when nothing older can be taken for the answer to `request` any more; raises NoAnswer while it may.
 
         `ask` sends on the connection that the next request will take.
         """
+        unit = request.dev_id
         known = self._units[unit]
-        if asyncio.get_running_loop().time() - known.since > FORGOTTEN[bool(known.answered)] * timeout:
+        if known.owed and asyncio.get_running_loop().time() - known.since > FORGOTTEN[bool(known.answered)] * timeout:
             known.nothing_owed()
             return
-        other = _other(known)
+        other = _other(known, known.owed or {self._last[1]: 0.0})
         if other is None:
-            if not await _quiet(timeout, ear):
+            if known.owed and not await _quiet(timeout, ear):
                 raise NoAnswer(f"unit {unit} may still answer an earlier request")
             known.nothing_owed()
             return
@@ -143,15 +159,15 @@ class Step:
             return
 
 
-def _other(known: _Unit) -> Question | None:
-    """A read, answered before or the beginning of one, whose answer looks like none that is missing, else like none of late."""
+def _other(known: _Unit, avoid: Mapping[tuple[int, ...], float]) -> Question | None:
+    """A read, answered before or the beginning of one, whose answer has a look that is not to be avoided, else one that is longest."""
     answered = known.answered.values()
     parts = (Question(one.function, one.first, length) for one in answered for length in range(1, one.length))
     by_look = {one.looks: one for one in (*parts, *answered)}
-    if fit := [one for looks, one in by_look.items() if looks not in known.owed]:
+    if fit := [one for looks, one in by_look.items() if looks not in avoid]:
         # By lot: on a wire with a second master, what was mistaken once must not be mistaken at every try.
         return secrets.choice(fit)
-    return by_look[min(by_look, key=lambda looks: known.owed[looks])] if len(by_look) > 1 else None
+    return by_look[min(by_look, key=lambda looks: avoid[looks])] if len(by_look) > 1 else None
 
 
 async def _quiet(timeout: float, ear: Ear) -> bool:
