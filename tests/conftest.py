@@ -73,6 +73,12 @@ def _only_what_is_declared_is_ever_written(
         assert declared.issuperset(range(first, first + count)), f"{count} registers from {first} are not declared"
 
 
+@pytest.fixture
+def hass_config_dir(hass_tmp_config_dir: str) -> str:
+    """A configuration of the test's own: what one test writes into it is not there in the next."""
+    return hass_tmp_config_dir
+
+
 @pytest.fixture(autouse=True)
 def _chargehand_can_be_loaded(enable_custom_integrations: None) -> None:
     """Let Home Assistant look into custom_components."""

@@ -31,12 +31,6 @@ def hass_storage() -> dict[str, Any]:
     return {}
 
 
-@pytest.fixture
-def hass_config_dir(hass_tmp_config_dir: str) -> str:
-    """In a directory of the test's own."""
-    return hass_tmp_config_dir
-
-
 @contextmanager
 def full_disk() -> Iterator[None]:
     """Let the kernel refuse what is written to files, as a disk without room does; what is there stays and can be read."""

@@ -26,12 +26,6 @@ EVENING_HELD = [17, 0, 19, 0, 800, 30]
 
 
 @pytest.fixture
-def hass_config_dir(hass_tmp_config_dir: str) -> str:
-    """Maps of the house's own lie in its configuration."""
-    return hass_tmp_config_dir
-
-
-@pytest.fixture
 def own_map(hass: HomeAssistant) -> Path:
     """The Teasel's map as one of the house's own."""
     path = Path(hass.config.path("chargehand", "mine.yaml"))
@@ -284,7 +278,7 @@ async def test_a_mode_that_is_set_before_anything_was_confirmed_confirms_nothing
     await set_entity(hass, "select", "select_option", "running_mode", option="hold")
     await poll(hass, armed_by_mode)
     assert await mode(bench) == 1
-    assert state(hass, "sensor", "schedule_status").state == "unknown"
+    assert state(hass, "sensor", "schedule_status").state == "never_confirmed"
 
 
 # ---- writes that take several requests, and nobody who waits for them any more

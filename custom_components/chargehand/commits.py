@@ -48,6 +48,9 @@ class Commits:
         self._ledger = watch.ledger
         self._show = show
         self._callers: Counter[str] = Counter()
+        self._asked_by: str | None = None
+        """Who asked for the commit whose turn it is."""
+
         self._turn = asyncio.Lock()
         self._inverter.journal = self._ledger
         self._inverter.on_written = self._count_written
@@ -132,11 +135,20 @@ class Commits:
             return await to_the_end(self._diary.hass, work(*given))
 
     async def _committed(self, work: Callable[[], Awaitable[Committed]], by: str) -> Receipt:
+        self._asked_by = by
+        try:
+            return await self._proven(work, by)
+        finally:
+            self._asked_by = None
+            self._watch.end()
+
+    async def _proven(self, work: Callable[[], Awaitable[Committed]], by: str) -> Receipt:
         await self._settle()
         try:
             done = await work()
         except NotTaken as fault:
             await self._watch.stays(fault.image, by)
+            self._watch.end()
             kept = f"kept its earlier schedule: the change did not take ({fault}), asked by {by}"
             self._diary.tell(ScheduleEvent.RESTORED, kept)
             raise
@@ -169,6 +181,8 @@ class Commits:
     # ---- wear
 
     def _count_written(self, registers: int) -> None:
+        if self._asked_by is not None:
+            self._watch.begin(self._asked_by)
         self._ledger.count(_today(), registers=registers)
 
     def _count_commit(self, by: str) -> None:

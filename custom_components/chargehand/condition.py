@@ -1,6 +1,6 @@
 """Conditions that the automation editor offers for an inverter."""
 
-from homeassistant.const import PERCENTAGE, STATE_ON
+from homeassistant.const import STATE_ON, UnitOfRatio
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.condition import Condition, EntityNumericalConditionBase, EntityStateConditionBase
 
@@ -32,7 +32,7 @@ class LevelIs(OfOneKey, EntityNumericalConditionBase):
 
     _domain_specs = ON_SENSOR
     _key = "battery_level"
-    _valid_unit = PERCENTAGE
+    _valid_unit = UnitOfRatio.PERCENTAGE
 
 
 CONDITIONS: dict[str, type[Condition]] = {

@@ -11,7 +11,7 @@ from homeassistant.components.sensor import (
     SensorEntityDescription,
     SensorStateClass,
 )
-from homeassistant.const import PERCENTAGE, EntityCategory, UnitOfEnergy, UnitOfTime
+from homeassistant.const import EntityCategory, UnitOfEnergy, UnitOfRatio, UnitOfTime
 from homeassistant.core import callback
 from homeassistant.helpers.typing import StateType
 from homeassistant.util import dt as dt_util
@@ -64,8 +64,8 @@ def _plan_attributes(coordinator: ChargehandCoordinator) -> Mapping[str, Any] | 
 def _status_attributes(coordinator: ChargehandCoordinator) -> Mapping[str, Any]:
     failure = coordinator.watch.last_failure
     return {
-        "when": coordinator.watch.standing.since,
-        "by": coordinator.watch.standing.by,
+        "when": coordinator.watch.shown.since,
+        "by": coordinator.watch.shown.by,
         "last_failure": None
         if failure is None
         else {"key": failure.key, "text": failure.text, "when": failure.at.isoformat(), "by": failure.by},
@@ -90,7 +90,7 @@ OWN_SENSORS: tuple[OwnSensorDescription, ...] = (
         device_class=SensorDeviceClass.ENUM,
         options=list(ScheduleStatus),
         needs=frozenset({SCHEDULE}),
-        value_fn=lambda coordinator: coordinator.watch.standing.status,
+        value_fn=lambda coordinator: coordinator.watch.shown.status,
         attributes_fn=_status_attributes,
         always=True,
     ),
@@ -139,7 +139,7 @@ OWN_SENSORS: tuple[OwnSensorDescription, ...] = (
         key="planned_level",
         translation_key="planned_level",
         # Not of the class battery: that is for what a battery holds, and the platform takes a device's first one for its level.
-        native_unit_of_measurement=PERCENTAGE,
+        native_unit_of_measurement=UnitOfRatio.PERCENTAGE,
         needs=frozenset({SCHEDULE}),
         value_fn=_planned("target_level"),
         attributes_fn=_plan_attributes,
@@ -211,7 +211,7 @@ OWN_SENSORS: tuple[OwnSensorDescription, ...] = (
     OwnSensorDescription(
         key="line_busy",
         translation_key="line_busy",
-        native_unit_of_measurement=PERCENTAGE,
+        native_unit_of_measurement=UnitOfRatio.PERCENTAGE,
         state_class=SensorStateClass.MEASUREMENT,
         suggested_display_precision=0,
         entity_category=EntityCategory.DIAGNOSTIC,

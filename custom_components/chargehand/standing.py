@@ -9,9 +9,10 @@ class ScheduleStatus(StrEnum):
     """What is known of the schedule on the inverter."""
 
     CONFIRMED = "confirmed"
+    CHANGING = "changing"
     CHANGED_ELSEWHERE = "changed_elsewhere"
     UNCONFIRMED = "unconfirmed"
-    UNKNOWN = "unknown"
+    NEVER_CONFIRMED = "never_confirmed"
 
 
 class ScheduleEvent(StrEnum):
@@ -27,8 +28,10 @@ class ScheduleEvent(StrEnum):
 class Standing:
     """The schedule's status, since when, and by what it came about."""
 
-    status: ScheduleStatus = ScheduleStatus.UNKNOWN
+    status: ScheduleStatus
     since: datetime | None = None
+    """None while nothing was found since the start."""
+
     by: str | None = None
 
 

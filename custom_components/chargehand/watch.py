@@ -25,8 +25,9 @@ class Watch:
     """One inverter's schedule, as polls and commits have left it. `changed` is called when what it knows is another."""
 
     def __init__(self, diary: Diary, inverter: Inverter, ledger: Ledger, changed: Callable[[], None]) -> None:
-        """Know nothing yet."""
-        self.standing = Standing()
+        """Know what is kept of earlier, and nothing of what the inverter holds now."""
+        never = ledger.confirmed is None and ledger.unfinished is None
+        self.standing = Standing(status=ScheduleStatus.NEVER_CONFIRMED if never else ScheduleStatus.UNCONFIRMED)
         self.last_failure: Failure | None = None
         """Of the changes asked for since one was last confirmed."""
 
@@ -37,7 +38,13 @@ class Watch:
         self._elsewhere: Image | None = None
         """What another hand has made of the schedule, once it was told."""
 
+        self._at_work: Standing | None = None
         self._put_back_due = 0.0
+
+    @property
+    def shown(self) -> Standing:
+        """What is known of the schedule, or that a change of it is at work."""
+        return self._at_work or self.standing
 
     # ---- at polls
 
@@ -52,7 +59,7 @@ class Watch:
                 # Windows that the map has gained are watched from now on as well.
                 self.ledger.widen(image)
             if self.standing.status is not ScheduleStatus.CONFIRMED:
-                again = self.standing.status is not ScheduleStatus.UNKNOWN
+                again = self.standing.since is not None
                 self.stand(ScheduleStatus.CONFIRMED, "read back")
                 if again:
                     self.diary.tell(ScheduleEvent.CONFIRMED, f"has the confirmed schedule again: {self._text(image)}")
@@ -82,7 +89,7 @@ class Watch:
         if verdict is Verdict.MIXTURE:
             if due:
                 self._put_back_due = now + again_after
-            if self.standing.status is not ScheduleStatus.UNCONFIRMED:
+            if self.standing.status is not ScheduleStatus.UNCONFIRMED or self.standing.since is None:
                 self.stand(ScheduleStatus.UNCONFIRMED, UNFINISHED)
                 self.diary.raise_issue(
                     UNCERTAIN, reason="a change was cut off halfway, and has not been taken back yet"
@@ -106,6 +113,22 @@ class Watch:
                 ScheduleEvent.RESTORED,
                 f"has the earlier schedule again; the change did not take: {self._text(image)}",
             )
+
+    # ---- while a commit is at work
+
+    @callback
+    def begin(self, by: str) -> None:
+        """A change of the schedule has begun to write."""
+        if self._at_work is None:
+            self._at_work = Standing(status=ScheduleStatus.CHANGING, since=dt_util.utcnow(), by=by)
+            self.changed()
+
+    @callback
+    def end(self) -> None:
+        """It is over; what has come of it is known, or as before."""
+        if self._at_work is not None:
+            self._at_work = None
+            self.changed()
 
     # ---- after commits
 
@@ -151,6 +174,7 @@ class Watch:
     @callback
     def stand(self, status: ScheduleStatus, by: str) -> None:
         """The status, from now on, and by what it came about."""
+        self._at_work = None
         self.standing = Standing(status=status, since=dt_util.utcnow(), by=by)
         self.changed()
 

@@ -143,6 +143,13 @@ READING_MISTAKES = (
     ),
     Mistake(
         STATE,
+        "  inverter_state: {input: 110, labels: {0: standby, 7: unknown}}",
+        "readings.inverter_state.labels.7",
+        "what Home Assistant shows where there is no value",
+        "another word",
+    ),
+    Mistake(
+        STATE,
         "  inverter_state: {input: 110, labels: {0: a, 1: a}}",
         "readings.inverter_state.labels",
         "same text",

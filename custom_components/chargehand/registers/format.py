@@ -42,7 +42,7 @@ class Key:
 
 
 ADDRESS_KIND = whole(0, 65536)
-LABELS_KIND = numbered("labels", -32768, 65535)
+LABELS_KIND = numbered("labels", -32768, 65535, without=("unknown", "unavailable"))
 FLAGS_KIND = numbered("flags", 0, 63)
 POLL_KIND = choice("fast", "slow", "once")
 

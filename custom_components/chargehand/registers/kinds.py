@@ -1,6 +1,6 @@
 """Kinds: what a key of a map can take, as a check in words and as a fragment of JSON Schema."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 
 
@@ -111,8 +111,8 @@ def _truth(value: object) -> bool:
 TRUTH_KIND = Kind(_truth, {"type": "boolean"})
 
 
-def numbered(what: str, low: int, high: int) -> Kind:
-    """Texts by number: the labels of raw values, the flags of bits."""
+def numbered(what: str, low: int, high: int, *, without: Collection[str] = ()) -> Kind:
+    """Texts by number: the labels of raw values, the flags of bits. `without` are texts that mean something else already."""
 
     def check(value: object) -> dict[int, str]:
         if not isinstance(value, dict) or not value:
@@ -123,12 +123,18 @@ def numbered(what: str, low: int, high: int) -> Kind:
                 raise Wrong(f"{shown(key)} cannot be a number of the {what}", cure, within=key)
             if not isinstance(text, str) or not text.strip():
                 raise Wrong(f"{shown(text)} is not a text", 'put words like "on" and "off" in quotes', within=key)
+            if text in without:
+                raise Wrong(
+                    f"{text} is what Home Assistant shows where there is no value", "give another word", within=key
+                )
         if len(set(value.values())) != len(value):
             raise Wrong(f"two of the {what} have the same text", "give each its own text")
         return value
 
     digits = "^-?[0-9]+$" if low < 0 else "^[0-9]+$"
-    text = {"type": "string", "minLength": 1}
+    text: dict[str, object] = {"type": "string", "minLength": 1}
+    if without:
+        text["not"] = {"enum": list(without)}
     return Kind(
         check,
         {"type": "object", "patternProperties": {digits: text}, "additionalProperties": False, "minProperties": 1},
