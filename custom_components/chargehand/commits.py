@@ -15,7 +15,7 @@ from .inverter import Committed
 from .issues import UNCERTAIN, WEAR
 from .registers import Control, Value
 from .schedule.commit import NotTaken, Uncertain
-from .schedule.image import Image, NoImage
+from .schedule.image import Image
 from .schedule.receipt import Receipt
 from .schedule.request import ScheduleRequest
 from .schedule.windows import Schedule
@@ -76,7 +76,7 @@ class Commits:
         return await self._in_turn(self._committed, self._confirmed, by)
 
     async def keep(self, by: str) -> Schedule:
-        """Take what the inverter holds now for what is wanted, and answer with it. Raises NotSupported, NoImage, LineError."""
+        """Take what the inverter holds now for what is wanted, and answer with it. Raises NotSupported, LineError."""
         async with self._turn:
             image = await self._inverter.read_image()
             kept = self._inverter.schedule_of(image)
@@ -173,10 +173,7 @@ class Commits:
             await self._watch.settle(may_write=True, again_after=0)
 
     def _became(self, done: Committed) -> str:
-        try:
-            return diary_text(self._inverter.schedule_of(done.before), done.schedule)
-        except NoImage as fault:
-            return f"{schedule_text(done.schedule)} (was no schedule: {fault})"
+        return diary_text(self._inverter.schedule_of(done.before), done.schedule)
 
     # ---- wear
 

@@ -33,9 +33,9 @@ from .nights import Night, Nights
 from .past_windows import PastWindows
 from .polling import Polled
 from .registers import Poll
+from .schedule.clock import NoTime
 from .schedule.clock_setting import may_set_clock
 from .schedule.commit import NotTaken
-from .schedule.image import NoImage
 from .schedule.windows import Schedule
 from .snapshot import CLOCK, SCHEDULE, ReadingValue, Snapshot
 from .to_the_end import to_the_end
@@ -173,7 +173,7 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         await self.ledger.clock_was_set(today)
         try:
             before, after = await to_the_end(self.hass, self.inverter.set_clock())
-        except (LineError, NotTaken, NoImage) as fault:
+        except (LineError, NotTaken, NoTime) as fault:
             _LOGGER.warning("The clock of %s could not be set: %s", self.config_entry.title, fault)
             return offset
         self.diary.tell_clock(before, after, "its options")
@@ -266,7 +266,7 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
                 values = {key: value for key, value in values.items() if key in wanted and key not in gone}
             self._taken = wanted, polled.values, values
         snapshot = replace(self.data, values=values, read_at=dt_util.utcnow())
-        if SCHEDULE in gone or (polled.image is not None and polled.schedule is None):
+        if SCHEDULE in gone:
             snapshot = replace(snapshot, schedule=None)
         elif polled.schedule is not None:
             snapshot = replace(snapshot, schedule=polled.schedule)

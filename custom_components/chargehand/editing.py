@@ -11,7 +11,7 @@ from .schedule.windows import DAY, Schedule, Side, Window
 
 def with_times(window: Window, **settings: Any) -> Window:
     """A window with settings changed; one whose end meets its start is unused."""
-    edited = replace(window, **settings)
+    edited = replace(window, readable=window.readable or not settings.keys().isdisjoint({"start", "end"}), **settings)
     if edited.start % DAY == edited.end % DAY and (edited.start, edited.end) != (0, DAY):
         return edited.unused()
     # An end at 00:00 is the midnight that follows the start.

@@ -15,8 +15,9 @@ from .line import LineError
 from .line_faults import line_fault_text
 from .reads import NotSupported
 from .registers import ValueRefused
+from .schedule.clock import NoTime
 from .schedule.commit import NotTaken, Uncertain
-from .schedule.image import Image, NoImage
+from .schedule.image import Image
 from .schedule.journal import NoJournal
 from .schedule.request import Reason, Rejected
 from .schedule.stages import NotSafely
@@ -38,7 +39,7 @@ def _held(coordinator: ChargehandCoordinator, image: Image | None) -> str:
         return NOT_KNOWN
     try:
         return schedule_text(coordinator.inverter.schedule_of(image))
-    except NoImage, NotSupported:
+    except NotSupported:
         return NOT_KNOWN
 
 
@@ -75,7 +76,7 @@ def translated(coordinator: ChargehandCoordinator, about: str = "schedule") -> I
     except LineError as fault:
         reason = line_fault_text(coordinator.inverter.line, fault)
         raise _raised(HomeAssistantError, "line_down", reason=reason) from fault
-    except NoImage as fault:
+    except NoTime as fault:
         raise _raised(HomeAssistantError, "not_understood", reason=str(fault)) from fault
     except ValueRefused as fault:
         raise _raised(ServiceValidationError, "value_rejected", reason=reason_text(fault)) from fault

@@ -9,11 +9,11 @@ from typing import override
 from .line import Line, LineCounts, LineError, Lost, NoConnection
 from .polling import Polled
 from .reads import Reads
-from .registers import Address, Group, Poll, RegisterMap, SchedulePoints, Table, Value
+from .registers import Address, Batch, Group, Poll, RegisterMap, SchedulePoints, Value
 from .schedule import clock as clock_time
 from .schedule.commit import CommitRules, NotTaken, Patience, Uncertain, commit, put_back
-from .schedule.frames import Frame, frames
-from .schedule.image import Image, Masks, bits_of, holds, masks_of, upon, write_schedule
+from .schedule.frames import Frame, FrameRules, frames
+from .schedule.image import Image, Masks, bits_of, holds, masks_of, read_schedule, upon, write_schedule
 from .schedule.journal import Entry, Journal, Verdict, judge
 from .schedule.protection import Battery, protect
 from .schedule.receipt import Outcome, Receipt
@@ -44,11 +44,8 @@ BATTERY = {
 }
 """Readings that a commit asks for, by what they are to it."""
 
-type Wanted = Callable[[Schedule, Battery, int], tuple[Schedule, tuple[Adjustment, ...]]]
-"""From the schedule held, what the battery tells and the clocks' shift to the schedule wanted and what was adjusted; raises Rejected."""
-
-type WantedImage = Callable[[Schedule, Image, Battery, int], tuple[Image, tuple[Adjustment, ...]]]
-"""The same from and to images."""
+type Wanted = Callable[[Image, Battery, int], tuple[Image, tuple[Adjustment, ...]]]
+"""From the image held, what the battery tells and the clocks' shift to the image wanted and what was adjusted; raises Rejected."""
 
 
 class ScaleMoved(LineError):
@@ -70,16 +67,24 @@ class _Registers:
         self.registers_read = 0
 
     async def read(self) -> Image:
-        raw: dict[Address, int] = {}
-        for batch in self._batches:
-            raw |= await self._inverter.read_batch(batch, urgent=True, counts=self._counts)
+        """Read the whole image. Raises LineError."""
         self.registers_read = sum(batch.count for batch in self._batches)
-        # A batch runs across registers that are not the schedule's; the clock among them never stands still.
-        image = {address: raw[address] for address in self._addresses}
+        image = await self._read(self._batches, self._addresses)
         self._first = self._first or image
         if any(image[address] != self._first[address] for address in self._scales):
             raise ScaleMoved("the power of ten that it is kept with changed meanwhile")
         return image
+
+    async def read_some(self, addresses: Collection[Address]) -> Image:
+        """Read some of its registers. Raises LineError."""
+        return await self._read(self._inverter.batches([(address,) for address in addresses]), addresses)
+
+    async def _read(self, batches: Sequence[Batch], addresses: Collection[Address]) -> Image:
+        raw: dict[Address, int] = {}
+        for batch in batches:
+            raw |= await self._inverter.read_batch(batch, urgent=True, counts=self._counts)
+        # A batch runs across registers that are not the schedule's; the clock among them never stands still.
+        return {address: raw[address] for address in addresses}
 
     async def write(self, frame: Frame) -> None:
         await self._inverter.write_frame(frame, self._counts)
@@ -117,6 +122,9 @@ class Inverter(Reads):
         self.on_written: Callable[[int], None] | None = None
         """Told how many registers each write request carries."""
 
+        self._stages: tuple[FrameRules, Stages] | None = None
+        """The schedule's, once they were asked for."""
+
         self._writes = 0
         """How many changes were begun."""
 
@@ -149,7 +157,7 @@ class Inverter(Reads):
             self._closed = True
 
     async def read_schedule(self) -> Schedule:
-        """Read the schedule now. Raises NotSupported, NoImage, LineError."""
+        """Read the schedule now. Raises NotSupported, LineError."""
         async with self._writing:
             image = await self._schedule_registers(LineCounts()).read()
             return self.schedule_of(image)
@@ -158,44 +166,49 @@ class Inverter(Reads):
 
     async def write_frame(self, frame: Frame, counts: LineCounts | None = None) -> None:
         """Send one write request. Everything that is ever written passes here. Raises ValueError for what the map does not let write."""
-        touched = {(Table.HOLDING, frame.first + index) for index in range(len(frame.values))}
-        if barred := touched - self.map.writable:
+        if barred := set(frame.addresses) - self.map.writable:
             raise ValueError(f"register {min(barred)[1]} may not be written: no part of the map declares it")
         if self.on_written is not None:
             self.on_written(len(frame.values))
+        if frame.mask is not None:
+            await self.line.write_mask(frame.first, ~frame.mask & 0xFFFF, frame.values[0], counts=counts)
+            return
         await self.line.write(frame.first, frame.values, function=self.map.line.write_function, counts=counts)
 
     async def apply(self, request: ScheduleRequest) -> Committed:
         """Check a request and commit it. Raises Rejected, NotSafely, LineError before any write; NotTaken, Uncertain after."""
         points = self._points()
 
-        def wanted(held: Schedule, battery: Battery, shift: int) -> tuple[Schedule, tuple[Adjustment, ...]]:
-            checked = check(points, held, request, shift=shift, voltage=battery.voltage)
-            if request.override:
-                return checked.schedule, checked.adjusted
-            return _protected(points, held, checked.schedule, battery, checked.adjusted)
+        def wanted(before: Image, battery: Battery, shift: int) -> tuple[Image, tuple[Adjustment, ...]]:
+            checked = check(points, before, request, shift=shift, voltage=battery.voltage)
+            schedule, adjusted = checked.schedule, checked.adjusted
+            if not request.override:
+                held = read_schedule(points, before, shift)
+                schedule, adjusted = _protected(points, held, schedule, battery, adjusted)
+            return write_schedule(points, schedule, before, shift), adjusted
 
-        return await self._commit(wanted)
+        return await self._commit(wanted, asks_battery=True)
 
     async def edit(self, change: Callable[[Schedule], Schedule]) -> Committed:
         """Commit the schedule that the inverter holds with one change. Raises as `apply` does."""
         points = self._points()
 
-        def wanted(held: Schedule, battery: Battery, shift: int) -> tuple[Schedule, tuple[Adjustment, ...]]:
-            return _protected(points, held, check_edit(points, held, change(held), shift=shift), battery, ())
+        def wanted(before: Image, battery: Battery, shift: int) -> tuple[Image, tuple[Adjustment, ...]]:
+            held = read_schedule(points, before, shift)
+            edited = check_edit(points, before, change(held), shift=shift)
+            schedule, adjusted = _protected(points, held, edited, battery, ())
+            return write_schedule(points, schedule, before, shift), adjusted
 
-        return await self._commit(wanted)
+        return await self._commit(wanted, asks_battery=True)
 
     async def put_image(self, target: Image) -> Committed:
         """Commit an image that this inverter held before, as far as the map still names its registers. Raises as `apply` does."""
 
-        def wanted(
-            _held: Schedule, before: Image, _battery: Battery, _shift: int
-        ) -> tuple[Image, tuple[Adjustment, ...]]:
+        def wanted(before: Image, _battery: Battery, _shift: int) -> tuple[Image, tuple[Adjustment, ...]]:
             named = {address: target.get(address, value) for address, value in before.items()}
             return upon(named, before, masks_of(self._points())), ()
 
-        return await self._commit_image(wanted, asks_battery=False)
+        return await self._commit(wanted, asks_battery=False)
 
     async def read_image(self) -> Image:
         """Read the schedule's registers now. Raises NotSupported, LineError."""
@@ -240,8 +253,8 @@ class Inverter(Reads):
             registers = _Registers(self, control.point.groups, addresses, LineCounts())
             before = await registers.read()
             after = {**before, **control.encode(value, before)}
-            stages = one_frame_stages(addresses, self._longest_write)
-            taken = await commit(registers, before, after, self._rules(addresses, stages, bits_of([control.point])))
+            rules = self._frame_rules(addresses, bits_of([control.point]))
+            taken = await commit(registers, before, after, self._rules(rules, one_frame_stages(rules)))
             shown = control.decode(taken.image)
             return value if shown is None else shown, taken.image
 
@@ -258,7 +271,7 @@ class Inverter(Reads):
             values = clock.point.encode(target.replace(microsecond=0))
             # Frames of the whole clock, whatever it shows now: half a time must not stand for long.
             other = {address: value ^ 1 for address, value in values.items()}
-            for frame in frames(other, values, tuple(values), self._longest_write):
+            for frame in frames(other, values, self._frame_rules(tuple(values))):
                 await self.write_frame(frame)
             await asyncio.sleep(self.map.line.settle_ms / 1000)
             after = await self.read_clock()
@@ -274,14 +287,7 @@ class Inverter(Reads):
             raise NoConnection(str(self.line.gateway.endpoint), Lost.CANNOT_CONNECT)
         self._writes += 1
 
-    async def _commit(self, wanted: Wanted) -> Committed:
-        def image(held: Schedule, before: Image, battery: Battery, shift: int) -> tuple[Image, tuple[Adjustment, ...]]:
-            schedule, adjusted = wanted(held, battery, shift)
-            return write_schedule(self._points(), schedule, before, shift), adjusted
-
-        return await self._commit_image(image, asks_battery=True)
-
-    async def _commit_image(self, wanted: WantedImage, *, asks_battery: bool) -> Committed:
+    async def _commit(self, wanted: Wanted, *, asks_battery: bool) -> Committed:
         loop = asyncio.get_running_loop()
         counts = LineCounts()
         async with self._writing:
@@ -294,7 +300,7 @@ class Inverter(Reads):
             # Once: summer time may change while the commit is at work.
             shift = self.shift()
             held = self.schedule_of(before, shift)
-            after, adjusted = wanted(held, before, battery, shift)
+            after, adjusted = wanted(before, battery, shift)
             taken = await commit(registers, before, after, self._schedule_rules(), self.journal, shift=shift)
             now = self.schedule_of(taken.image, shift)
             receipt = Receipt(
@@ -360,14 +366,18 @@ class Inverter(Reads):
         return 1 if self.map.line.write_function == 6 else self.map.line.longest_write
 
     def _schedule_rules(self) -> CommitRules:
-        points = self._points()
-        return self._rules(points.addresses, schedule_stages(points, self._longest_write), masks_of(points))
+        if self._stages is None:
+            points = self._points()
+            rules = self._frame_rules(points.addresses, masks_of(points))
+            self._stages = rules, schedule_stages(points, rules)
+        return self._rules(*self._stages)
 
-    def _rules(self, named: Collection[Address], stages: Stages, masks: Masks) -> CommitRules:
+    def _rules(self, rules: FrameRules, stages: Stages) -> CommitRules:
         patience = self.patience or Patience(settle=self.map.line.settle_ms / 1000)
-        return CommitRules(
-            named=named, longest_write=self._longest_write, stages=stages, patience=patience, masks=masks
-        )
+        return CommitRules(frames=rules, stages=stages, patience=patience)
+
+    def _frame_rules(self, named: Collection[Address], masks: Masks | None = None) -> FrameRules:
+        return FrameRules(named=named, longest=self._longest_write, masks=masks or {}, by_mask=self.map.line.mask_write)
 
     def _schedule_registers(self, counts: LineCounts) -> _Registers:
         points = self._points()

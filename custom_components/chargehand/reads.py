@@ -2,14 +2,18 @@
 
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from datetime import UTC, datetime, timedelta, tzinfo
+from functools import lru_cache
 
 from .line import Line, LineCounts, LineError, NoAnswer, Refused
 from .polling import Polled, PollPlan, places
 from .registers import Address, Batch, Clock, LineCost, Poll, Raw, RegisterMap, SchedulePoints, Value, batches
 from .schedule import clock as clock_time
-from .schedule.image import Image, NoImage, read_schedule
+from .schedule.image import Image, read_schedule
 from .schedule.windows import Schedule
 from .snapshot import CLOCK, SCHEDULE
+
+_known_batches = lru_cache(maxsize=64)(batches)
+"""A commit asks for the same reads each time."""
 
 
 class NotSupported(Exception):
@@ -45,7 +49,7 @@ class Reads:
 
     def batches(self, groups: Iterable[Sequence[Address]]) -> tuple[Batch, ...]:
         """The cheapest reads that cover these groups of registers."""
-        return batches(groups, self.map.line, self._cost)
+        return _known_batches(tuple(map(tuple, groups)), self.map.line, self._cost)
 
     async def read_batch(
         self, batch: Batch, *, urgent: bool = False, counts: LineCounts | None = None
@@ -143,7 +147,7 @@ class Reads:
             raw |= await self.read_batch(batch, urgent=True)
         offset = self._offset(raw, started + (self._now() - started) / 2)
         if offset is None:
-            raise NoImage("the clock's registers hold no time")
+            raise clock_time.NoTime("the clock's registers hold no time")
         return offset
 
     # ---- what registers say
@@ -155,7 +159,7 @@ class Reads:
         return clock_time.shift_minutes(self.map.clock.keeps, self._now(), self.zone)
 
     def schedule_of(self, image: Image, shift: int | None = None) -> Schedule:
-        """What an image says in the house's time, now or when the inverter's clock was ahead by `shift` minutes. Raises NoImage."""
+        """What an image says in the house's time, now or when the inverter's clock was ahead by `shift` minutes."""
         return read_schedule(self._points(), image, self.shift() if shift is None else shift)
 
     def _plan(self, keys: Collection[str], rates: Collection[Poll]) -> PollPlan:
@@ -164,12 +168,9 @@ class Reads:
             self._plans[wanted] = PollPlan(self.map, *wanted, self._cost)
         return self._plans[wanted]
 
-    def _schedule(self, raw: Raw) -> tuple[Schedule | None, Image | None]:
+    def _schedule(self, raw: Raw) -> tuple[Schedule, Image]:
         image = {address: raw[address] for group in self._points().groups for address in group}
-        try:
-            return self.schedule_of(image), image
-        except NoImage:
-            return None, image
+        return self.schedule_of(image), image
 
     def _offset(self, raw: Raw, at: datetime) -> float | None:
         """Seconds that the clock is ahead; it shows whole seconds, so on average it is half a second further."""

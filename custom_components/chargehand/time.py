@@ -32,7 +32,7 @@ class WindowTime(WindowEntity, TimeEntity):
     @property
     def native_value(self) -> time | None:
         """The time of day."""
-        if self.window is None:
+        if self.window is None or not self.window.readable:
             return None
         minute: int = getattr(self.window, self.setting)
         return time(*divmod(minute % DAY, 60))

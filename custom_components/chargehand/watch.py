@@ -1,7 +1,6 @@
 """What is known of the schedule on an inverter: confirmed, changed elsewhere, or not proven."""
 
 from collections.abc import Callable, Sequence
-from contextlib import suppress
 
 from homeassistant.core import callback
 from homeassistant.util import dt as dt_util
@@ -11,7 +10,7 @@ from .inverter import Inverter
 from .issues import CHANGED, SUMMER_TIME, UNCERTAIN
 from .ledger import Ledger
 from .line import LineError
-from .schedule.image import Image, NoImage
+from .schedule.image import Image
 from .schedule.journal import Verdict
 from .schedule.windows import Change, changes
 from .standing import Failure, ScheduleEvent, ScheduleStatus, Standing
@@ -194,8 +193,7 @@ class Watch:
         shift = self.ledger.confirmed_shift
         moved: Sequence[Change] = ()
         if shift is not None and shift != self.inverter.shift():
-            with suppress(NoImage):
-                moved = changes(self.inverter.schedule_of(confirmed, shift), self.inverter.schedule_of(confirmed))
+            moved = changes(self.inverter.schedule_of(confirmed, shift), self.inverter.schedule_of(confirmed))
         if moved:
             self.diary.raise_issue(SUMMER_TIME, changes=changes_text(moved))
         else:
@@ -204,18 +202,11 @@ class Watch:
     def _tell_changed(self, confirmed: Image, image: Image) -> None:
         self._elsewhere = image
         self.stand(ScheduleStatus.CHANGED_ELSEWHERE, "elsewhere")
-        try:
-            # Windows that the map has gained since count as what they are.
-            was, now = self.inverter.schedule_of({**image, **confirmed}), self.inverter.schedule_of(image)
-            found = changes(was, now)
-            told, diary = changes_text(found), diary_text(was, now)
-        except NoImage as fault:
-            found, told, diary = (), str(fault), str(fault)
-        self.diary.tell(ScheduleEvent.CHANGED_ELSEWHERE, f"was changed elsewhere: {diary}", found)
-        self.diary.raise_issue(CHANGED, changes=told)
+        # Windows that the map has gained since count as what they are.
+        was, now = self.inverter.schedule_of({**image, **confirmed}), self.inverter.schedule_of(image)
+        found = changes(was, now)
+        self.diary.tell(ScheduleEvent.CHANGED_ELSEWHERE, f"was changed elsewhere: {diary_text(was, now)}", found)
+        self.diary.raise_issue(CHANGED, changes=changes_text(found))
 
     def _text(self, image: Image) -> str:
-        try:
-            return schedule_text(self.inverter.schedule_of(image))
-        except NoImage as fault:
-            return str(fault)
+        return schedule_text(self.inverter.schedule_of(image))

@@ -27,8 +27,12 @@ def schedule_text(schedule: Schedule) -> str:
     """A schedule: its used windows side by side, and whether they act."""
     parts = []
     for side in Side:
-        used = [window_text(window) for window in schedule.side(side) if window.used]
-        parts.append(f"{side} {', '.join(used) if used else 'never'}")
+        told = [
+            window_text(window) if window.readable else f"window {number} not readable"
+            for number, window in enumerate(schedule.side(side), start=1)
+            if window.used or not window.readable
+        ]
+        parts.append(f"{side} {', '.join(told) if told else 'never'}")
     if schedule.armed is not None:
         parts.append("armed" if schedule.armed else "not armed")
     return "; ".join(parts)
@@ -60,7 +64,7 @@ def diary_text(was: Schedule, now: Schedule) -> str:
     if was.armed != now.armed:
         told.append(f"windows now {_armed(now)} (were {_armed(was)})")
     for (side, number, old), (_, _, new) in zip(was.places(), now.places(), strict=True):
-        if old != new and (old.used or new.used):
+        if old != new and not (old.readable and new.readable and not old.used and not new.used):
             told.append(f"{side} window {number} now {_told(new)} (was {_told(old)})")
     return ", ".join(told) if told else "its windows as they were"
 
@@ -71,6 +75,8 @@ def clock_text(before: float, after: float) -> str:
 
 
 def _told(window: Window) -> str:
+    if not window.readable:
+        return "not readable"
     return window_text(window, " at") if window.used else "unused"
 
 

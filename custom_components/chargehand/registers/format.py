@@ -107,6 +107,9 @@ LINE: Mapping[str, Key] = MappingProxyType(
         "longest_read": Key(whole(1, 125), "registers in one read", 125),
         "longest_write": Key(whole(1, 123), "registers in one write", 123),
         "write_function": Key(choice(16, 6), "16: several registers at once; 6: one at a time only", 16),
+        "mask_write": Key(
+            TRUTH_KIND, "function 22 changes bits of a register that is shared with something else", False
+        ),
         "pause_ms": Key(whole(0, 10000), "quiet time between requests, ms", 0),
         "timeout_ms": Key(whole(100, 30000), "how long an answer may take, ms", 3000),
         "settle_ms": Key(whole(0, 10000), "from a write to when it can be read back, ms", 200),

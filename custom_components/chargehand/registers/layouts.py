@@ -1,7 +1,7 @@
 """Layouts: how times of day and clocks are written down. Adding one is adding a row."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 
 from .points import Address, Group, Raw, Table
@@ -41,11 +41,13 @@ class TimePoint:
     table: Table
     first: int
     layout: str
+    addresses: tuple[Address, ...] = field(init=False, repr=False, compare=False)
+    """The registers it takes."""
 
-    @property
-    def addresses(self) -> tuple[Address, ...]:
-        """The registers it takes."""
-        return tuple((self.table, self.first + index) for index in range(TIME_LAYOUTS[self.layout].registers))
+    def __post_init__(self) -> None:
+        """Work out once what every poll asks for."""
+        length = TIME_LAYOUTS[self.layout].registers
+        object.__setattr__(self, "addresses", tuple((self.table, self.first + index) for index in range(length)))
 
     @property
     def groups(self) -> tuple[Group, ...]:

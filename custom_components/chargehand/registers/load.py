@@ -4,7 +4,7 @@ import re
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from types import MappingProxyType
-from typing import cast
+from typing import Any, cast
 
 from .build_points import Builder
 from .build_schedule import build_schedule
@@ -155,4 +155,4 @@ def _line(builder: Builder, line: Section) -> LineRules:
             continue
         spans.append(Span(table=Table(str(section["table"])), first=first, last=last))
     own = {key: value for key, value in line.items() if key not in {"numbering", "word_order", "no_read"}}
-    return LineRules(numbering=str(line["numbering"]), **cast("dict[str, int]", own), no_read=tuple(spans))
+    return LineRules(numbering=str(line["numbering"]), **cast("dict[str, Any]", own), no_read=tuple(spans))

@@ -54,6 +54,9 @@ class LineRules:
     longest_read: int = 125
     longest_write: int = 123
     write_function: int = 16
+    mask_write: bool = False
+    """Whether the inverter changes single bits of a register by itself (function 22)."""
+
     pause_ms: int = 0
     timeout_ms: int = 3000
     settle_ms: int = 200

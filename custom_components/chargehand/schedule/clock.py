@@ -8,6 +8,10 @@ from datetime import UTC, datetime, timedelta, tzinfo
 from ..registers import Keeps
 
 
+class NoTime(Exception):
+    """The clock's registers hold no time."""
+
+
 def inverter_time(keeps: Keeps, at: datetime, zone: tzinfo) -> datetime:
     """What the inverter's clock should show at a moment: a naive time in its own keeping."""
     local = at.astimezone(zone)

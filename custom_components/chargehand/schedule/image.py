@@ -13,10 +13,6 @@ type Image = Mapping[Address, int]
 """The raw register values of a schedule, with the powers of ten by which it is told: those are no bits of it (`Masks`)."""
 
 
-class NoImage(Exception):
-    """These registers hold no schedule that can be understood."""
-
-
 type Masks = Mapping[Address, int]
 """The bits of a register that are the schedule's, for registers that it shares with something else; none of a power of ten's."""
 
@@ -73,7 +69,7 @@ def limit_of(points: WindowPoints, name: str) -> Limit | None:
 
 
 def read_schedule(points: SchedulePoints, image: Image, shift: int = 0) -> Schedule:
-    """Tell what an image says. Raises NoImage when a register is missing or holds no time."""
+    """Return what an image says. A window whose registers hold no times is not readable; the others are what they are."""
     return Schedule(
         charge=_read_side(points, points.charge, image, shift),
         discharge=_read_side(points, points.discharge, image, shift),
@@ -84,13 +80,13 @@ def read_schedule(points: SchedulePoints, image: Image, shift: int = 0) -> Sched
 def write_schedule(points: SchedulePoints, schedule: Schedule, image: Image, shift: int = 0) -> Image:
     """The image of a schedule, made from one just read: only what the schedule says is changed in it.
 
-    Raises ValueError when a value cannot be written down; the check comes first, so that is a fault of the program.
+    Raises NoRoom as `check_room` does, and ValueError when a value cannot be written down; the check comes first, so either is a fault of
+    the program.
     """
     new = dict(image)
     for side in Side:
         places = points_of(points, side)
-        held = [_read_slot(points, where, image, lenient=True) for where in places]
-        for where, slot in zip(places, _slots(points, schedule.side(side), held, shift), strict=True):
+        for where, slot in zip(places, _slots(points, side, schedule.side(side), image, shift), strict=True):
             new |= _write_slot(points, where, slot, new)
     if points.armed_by is not None and schedule.armed is not None and _read_armed(points, image) != schedule.armed:
         value = points.armed_by.value
@@ -98,10 +94,18 @@ def write_schedule(points: SchedulePoints, schedule: Schedule, image: Image, shi
     return new
 
 
-def places_needed(points: SchedulePoints, windows: Sequence[Window], shift: int = 0) -> int:
-    """How many of the inverter's windows these take: two for one over midnight where it cannot cross it."""
-    used = [window for window in windows if window.used]
-    return len(used) + sum(_splits(points, moved(window, shift)) for window in used)
+class NoRoom(Exception):
+    """A window over midnight needs another place for its morning, and there is none that can take it."""
+
+    def __init__(self, place: int) -> None:
+        """Keep the place of the window, from 0."""
+        super().__init__(f"no room for the morning of window {place + 1}")
+        self.place = place
+
+
+def check_room(points: SchedulePoints, side: Side, windows: Sequence[Window], image: Image, shift: int = 0) -> None:
+    """Raise NoRoom unless the inverter's places, which hold `image`, can take these windows."""
+    _slots(points, side, windows, image, shift)
 
 
 def moved(window: Window, minutes: int) -> Window:
@@ -118,22 +122,18 @@ def _read_side(points: SchedulePoints, places: Sequence[WindowPoints], image: Im
     return tuple(moved(slot, -shift) for slot in slots)
 
 
-def _read_slot(points: SchedulePoints, where: WindowPoints, image: Image, *, lenient: bool = False) -> Window:
-    """One of the inverter's windows, on its own clock. Lenient: what is no time is an unused window that equals no other."""
+def _read_slot(points: SchedulePoints, where: WindowPoints, image: Image) -> Window:
+    """One of the inverter's windows, on its own clock."""
     start, end = where.start.decode(image), where.end.decode(image)
-    if start is None or end is None:
-        if not lenient:
-            raise NoImage(f"no time in register {where.start.addresses[0][1]} or {where.end.addresses[0][1]}")
-        start = end = -1
-    else:
-        start, end = _plain(points, start, end)
+    readable = start is not None and end is not None
+    start, end = (0, 0) if start is None or end is None else _plain(points, start, end)
     limits: dict[str, float | None] = {}
     for name in LIMITS:
         limit = limit_of(where, name)
         value = None if limit is None else limit.point.decode(image)
         limits[name] = float(value) if isinstance(value, int | float) else None
     active = True if where.active is None else bool(where.active.decode(image))
-    return Window(start=start, end=end, active=active, **limits)
+    return Window(start=start, end=end, active=active, readable=readable, **limits)
 
 
 def _plain(points: SchedulePoints, start: int, end: int) -> tuple[int, int]:
@@ -165,26 +165,54 @@ def _joined(slots: list[Window]) -> list[Window]:
     return joined
 
 
-def _slots(points: SchedulePoints, windows: Sequence[Window], held: Sequence[Window], shift: int) -> list[Window]:
-    """The inverter's own windows for these: each in its place, the morning half of a split one in a place that is free."""
+def _slots(points: SchedulePoints, side: Side, windows: Sequence[Window], image: Image, shift: int) -> list[Window]:
+    """The inverter's own windows for these: each in its place, the morning of a split one in a free place that can take it.
+
+    Raises NoRoom.
+    """
+    places = points_of(points, side)
     slots = [moved(window, shift) for window in windows]
     for place, slot in enumerate(list(slots)):
         if not (slot.used and _splits(points, slot)):
             continue
         morning = replace(slot, start=0)
-        free = [other for other, window in enumerate(slots) if not window.used]
+        free = [
+            other
+            for other, window in enumerate(slots)
+            if not window.used and _takes(points, places[other], morning, image)
+        ]
+        if not free:
+            raise NoRoom(place)
         # Where that half stands already, nothing has to be written.
-        there = [other for other in free if (held[other].start, held[other].end) == (0, slot.end)]
+        there = [other for other in free if _times(points, places[other], image) == (0, slot.end)]
         slots[(there or free)[0]] = morning
         slots[place] = replace(slot, end=DAY)
     return slots
 
 
+def _takes(points: SchedulePoints, where: WindowPoints, slot: Window, image: Image) -> bool:
+    """Whether a place can hold a window as it is: with each of its limits, within that place's own bounds and on its steps."""
+    for name in LIMITS:
+        limit, value = limit_of(where, name), getattr(slot, name)
+        if limit is not None and value is not None and not limit.minimum <= value <= limit.maximum:
+            return False
+    try:
+        written = _write_slot(points, where, slot, image)
+    except ValueError:
+        return False
+    return _read_slot(points, where, {**image, **written}) == slot
+
+
+def _times(points: SchedulePoints, where: WindowPoints, image: Image) -> tuple[int, int] | None:
+    held = _read_slot(points, where, image)
+    return (held.start, held.end) if held.readable else None
+
+
 def _write_slot(points: SchedulePoints, where: WindowPoints, slot: Window, image: Image) -> dict[Address, int]:
     new: dict[Address, int] = {}
-    held = _read_slot(points, where, image, lenient=True)
+    held = _read_slot(points, where, image)
     # A time that is already there keeps its own spelling (24:00 or 00:00): rewriting it would change nothing but wear.
-    if (held.start, held.end) != (slot.start, slot.end):
+    if slot.readable and (held.start, held.end, held.readable) != (slot.start, slot.end, True):
         end = slot.end
         if end == DAY:
             end = {"24:00": DAY, "23:59": DAY - 1, "00:00": 0}[points.latest_end]

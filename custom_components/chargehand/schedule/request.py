@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from ..registers import Limit, SchedulePoints, WindowPoints
-from .image import LIMITS, can_disarm, limit_of, places_needed, points_of
+from .image import LIMITS, Image, NoRoom, can_disarm, check_room, limit_of, points_of, read_schedule
 from .windows import DAY, Schedule, Side, Window, time_text
 
 
@@ -102,7 +102,13 @@ class _Reading:
             if request.current is not None and request.power is not None and not self.has_both(places[index]):
                 self.fault("current_and_power", what=what)
             if times is not None:
-                windows[index] = Window(start=times[0], end=times[1], active=True, **limits)
+                windows[index] = Window(
+                    start=times[0],
+                    end=times[1],
+                    current=limits["current"],
+                    power=limits["power"],
+                    stop_level=limits["stop_level"],
+                )
         return tuple(windows)
 
     def times(self, what: str, request: WindowRequest) -> tuple[int, int] | None:
@@ -146,13 +152,13 @@ class _Reading:
     def has_both(place: WindowPoints) -> bool:
         return place.current is not None and place.power is not None
 
-    def places(self, schedule: Schedule) -> None:
+    def room(self, schedule: Schedule, image: Image) -> None:
         """Whether each side's windows have room; one over midnight may take two places."""
         for side in Side:
-            windows = schedule.side(side)
-            needed = places_needed(self.points, windows, self.shift)
-            if needed > len(windows):
-                self.fault("no_room", side=side, needed=needed, possible=len(windows))
+            try:
+                check_room(self.points, side, schedule.side(side), image, self.shift)
+            except NoRoom as fault:
+                self.fault("no_room", side=side, what=f"{side}_window_{fault.place + 1}")
 
     def limit(self, what: str, name: str, limit: Limit | None, request: WindowRequest, held: Window) -> float | None:
         """The limit to write: what was asked, turned into this inverter's unit and step, or what it holds already."""
@@ -211,14 +217,15 @@ class _Reading:
 
 
 def check(
-    points: SchedulePoints, held: Schedule, request: ScheduleRequest, *, shift: int = 0, voltage: float | None = None
+    points: SchedulePoints, image: Image, request: ScheduleRequest, *, shift: int = 0, voltage: float | None = None
 ) -> Checked:
-    """Turn a request into the schedule that the inverter, which holds `held`, is to have.
+    """Turn a request into the schedule that the inverter, which holds `image`, is to have.
 
     `shift`: minutes the inverter's clock is ahead of the house's. `voltage`: the battery's, for limits in the other unit.
     Raises Rejected with every reason found.
     """
     reading = _Reading(points, shift, voltage)
+    held = read_schedule(points, image, shift)
     windows = dict[Side, tuple[Window, ...]]()
     for side in Side:
         wanted = request.side(side)
@@ -227,16 +234,17 @@ def check(
     if not request.armed and held.armed is not False and not can_disarm(points):
         reading.fault("cannot_disarm")
     new = Schedule(charge=windows[Side.CHARGE], discharge=windows[Side.DISCHARGE], armed=armed)
-    reading.places(new)
+    reading.room(new, image)
     reading.reasons += overlaps(new, held)
     if reading.reasons:
         raise Rejected(reading.reasons)
     return Checked(schedule=new, adjusted=tuple(reading.adjusted))
 
 
-def check_edit(points: SchedulePoints, held: Schedule, edited: Schedule, *, shift: int = 0) -> Schedule:
-    """What becomes of a schedule that differs from `held` by an edit of one entity. Raises Rejected with every reason found."""
+def check_edit(points: SchedulePoints, image: Image, edited: Schedule, *, shift: int = 0) -> Schedule:
+    """What becomes of a schedule that differs from what `image` says by an edit of one entity. Raises Rejected with every reason found."""
     reading, given = _Reading(points, shift, None), edited
+    held = read_schedule(points, image, shift)
     if edited.armed is False and held.armed and not can_disarm(points):
         reading.fault("cannot_disarm")
     for (side, number, old), (_, _, new) in zip(held.places(), edited.places(), strict=True):
@@ -251,9 +259,9 @@ def check_edit(points: SchedulePoints, held: Schedule, edited: Schedule, *, shif
             if value is not None and value != getattr(old, name):
                 one = WindowRequest(start="", end="", **{name: value})
                 limits[name] = reading.limit(what, name, limit_of(where, name), one, new)
-        window = Window(start=new.start, end=new.end, active=new.active, **limits)
+        window = replace(new, current=limits["current"], power=limits["power"], stop_level=limits["stop_level"])
         given = given.with_window(side, number, window)
-    reading.places(given)
+    reading.room(given, image)
     reading.reasons += overlaps(given, held)
     if reading.reasons:
         raise Rejected(reading.reasons)

@@ -29,10 +29,12 @@ class Window:
     power: float | None = None
     stop_level: float | None = None
     active: bool = True
+    readable: bool = True
+    """False: its registers hold no times. Start and end are 0 then, and say nothing."""
 
     @property
     def used(self) -> bool:
-        """Whether it ever covers a minute."""
+        """Whether it ever covers a minute, as far as that can be read."""
         return self.active and self.start != self.end
 
     @property
@@ -54,7 +56,7 @@ class Window:
 
     def unused(self) -> Window:
         """The same window without its time; limits stay, since writing them would only wear the registers."""
-        return replace(self, start=0, end=0)
+        return replace(self, start=0, end=0, readable=True)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -109,9 +111,10 @@ def changes(was: Schedule, now: Schedule) -> tuple[Change, ...]:
     for (side, number, old), (_, _, new) in zip(was.places(), now.places(), strict=True):
         for field in fields(Window):
             before, after = getattr(old, field.name), getattr(new, field.name)
-            if before == after:
-                continue
             if field.name in {"start", "end"}:
-                before, after = time_text(before), time_text(after)
+                before = time_text(before) if old.readable else None
+                after = time_text(after) if new.readable else None
+            if before == after or field.name == "readable":
+                continue
             found.append(Change(what=f"{side}_window_{number}_{field.name}", was=before, now=after))
     return tuple(found)

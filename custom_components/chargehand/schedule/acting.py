@@ -1,0 +1,96 @@
+"""What an inverter may act on by an image, as far as its register map tells."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from ..registers import Address, Point, SchedulePoints, WindowPoints
+from .image import Image
+
+type WindowState = tuple[int, ...] | None
+"""All that a window's registers say of it while it may act; None while it certainly does not."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rest:
+    """Something that keeps a window from acting: the registers that say so, and whether they do."""
+
+    addresses: frozenset[Address]
+    holds: Callable[[Image], bool]
+
+
+@dataclass(frozen=True, slots=True)
+class ActingWindow:
+    """One of the inverter's windows, with all that decides whether it acts.
+
+    It does not act while nothing arms it, while its own bit is off, while its times are those of an unused window, or at a limit of 0
+    where the map lets the limit be 0. Start equal to end at any other time of day is taken for a window: some inverters read a whole
+    day in it (common practice, no source).
+    """
+
+    where: WindowPoints
+    rests: tuple[Rest, ...]
+    parts: tuple[tuple[Address, int], ...]
+    """Its registers, each with the bits of it that are this window's."""
+
+    concerned: frozenset[Address]
+    """All registers that its state depends on."""
+
+    blank: dict[Address, int]
+    """The registers of its times while it is unused: both at 00:00."""
+
+    def says(self, image: Image) -> tuple[int, ...]:
+        """All that its registers say of it."""
+        return tuple([image[address] & bits for address, bits in self.parts])
+
+    def state(self, image: Image) -> WindowState:
+        """What it may act on by an image."""
+        for rest in self.rests:
+            if rest.holds(image):
+                return None
+        return self.says(image)
+
+
+def is_armed(points: SchedulePoints, image: Image) -> bool:
+    """Whether windows act at all: what arms them has its value, or there is nothing to arm by."""
+    return points.armed_by is None or points.armed_by.control.decode(image) == points.armed_by.value
+
+
+def acting_windows(points: SchedulePoints) -> tuple[ActingWindow, ...]:
+    """Return all windows, charging ones first."""
+    return tuple(_acting(points, where) for where in (*points.charge, *points.discharge))
+
+
+def _acting(points: SchedulePoints, where: WindowPoints) -> ActingWindow:
+    blank = where.start.encode(0) | where.end.encode(0)
+    rests = tuple(_rests(points, where, blank))
+    parts = [(address, 0xFFFF) for time in (where.start, where.end) for address in time.addresses]
+    limits = [limit.point for limit in (where.current, where.power, where.stop_level) if limit is not None]
+    for point in (*limits, *(() if where.active is None else (where.active,))):
+        parts += [(address, own_bits(point)) for address in point.addresses]
+    concerned = {address for address, _ in parts}.union(*(rest.addresses for rest in rests))
+    return ActingWindow(where, rests, tuple(parts), frozenset(concerned), blank)
+
+
+def _rests(points: SchedulePoints, where: WindowPoints, blank: dict[Address, int]) -> Iterator[Rest]:
+    if points.armed_by is not None:
+        arming = points.armed_by.control.point.addresses
+        yield Rest(frozenset(arming), lambda image: not is_armed(points, image))
+    if (active := where.active) is not None:
+        yield Rest(frozenset(active.addresses), lambda image: active.decode(image) is False)
+    times = tuple(blank.items())
+    yield Rest(frozenset(blank), lambda image: all(image[address] == value for address, value in times))
+    for limit in (where.current, where.power):
+        if limit is not None and limit.minimum <= 0:
+            yield Rest(frozenset(limit.point.addresses), _is_zero(limit.point))
+
+
+def _is_zero(point: Point) -> Callable[[Image], bool]:
+    return lambda image: point.decode(image) == 0
+
+
+def own_bits(point: Point) -> int:
+    """The bits of a point's registers that are its own."""
+    if point.bits is None:
+        return 0xFFFF
+    low, high = point.bits
+    return ((1 << (high - low + 1)) - 1) << low
