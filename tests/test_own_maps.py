@@ -149,7 +149,7 @@ async def unsafe(bench: Bench, add_inverter: AddInverter, own_map: Path) -> tupl
         schedule={"armed_by": None, "charge": {"count": 1, "fields": {"current": {"min": 1}}}, "discharge": None},
     )
     entry = await add_inverter(bench.port, register_map="mine")
-    entry.runtime_data.inverter.patience = Patience(settle=0.02, answered=0.6, unanswered=0.2)
+    entry.runtime_data.inverter.patience = Patience(settle=0.02, answered=0.6, unanswered=0.2, busy=0.2)
     return bench, entry
 
 

@@ -127,7 +127,7 @@ async def test_a_repair_that_fails_leaves_it_to_be_repaired(
 ) -> None:
     time.move_to(AFTER)
     await poll(entry)
-    entry.runtime_data.inverter.patience = Patience(settle=0.02, answered=0.3, unanswered=0.2)
+    entry.runtime_data.inverter.patience = Patience(settle=0.02, answered=0.3, unanswered=0.2, busy=0.2)
     await burdock.fault("exception", code=4, only="write", count=None)
     assert (await fix(hass, entry, hass_client, "move"))["type"] == "abort"
     await burdock.clear_faults()

@@ -27,7 +27,7 @@ WANTED = [23, 40, 5, 10, 600, 95]
 
 def hurry(entry: MockConfigEntry) -> None:
     """Let commits be less patient than an inverter that is slow to show a change would want it."""
-    entry.runtime_data.inverter.patience = Patience(settle=0.02, answered=0.3, unanswered=0.2)
+    entry.runtime_data.inverter.patience = Patience(settle=0.02, answered=0.3, unanswered=0.2, busy=0.2)
 
 
 async def poll(hass: HomeAssistant, entry: MockConfigEntry) -> None:

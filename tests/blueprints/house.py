@@ -129,7 +129,7 @@ class MovedHouse:
 
     def hurry(self) -> None:
         """Let commits be less patient than an inverter that is slow to show a change would want it."""
-        self.entry.runtime_data.inverter.patience = Patience(settle=0.02, answered=0.3, unanswered=0.2)
+        self.entry.runtime_data.inverter.patience = Patience(settle=0.02, answered=0.3, unanswered=0.2, busy=0.2)
 
     def plan_with(self, plan: Callable[[ServiceCall], dict[str, Any]] | None) -> None:
         """Stand in for `plan_charge`: what it answers, or that it fails."""

@@ -9,7 +9,7 @@ from custom_components.chargehand.schedule.commit import Patience
 from custom_components.chargehand.schedule.journal import Journal
 
 LONDON = ZoneInfo("Europe/London")
-PATIENCE = Patience(settle=0.005, answered=0.25, unanswered=0.06, tries=3)
+PATIENCE = Patience(settle=0.005, answered=0.25, unanswered=0.06, busy=0.06, tries=3)
 
 
 def make_inverter(register_map: RegisterMap, gateway: Gateway, journal: Journal | None) -> Inverter:

@@ -6,17 +6,25 @@ from pathlib import Path
 import pytest
 
 from custom_components.chargehand.registers import SchedulePoints, load_map
-from custom_components.chargehand.schedule.image import read_schedule, write_schedule
-from custom_components.chargehand.schedule.request import (
-    Rejected,
-    ScheduleRequest,
-    WindowRequest,
-    check,
-    check_edit,
-)
+from custom_components.chargehand.schedule import request as request_check
+from custom_components.chargehand.schedule.image import Image, read_schedule, write_schedule
+from custom_components.chargehand.schedule.request import Checked, Rejected, ScheduleRequest, WindowRequest
 from custom_components.chargehand.schedule.windows import DAY, Schedule, Side, Window, changes
 
 MAPS = Path(__file__).parents[2] / "custom_components" / "chargehand" / "maps"
+
+
+def image_of(points: SchedulePoints, held: Schedule, shift: int = 0) -> Image:
+    """The registers of an inverter that holds a schedule."""
+    return write_schedule(points, held, dict.fromkeys(points.addresses, 0), shift)
+
+
+def check(points: SchedulePoints, held: Schedule, request: ScheduleRequest, **more: float) -> Checked:
+    return request_check.check(points, image_of(points, held, int(more.get("shift", 0))), request, **more)
+
+
+def check_edit(points: SchedulePoints, held: Schedule, edited: Schedule) -> Schedule:
+    return request_check.check_edit(points, image_of(points, held), edited)
 
 
 @pytest.fixture(scope="module")

@@ -1,0 +1,221 @@
+"""Changes of a schedule on a kind of inverter: what memory holds before, what is asked, and what is to act afterwards."""
+
+import random
+from collections.abc import Awaitable, Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from custom_components.chargehand.inverter import Committed, Inverter
+from custom_components.chargehand.schedule.request import ScheduleRequest, WindowRequest
+
+from .kinds import Kind, Slot
+from .oracle import DAY, Effect, effect, effects, joined, window_registers
+
+SIZE = 100
+"""Registers of the memory, from 0."""
+
+type Ask = Callable[[Inverter], Awaitable[Committed]]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Wish:
+    """A window as a user asks for it, in minutes of the house's day."""
+
+    start: int
+    end: int
+    power: int
+    level: int
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Change:
+    """A change: `wanted` is what its windows come to once armed, `arms` whether they are to be."""
+
+    name: str
+    before: dict[int, int]
+    ask: Ask
+    wanted: frozenset[Effect]
+    arms: bool
+    needs_room: bool = False
+    """Whether a window has to be split at midnight, for which there may be no place that takes its limits."""
+
+
+def draw_changes(kind: Kind, chance: random.Random) -> Iterator[Change]:
+    """One change of each sort that makes sense for a kind."""
+    before = _memory(kind, chance, armed=True)
+    for name, over_midnight in (("all windows", False), ("all windows, one over midnight", True)):
+        charge, discharge = _wishes(kind, chance, over_midnight=over_midnight)
+        yield applied(name, kind, before, charge, discharge)
+    held = _held(kind, chance)
+    before = _memory(kind, chance, armed=True, wishes=held)
+    for name, new in _one_changed(kind, held):
+        yield applied(name, kind, before, *new)
+    yield applied("all taken away", kind, before, [], [])
+    yield _put("restore", kind, before, _memory(kind, chance, armed=True))
+    if kind.arming is None:
+        return
+    off = _memory(kind, chance, armed=False)
+    charge, discharge = _wishes(kind, chance, over_midnight=chance.random() < 0.5)
+    yield applied("armed, with all windows", kind, off, charge, discharge)
+    yield _put("restore what was not armed", kind, before, _memory(kind, chance, armed=False))
+    if kind.arming.is_switch:
+        yield applied("disarmed, with other windows", kind, before, charge, discharge, arms=False)
+
+
+type Sides = tuple[list[Wish], list[Wish]]
+
+
+def _one_changed(kind: Kind, held: Sides) -> Iterator[tuple[str, Sides]]:
+    """One window in which something is another, and then one more."""
+    charge, discharge = held
+    if not charge:
+        return
+    first, *others = charge
+    later = Wish(start=first.start + 5, end=first.end, power=first.power, level=first.level)
+    yield "one start", ([later, *others], discharge)
+    stronger = Wish(
+        start=first.start, end=first.end, power=(first.power + kind.charge[0].most) // 20 * 10, level=first.level
+    )
+    yield "one limit", ([stronger, *others], discharge)
+    if others:
+        moved = Wish(
+            start=others[0].start + 5,
+            end=others[0].end,
+            power=(others[0].power + kind.charge[1].least) // 20 * 10,
+            level=others[0].level,
+        )
+        yield "two windows", ([later, moved, *others[1:]], discharge)
+        yield "one less", (others, discharge)
+
+
+def applied(
+    name: str, kind: Kind, before: dict[int, int], charge: list[Wish], discharge: list[Wish], *, arms: bool = True
+) -> Change:
+    charge, discharge = _fits(kind.charge, charge), _fits(kind.discharge, discharge)
+    request = ScheduleRequest(
+        charge=[_request(kind, wish) for wish in charge],
+        discharge=[_request(kind, wish) for wish in discharge],
+        armed=arms,
+    )
+    found: set[Effect] = set()
+    for side, wishes in (("charge", charge), ("discharge", discharge)):
+        for wish in wishes:
+            found |= effect(side, wish.start, wish.end, wish.power, wish.level if _has_level(kind) else 0)
+    return Change(
+        name=name,
+        before=before,
+        ask=lambda inverter: inverter.apply(request),
+        wanted=joined(found),
+        arms=arms,
+        needs_room=not kind.crosses and any(_splits(kind, wish) for wish in (*charge, *discharge)),
+    )
+
+
+def _splits(kind: Kind, wish: Wish) -> bool:
+    """Whether a window goes over midnight on the inverter's clock."""
+    return (wish.start + kind.ahead) % DAY > (wish.end + kind.ahead - 1) % DAY
+
+
+def _put(name: str, kind: Kind, before: dict[int, int], target: dict[int, int]) -> Change:
+    def ask(inverter: Inverter) -> Awaitable[Committed]:
+        assert inverter.map.schedule is not None
+        return inverter.put_image({address: target[address[1]] for address in inverter.map.schedule.addresses})
+
+    return Change(name=name, before=before, ask=ask, wanted=effects(kind, target), arms=_is_armed(kind, target))
+
+
+def _is_armed(kind: Kind, memory: dict[int, int]) -> bool:
+    if kind.arming is None:
+        return True
+    low, high = kind.arming.bits
+    return memory[kind.arming.address] >> low & ((1 << (high - low + 1)) - 1) == kind.arming.on
+
+
+def _has_level(kind: Kind) -> bool:
+    return kind.slots[0].level is not None
+
+
+def _request(kind: Kind, wish: Wish) -> WindowRequest:
+    level = float(wish.level) if _has_level(kind) else None
+    return WindowRequest(start=_text(wish.start), end=_text(wish.end), power=float(wish.power), stop_level=level)
+
+
+def _text(minute: int) -> str:
+    return f"{minute // 60:02d}:{minute % 60:02d}"
+
+
+def memory_with(
+    kind: Kind, charge: list[Wish], discharge: list[Wish], *, armed: bool = True, chance: random.Random | None = None
+) -> dict[int, int]:
+    """The memory of an inverter that holds these windows."""
+    return _memory(kind, chance or random.Random(1), armed=armed, wishes=(charge, discharge))
+
+
+# ---- drawing
+
+
+def _wishes(kind: Kind, chance: random.Random, *, over_midnight: bool) -> Sides:
+    """Windows side by side in a day, perhaps one over midnight; no more than there are places for."""
+    spare = 0 if kind.crosses else 1
+    counts = [max(len(side) - spare, 0) for side in (kind.charge, kind.discharge)]
+    numbers = [chance.randint(min(count, 1), count) for count in counts]
+    spans = _spans(chance, sum(numbers), over_midnight=over_midnight)
+    wishes = [_wish(kind, chance, *span) for span in spans]
+    return _fits(kind.charge, wishes[: numbers[0]]), _fits(kind.discharge, wishes[numbers[0] :])
+
+
+def _held(kind: Kind, chance: random.Random) -> Sides:
+    """Windows as an inverter may hold them, on the house's clock: at least one to charge where there is room."""
+    counts = [len(kind.charge), chance.randint(0, len(kind.discharge))]
+    spans = _spans(chance, sum(counts), over_midnight=False)
+    wishes = [_wish(kind, chance, *span) for span in spans]
+    return _fits(kind.charge, wishes[: counts[0]]), _fits(kind.discharge, wishes[counts[0] :])
+
+
+def _spans(chance: random.Random, count: int, *, over_midnight: bool) -> list[tuple[int, int]]:
+    """Starts and ends, on steps of five minutes, at least a quarter of an hour long; in any order."""
+    if not count:
+        return []
+    # Shifted clocks by two hours must not bring one over midnight that is not meant to be.
+    edges = sorted(chance.sample(range(130, DAY - 10, 15), 2 * count))
+    spans = list(zip(edges[::2], edges[1::2], strict=True))
+    if over_midnight:
+        last = spans.pop()
+        spans.append((last[0], chance.randrange(5, 125, 5)))
+    chance.shuffle(spans)
+    return spans
+
+
+def _fits(slots: Sequence[Slot], wishes: list[Wish]) -> list[Wish]:
+    """The same windows with powers that their places take."""
+    return [
+        replace(wish, power=min(max(wish.power, slot.least), slot.most))
+        for wish, slot in zip(wishes, slots, strict=False)
+    ]
+
+
+def _wish(kind: Kind, chance: random.Random, start: int, end: int) -> Wish:
+    return Wish(start=start, end=end, power=10 * chance.randint(10, 440) + 10, level=chance.randint(10, 100))
+
+
+def _memory(kind: Kind, chance: random.Random, *, armed: bool, wishes: Sides | None = None) -> dict[int, int]:
+    """Memory with some windows in use, the rest unused, and anything at all in what is not the schedule's."""
+    own = kind.own
+    memory = {at: chance.getrandbits(16) & ~own.get(at, 0) & 0xFFFF for at in range(SIZE)}
+    memory[30] = 55
+    charge, discharge = wishes if wishes is not None else _held(kind, chance)
+    if wishes is None:
+        charge = charge[: chance.randint(0, len(charge))]
+    for slots, used in ((kind.charge, charge), (kind.discharge, discharge)):
+        for number, slot in enumerate(slots):
+            wish = used[number] if number < len(used) else None
+            start, end = (0, 0) if wish is None else (wish.start + kind.ahead, wish.end + kind.ahead)
+            blank = _wish(kind, chance, 0, 0)
+            power, level = (blank.power, blank.level) if wish is None else (wish.power, wish.level)
+            power = min(max(power, slot.least), slot.most)
+            memory |= window_registers(slot, start, end, power, level)
+            if slot.active is not None and (wish is not None or chance.random() < 0.3):
+                memory[slot.active[0]] |= 1 << slot.active[1]
+    if kind.arming is not None:
+        value = kind.arming.on if armed else chance.choice(kind.arming.others)
+        memory[kind.arming.address] |= value << kind.arming.bits[0]
+    return memory

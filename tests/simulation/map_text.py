@@ -1,0 +1,66 @@
+"""A kind of inverter as the register map that a user would write for it."""
+
+import yaml
+
+from .kinds import Kind, Slot
+
+TURNED_ON = "Windows act"
+MODE_NAMES = {0: "waits", 1: "follows", 2: "by_windows", 4: "feeds", 5: "rests"}
+
+
+def map_text(kind: Kind) -> str:
+    """The map's YAML."""
+    data: dict[str, object] = {
+        "chargehand_map": 1,
+        "title": kind.name,
+        "maker": "None",
+        "model": "S",
+        "source": "tests/simulation/kinds.py, invented",
+        "line": {
+            "write_function": kind.function,
+            "longest_write": kind.longest_write,
+            "timeout_ms": kind.timeout_ms,
+            "settle_ms": kind.settle_ms,
+            "mask_write": kind.mask_write,
+        },
+        "readings": {"battery_level": {"holding": 30, "unit": "%"}},
+        "schedule": {
+            "crosses_midnight": kind.crosses,
+            "latest_end": kind.latest_end,
+            "charge": {"windows": [_window(slot) for slot in kind.charge]},
+            "discharge": {"windows": [_window(slot) for slot in kind.discharge]},
+        },
+    }
+    schedule = data["schedule"]
+    assert isinstance(schedule, dict)
+    if not kind.discharge:
+        del schedule["discharge"]
+    if kind.ahead:
+        data["clock"] = {"holding": 90, "layout": "six_registers", "keeps": "utc"}
+    if kind.arming is not None:
+        low, high = kind.arming.bits
+        point: dict[str, object] = {"holding": kind.arming.address, "name": TURNED_ON}
+        if kind.arming.is_switch:
+            point |= {"bit": low}
+        else:
+            point |= {"labels": {value: MODE_NAMES[value] for value in (kind.arming.on, *kind.arming.others)}}
+            if (low, high) != (0, 15):
+                point |= {"bits": [low, high]}
+        data["controls"] = {"windows_act": point}
+        value = True if kind.arming.is_switch else MODE_NAMES[kind.arming.on]
+        schedule["armed_by"] = {"control": "windows_act", "value": value}
+    return yaml.safe_dump(data, sort_keys=False)
+
+
+def _window(slot: Slot) -> dict[str, object]:
+    power = {"holding": slot.power, "scale": slot.scale, "unit": "W", "min": slot.least, "max": slot.most}
+    window: dict[str, object] = {
+        "start": {"holding": slot.start, "layout": slot.layout},
+        "end": {"holding": slot.end, "layout": slot.layout},
+        "power": power,
+    }
+    if slot.level is not None:
+        window["stop_level"] = {"holding": slot.level, "unit": "%", "min": 10, "max": 100}
+    if slot.active is not None:
+        window["active"] = {"holding": slot.active[0], "bit": slot.active[1]}
+    return window

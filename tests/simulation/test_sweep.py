@@ -1,0 +1,61 @@
+"""What is said of a commit is what the inverter holds, and it acts on no mixture on the way: on kinds made by hand and as chance has them."""
+
+from collections.abc import Callable
+
+import pytest
+from hypothesis import HealthCheck, Phase, given, seed, settings
+
+from .drawn import kinds
+from .kinds import HAND_MADE, Kind
+from .sweep import sweep
+
+CASES = 600
+"""Of each kind made by hand, drawn from all its changes, faults and requests; `tests.benchmarks.commit_sweep` plays many more."""
+
+DRAWN = 12
+"""Kinds a test draws."""
+
+CASES_DRAWN = 70
+
+pytestmark = pytest.mark.timeout(600)
+
+
+@pytest.mark.parametrize("kind", HAND_MADE, ids=lambda kind: kind.name.replace(" ", "_"))
+def test_a_commit_acts_on_no_mixture_and_ends_as_it_says(
+    kind: Kind, record_property: Callable[[str, object], None]
+) -> None:
+    swept = sweep(kind, seed=1, most=CASES)
+    record_property("cases", swept.cases)
+    assert not swept.untrue, "\n".join(swept.untrue)
+    # A sweep that meets no fault, or nothing but faults, has lost its way.
+    assert swept.ends["Committed"] > CASES / 4
+    assert len(swept.ends) > 3
+
+
+@pytest.mark.parametrize("number", range(12))
+def test_a_commit_acts_on_no_mixture_on_kinds_that_nobody_thought_of(number: int) -> None:
+    cases = 0
+
+    @seed(number)
+    @settings(
+        max_examples=DRAWN,
+        deadline=None,
+        database=None,
+        phases=[Phase.explicit, Phase.generate],
+        suppress_health_check=list(HealthCheck),
+    )
+    @given(kinds())
+    def played(kind: Kind) -> None:
+        nonlocal cases
+        swept = sweep(kind, seed=number, most=CASES_DRAWN)
+        cases += swept.cases
+        assert not swept.untrue, f"{kind}\n" + "\n".join(swept.untrue)
+
+    played()
+    assert cases > DRAWN * CASES_DRAWN / 2
+
+
+def test_a_sweep_repeats_exactly() -> None:
+    kind = HAND_MADE[10]
+    first, second = (sweep(kind, seed=7, most=80) for _ in range(2))
+    assert first.ends == second.ends
