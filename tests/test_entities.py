@@ -10,7 +10,6 @@ import pytest
 from homeassistant.components.diagnostics import REDACTED
 from homeassistant.config_entries import ConfigEntryState
 from homeassistant.core import HomeAssistant
-from homeassistant.exceptions import HomeAssistantError
 from homeassistant.helpers import device_registry as dr
 from homeassistant.helpers import entity_registry as er
 from homeassistant.helpers import issue_registry as ir
@@ -30,6 +29,11 @@ from custom_components.chargehand.registers import KNOWN_READINGS
 from tests.bench.remote import Bench
 from tests.conftest import SERIAL, AddInverter
 from tests.house import act, entity_id, state
+
+WINDOW_TIMES, NO_TIMES = 220, [99, 99, 99, 99]
+"""Registers of the first charge window's times, and values that are no times."""
+
+WANTED = {"start": "23:40", "end": "05:10", "current": 60, "stop_level": 95}
 
 
 async def poll(hass: HomeAssistant, entry: MockConfigEntry, *, slow: bool = False) -> None:
@@ -233,15 +237,25 @@ async def test_a_schedule_that_cannot_be_read_is_not_shown_from_memory(
     assert state(hass, "time", "charge_window_1_start").state != "unavailable"
 
 
-async def test_registers_that_hold_no_schedule_make_it_unavailable_and_are_told(
+async def test_registers_that_hold_no_times_make_one_window_unreadable_and_keep_nobody_from_changing_it(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
 ) -> None:
-    await bench.set(220, [99, 99])
+    await act(hass, entry, "apply_schedule", charge=[], discharge=[])
+    await bench.set(WINDOW_TIMES, NO_TIMES)
     await poll(hass, entry, slow=True)
-    assert state(hass, "time", "charge_window_1_start").state == "unavailable"
-    with pytest.raises(HomeAssistantError) as failed:
-        await act(hass, entry, "get_schedule")
-    assert failed.value.translation_key == "not_understood"
+    assert state(hass, "time", "charge_window_1_start").state == "unknown"
+    assert state(hass, "sensor", "schedule_status").state == "changed_elsewhere"
+    assert "not readable" in str(state(hass, "event", "schedule_event").attributes)
+    kept = await act(hass, entry, "keep_schedule")
+    assert kept["charge"] == [], "what no one can read is no window of the schedule"
+    assert (await bench.registers("holding", WINDOW_TIMES, len(NO_TIMES))) == NO_TIMES, "what is kept is not written"
+    receipt = await act(hass, entry, "restore_schedule", which="before_last_change")
+    assert receipt["outcome"] == "confirmed"
+    await bench.set(WINDOW_TIMES, NO_TIMES)
+    receipt = await act(hass, entry, "apply_schedule", charge=[WANTED])
+    assert receipt["outcome"] == "confirmed"
+    assert (await bench.registers("holding", WINDOW_TIMES, len(NO_TIMES))) != NO_TIMES
+    assert state(hass, "time", "charge_window_1_start").state == f"{WANTED['start']}:00"
 
 
 async def test_polls_come_by_themselves(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:
