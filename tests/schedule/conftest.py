@@ -19,7 +19,7 @@ STANDS = 12
 
 
 EVERY_TIME = {
-    "test_faults.py": ("one_window-once", "six_and_arm-once", "restore-once"),
+    "test_faults.py": ("armed_four-six_and_arm-once", "bare_long-one_window-once"),
     "test_kill.py": (
         "armed_four-restore]",
         "armed_long-six_and_arm]",
@@ -27,7 +27,7 @@ EVERY_TIME = {
         "bare_four-three_windows]",
     ),
 }
-"""Sweeps that run each time: on every map, and of the kills on some. The others are long: `scripts/test -m long`."""
+"""Sweeps that run each time: over real TCP a check of those in simulated time. The others are long: `scripts/test -m long`."""
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
