@@ -1,6 +1,7 @@
 """Chargehand: runs a home battery over the house's own RS-485-to-Ethernet gateway."""
 
 from collections.abc import Iterable
+from contextlib import ExitStack
 from datetime import datetime
 from functools import partial
 
@@ -51,7 +52,9 @@ async def async_setup_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -
         raise _map_invalid(hass, entry, fault) from fault
     clear_issue(hass, entry.entry_id, MAP_INVALID)
     inverter = open_inverter(hass, entry.data, register_map)
-    entry.async_on_unload(lambda: close_inverter(hass, inverter))
+    leaving = ExitStack()
+    leaving.callback(close_inverter, hass, inverter)
+    entry.async_on_unload(leaving.close)
     try:
         await complete_map(inverter)
         identity = await inverter.identify()
@@ -73,6 +76,13 @@ async def async_setup_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -
     coordinator = ChargehandCoordinator(hass, entry, inverter, ledger)
     await coordinator.async_config_entry_first_refresh()
     entry.runtime_data = coordinator
+
+    async def stop(_event: Event) -> None:
+        # The platform waits for this, and neither for a change that is at work nor for anything on its way to the disk.
+        await _end(coordinator)
+        leaving.close()
+
+    entry.async_on_unload(hass.bus.async_listen(EVENT_HOMEASSISTANT_STOP, stop))
     entry.async_on_unload(hass.bus.async_listen(EVENT_CORE_CONFIG_UPDATE, partial(_take_zone, inverter)))
     if _charges(coordinator):
         _follow(hass, entry)
@@ -87,11 +97,7 @@ async def async_unload_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) 
     """Stop polling and leave the gateway, once a change that is at work has ended; leave what is known on disk."""
     if not await hass.config_entries.async_unload_platforms(entry, PLATFORMS):
         return False
-    coordinator = entry.runtime_data
-    await coordinator.commits.close()
-    await coordinator.ledger.save()
-    if _charges(coordinator):
-        await coordinator.save()
+    await _end(entry.runtime_data)
     for kind in OF_LINE:
         clear_issue(hass, entry.entry_id, kind)
     return True
@@ -104,6 +110,15 @@ async def async_remove_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) 
     await Nights(hass, entry.entry_id).forget()
     for kind in KINDS:
         clear_issue(hass, entry.entry_id, kind)
+
+
+async def _end(coordinator: ChargehandCoordinator) -> None:
+    """Poll no more, let a change that is at work come to its end, and keep what is known."""
+    await coordinator.async_shutdown()
+    await coordinator.commits.close()
+    await coordinator.ledger.save()
+    if _charges(coordinator):
+        await coordinator.save()
 
 
 @callback
@@ -133,14 +148,10 @@ def _follow(hass: HomeAssistant, entry: ChargehandConfigEntry) -> None:
     def settle(_now: datetime) -> None:
         entry.async_create_background_task(hass, coordinator.settle_nights(), f"{entry.title} - look at the meters")
 
-    async def save(_event: Event) -> None:
-        await coordinator.save()
-
     entry.async_on_unload(
         coordinator.async_add_listener(follow, Interest(needs=FOLLOWED & coordinator.inverter.all_keys()))
     )
     entry.async_on_unload(async_track_time_change(hass, settle, minute=SETTLES_AT_MINUTE, second=0))
-    entry.async_on_unload(hass.bus.async_listen(EVENT_HOMEASSISTANT_STOP, save))
     follow()
 
 
