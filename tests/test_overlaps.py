@@ -16,7 +16,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry, async_
 
 from custom_components import chargehand
 from custom_components.chargehand.registers import Batch
-from custom_components.chargehand.schedule.commit import Patience
+from custom_components.chargehand.schedule.attempt import Patience
 from tests.bench.remote import Bench
 from tests.conftest import AddInverter
 from tests.house import act, device_id, entity_id, set_entity, state

@@ -13,7 +13,7 @@ from homeassistant.exceptions import HomeAssistantError, ServiceValidationError
 from homeassistant.util import dt as dt_util
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
-from custom_components.chargehand.schedule.commit import Patience
+from custom_components.chargehand.schedule.attempt import Patience
 from tests.bench.remote import Bench
 from tests.conftest import AddInverter
 from tests.house import act, begun_commits, entity_id, set_entity, state

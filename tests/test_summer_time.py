@@ -14,7 +14,7 @@ from homeassistant.setup import async_setup_component
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 
-from custom_components.chargehand.schedule.commit import Patience
+from custom_components.chargehand.schedule.attempt import Patience
 from tests.bench.remote import Bench
 from tests.conftest import QUICK, AddInverter
 from tests.house import act, begun_commits

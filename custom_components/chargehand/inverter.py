@@ -1,23 +1,26 @@
 """What is done to one inverter: the only way in for writes."""
 
 import asyncio
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, tzinfo
 from typing import override
 
+from .commit_registers import CommitRegisters
 from .line import Line, LineCounts, LineError, Lost, NoConnection
 from .polling import Polled
 from .reads import Reads
-from .registers import Address, Batch, Group, Poll, RegisterMap, SchedulePoints, Value
+from .registers import Address, Poll, RegisterMap, Value
 from .schedule import clock as clock_time
-from .schedule.commit import CommitRules, NotTaken, Patience, Uncertain, commit, put_back
+from .schedule.attempt import CommitRules, Patience
+from .schedule.commit import CommitSession, NotTaken, Taken
+from .schedule.decision import Earlier, Edited, Found, Requested, Target, Wish
 from .schedule.frames import Frame, FrameRules, frames
-from .schedule.image import Image, Masks, bits_of, holds, masks_of, read_schedule, upon, write_schedule
-from .schedule.journal import Entry, Journal, Verdict, judge
-from .schedule.protection import Battery, protect
+from .schedule.image import Image, Masks, bits_of, holds, masks_of
+from .schedule.journal import Entry, Journal, Verdict
+from .schedule.protection import Battery
 from .schedule.receipt import Outcome, Receipt
-from .schedule.request import Adjustment, Rejected, ScheduleRequest, check, check_edit
+from .schedule.request import ScheduleRequest
 from .schedule.stages import Stages, one_frame_stages, schedule_stages
 from .schedule.windows import Schedule, changes
 
@@ -43,61 +46,6 @@ BATTERY = {
     "temperature": "battery_temperature",
 }
 """Readings that a commit asks for, by what they are to it."""
-
-type Wanted = Callable[[Image, Battery, int], tuple[Image, tuple[Adjustment, ...]]]
-"""From the image held, what the battery tells and the clocks' shift to the image wanted and what was adjusted; raises Rejected."""
-
-
-class ScaleMoved(LineError):
-    """A power of ten is another than when the work began: what was written by it now means something else."""
-
-
-class _Registers:
-    """Some registers of one inverter, read and written as a commit does it. Those that are not `named` have to stay as they are."""
-
-    def __init__(
-        self, inverter: Inverter, groups: Sequence[Group], named: Collection[Address], counts: LineCounts
-    ) -> None:
-        self._inverter = inverter
-        self._addresses = tuple(address for group in groups for address in group)
-        self._batches = inverter.batches(groups)
-        self._scales = tuple(address for address in self._addresses if address not in named)
-        self._first: Image | None = None
-        self._counts = counts
-        self.registers_read = 0
-
-    async def read(self) -> Image:
-        """Read the whole image. Raises LineError."""
-        self.registers_read = sum(batch.count for batch in self._batches)
-        image = await self._read(self._batches, self._addresses)
-        self._first = self._first or image
-        if any(image[address] != self._first[address] for address in self._scales):
-            raise ScaleMoved("the power of ten that it is kept with changed meanwhile")
-        return image
-
-    async def read_some(self, addresses: Collection[Address]) -> Image:
-        """Read some of its registers. Raises LineError."""
-        return await self._read(self._inverter.batches([(address,) for address in addresses]), addresses)
-
-    async def _read(self, batches: Sequence[Batch], addresses: Collection[Address]) -> Image:
-        raw: dict[Address, int] = {}
-        for batch in batches:
-            raw |= await self._inverter.read_batch(batch, urgent=True, counts=self._counts)
-        # A batch runs across registers that are not the schedule's; the clock among them never stands still.
-        return {address: raw[address] for address in addresses}
-
-    async def write(self, frame: Frame) -> None:
-        await self._inverter.write_frame(frame, self._counts)
-
-
-def _protected(
-    points: SchedulePoints, held: Schedule, schedule: Schedule, battery: Battery, adjusted: tuple[Adjustment, ...]
-) -> tuple[Schedule, tuple[Adjustment, ...]]:
-    """A schedule within what the battery allows. Raises Rejected."""
-    protected = protect(points, held, schedule, battery)
-    if protected.reasons:
-        raise Rejected(protected.reasons)
-    return protected.schedule, adjusted + protected.adjusted
 
 
 class Inverter(Reads):
@@ -177,38 +125,15 @@ class Inverter(Reads):
 
     async def apply(self, request: ScheduleRequest) -> Committed:
         """Check a request and commit it. Raises Rejected, NotSafely, LineError before any write; NotTaken, Uncertain after."""
-        points = self._points()
-
-        def wanted(before: Image, battery: Battery, shift: int) -> tuple[Image, tuple[Adjustment, ...]]:
-            checked = check(points, before, request, shift=shift, voltage=battery.voltage)
-            schedule, adjusted = checked.schedule, checked.adjusted
-            if not request.override:
-                held = read_schedule(points, before, shift)
-                schedule, adjusted = _protected(points, held, schedule, battery, adjusted)
-            return write_schedule(points, schedule, before, shift), adjusted
-
-        return await self._commit(wanted, asks_battery=True)
+        return await self._commit(Requested(request))
 
     async def edit(self, change: Callable[[Schedule], Schedule]) -> Committed:
         """Commit the schedule that the inverter holds with one change. Raises as `apply` does."""
-        points = self._points()
-
-        def wanted(before: Image, battery: Battery, shift: int) -> tuple[Image, tuple[Adjustment, ...]]:
-            held = read_schedule(points, before, shift)
-            edited = check_edit(points, before, change(held), shift=shift)
-            schedule, adjusted = _protected(points, held, edited, battery, ())
-            return write_schedule(points, schedule, before, shift), adjusted
-
-        return await self._commit(wanted, asks_battery=True)
+        return await self._commit(Edited(change))
 
     async def put_image(self, target: Image) -> Committed:
         """Commit an image that this inverter held before, as far as the map still names its registers. Raises as `apply` does."""
-
-        def wanted(before: Image, _battery: Battery, _shift: int) -> tuple[Image, tuple[Adjustment, ...]]:
-            named = {address: target.get(address, value) for address, value in before.items()}
-            return upon(named, before, masks_of(self._points())), ()
-
-        return await self._commit(wanted, asks_battery=False)
+        return await self._commit(Earlier(target))
 
     async def read_image(self) -> Image:
         """Read the schedule's registers now. Raises NotSupported, LineError."""
@@ -227,7 +152,7 @@ class Inverter(Reads):
             self._begin()
             registers = self._schedule_registers(LineCounts())
             seen = await registers.read()
-            verdict, held = await self._decided(entry, registers, seen, may_write=may_write)
+            verdict, held = await self._session(registers).settle(entry, seen, may_write=may_write)
             return verdict, seen if held is None else held
 
     def same(self, image: Image, other: Image) -> bool:
@@ -250,11 +175,13 @@ class Inverter(Reads):
         addresses = control.point.addresses
         async with self._writing:
             self._begin()
-            registers = _Registers(self, control.point.groups, addresses, LineCounts())
-            before = await registers.read()
-            after = {**before, **control.encode(value, before)}
             rules = self._frame_rules(addresses, bits_of([control.point]))
-            taken = await commit(registers, before, after, self._rules(rules, one_frame_stages(rules)))
+            registers = CommitRegisters(self, self.write_frame, control.point.groups, addresses, LineCounts())
+            session = CommitSession(registers, self._rules(rules, one_frame_stages(rules)))
+            before = await session.read()
+            session.decide({**before, **control.encode(value, before)})
+            await session.write()
+            taken = await session.prove()
             shown = control.decode(taken.image)
             return value if shown is None else shown, taken.image
 
@@ -287,62 +214,50 @@ class Inverter(Reads):
             raise NoConnection(str(self.line.gateway.endpoint), Lost.CANNOT_CONNECT)
         self._writes += 1
 
-    async def _commit(self, wanted: Wanted, *, asks_battery: bool) -> Committed:
-        loop = asyncio.get_running_loop()
+    async def _commit(self, wish: Wish) -> Committed:
         counts = LineCounts()
         async with self._writing:
             self._begin()
-            started = loop.time()
+            started = asyncio.get_running_loop().time()
             registers = self._schedule_registers(counts)
-            seen = await registers.read()
-            battery = await self._battery(counts) if asks_battery else Battery()
-            before = await self._settled(registers, seen)
-            # Once: summer time may change while the commit is at work.
-            shift = self.shift()
-            held = self.schedule_of(before, shift)
-            after, adjusted = wanted(before, battery, shift)
-            taken = await commit(registers, before, after, self._schedule_rules(), self.journal, shift=shift)
-            now = self.schedule_of(taken.image, shift)
-            receipt = Receipt(
-                outcome=Outcome.CONFIRMED if taken.registers_written else Outcome.UNCHANGED,
-                changes=changes(held, now),
-                registers_written=taken.registers_written,
-                registers_read_back=registers.registers_read if taken.registers_written else 0,
-                reads=counts.reads,
-                writes=counts.writes,
-                retries=counts.retries,
-                adjusted=adjusted,
-                seconds=round(loop.time() - started, 3),
-                at=self._now(),
-            )
-            return Committed(receipt=receipt, before=before, schedule=now, image=taken.image, shift=shift)
+            session = self._session(registers)
+            image = await session.read()
+            battery = await self._battery(counts) if wish.asks_battery else Battery()
+            # The shift is taken once: summer time may change while the commit is at work.
+            found = Found(points=self._points(), image=image, battery=battery, shift=self.shift())
+            target = wish.target(found)
+            session.decide(target.image)
+            await session.write(found.shift)
+            taken = await session.prove()
+            return self._committed(found, target, taken, registers=registers, counts=counts, started=started)
 
-    async def _settled(self, registers: _Registers, seen: Image) -> Image:
-        """What a commit starts from. Half of an earlier one is put back first: it must not pass for the earlier schedule.
+    def _committed(
+        self,
+        found: Found,
+        target: Target,
+        taken: Taken,
+        *,
+        registers: CommitRegisters,
+        counts: LineCounts,
+        started: float,
+    ) -> Committed:
+        now = self.schedule_of(taken.image, found.shift)
+        receipt = Receipt(
+            outcome=Outcome.CONFIRMED if taken.registers_written else Outcome.UNCHANGED,
+            changes=changes(found.schedule, now),
+            registers_written=taken.registers_written,
+            registers_read_back=registers.registers_read if taken.registers_written else 0,
+            reads=counts.reads,
+            writes=counts.writes,
+            retries=counts.retries,
+            adjusted=target.adjusted,
+            seconds=round(asyncio.get_running_loop().time() - started, 3),
+            at=self._now(),
+        )
+        return Committed(receipt=receipt, before=found.image, schedule=now, image=taken.image, shift=found.shift)
 
-        Raises Uncertain when that does not succeed; the earlier entry stays in the journal.
-        """
-        entry = None if self.journal is None else self.journal.unfinished
-        if entry is None:
-            return seen
-        verdict, held = await self._decided(entry, registers, seen, may_write=True)
-        if held is None or verdict is Verdict.MIXTURE:
-            raise Uncertain("an earlier change is still unfinished, and could not be taken back", held)
-        return held
-
-    async def _decided(
-        self, entry: Entry, registers: _Registers, seen: Image, *, may_write: bool
-    ) -> tuple[Verdict, Image | None]:
-        """What an image, just read, makes of an unfinished commit; half of it is put back to what was before, where that is allowed.
-
-        Answers with MIXTURE when half is there still; and with what the inverter holds, None when that could not be read again.
-        """
-        rules = self._schedule_rules()
-        verdict = judge(entry, seen, rules.masks)
-        if verdict is not Verdict.MIXTURE or not may_write:
-            return verdict, seen
-        held = await put_back(registers, seen, entry.before, rules)
-        return Verdict.BEFORE if holds(held, entry.before, rules.masks) else Verdict.MIXTURE, held
+    def _session(self, registers: CommitRegisters) -> CommitSession:
+        return CommitSession(registers, self._schedule_rules(), self.journal)
 
     async def _battery(self, counts: LineCounts) -> Battery:
         """What the battery tells of itself now, as far as the map has it, or why it does not: not every change asks for it."""
@@ -379,6 +294,6 @@ class Inverter(Reads):
     def _frame_rules(self, named: Collection[Address], masks: Masks | None = None) -> FrameRules:
         return FrameRules(named=named, longest=self._longest_write, masks=masks or {}, by_mask=self.map.line.mask_write)
 
-    def _schedule_registers(self, counts: LineCounts) -> _Registers:
+    def _schedule_registers(self, counts: LineCounts) -> CommitRegisters:
         points = self._points()
-        return _Registers(self, points.groups, points.addresses, counts)
+        return CommitRegisters(self, self.write_frame, points.groups, points.addresses, counts)

@@ -17,7 +17,7 @@ from homeassistant.exceptions import HomeAssistantError
 from homeassistant.setup import async_setup_component
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
-from custom_components.chargehand.schedule.commit import Patience
+from custom_components.chargehand.schedule.attempt import Patience
 from tests.bench.remote import Bench
 from tests.house import device_id
 

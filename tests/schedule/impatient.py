@@ -5,7 +5,7 @@ from zoneinfo import ZoneInfo
 from custom_components.chargehand.inverter import Inverter
 from custom_components.chargehand.line import Gateway, Line
 from custom_components.chargehand.registers import RegisterMap
-from custom_components.chargehand.schedule.commit import Patience
+from custom_components.chargehand.schedule.attempt import Patience
 from custom_components.chargehand.schedule.journal import Journal
 
 LONDON = ZoneInfo("Europe/London")

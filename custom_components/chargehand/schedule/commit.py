@@ -1,67 +1,11 @@
-"""The commit: taking an inverter from one image to another, all or nothing, and knowing which.
+"""The commit: one change of registers, all or nothing, and knowing which."""
 
-A lost answer to a write is not a failure, it is not knowing: what decides is always what is read back.
-"""
-
-import asyncio
-from collections.abc import Collection, Sequence
 from dataclasses import dataclass
-from enum import Enum, auto
-from typing import Protocol
 
-from ..line import LineError, Refused
-from ..registers import Address
-from .frames import Frame, FrameRules, NoFrames, frames
-from .image import Image, Masks, holds, upon
-from .journal import Entry, Journal
-from .stages import NotSafely, Stage, Stages
-
-
-class ScheduleRegisters(Protocol):
-    """Registers of one inverter, over its line. All raise LineError."""
-
-    async def read(self) -> Image:
-        """Read the whole image now."""
-
-    async def read_some(self, addresses: Collection[Address]) -> Image:
-        """Read these registers of it now."""
-
-    async def write(self, frame: Frame) -> None:
-        """Send one write request."""
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Patience:
-    """How long a commit waits for a write to show before it writes again, in seconds, and how often it tries."""
-
-    settle: float
-    """From a write to the first look."""
-
-    answered: float = 6.5
-    """For a write that was answered as done: some inverters show it only seconds later."""
-
-    unanswered: float = 1.5
-    """For a write without an answer that does not show in what can be read: most likely it never arrived."""
-
-    busy: float = 6.5
-    """For an inverter that answers a write by saying that it is busy."""
-
-    tries: int = 3
-    """Attempts at a stage that bring it no further."""
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class CommitRules:
-    """What may be written, by which stages, and how patiently."""
-
-    frames: FrameRules
-    stages: Stages
-    patience: Patience
-
-    @property
-    def masks(self) -> Masks:
-        """The bits that are the commit's own in shared registers."""
-        return self.frames.masks
+from .attempt import Attempt, CommitRules, ScheduleRegisters
+from .image import Image, holds
+from .journal import Entry, Journal, Verdict, judge
+from .stages import NotSafely
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -90,204 +34,85 @@ class Uncertain(Exception):
         self.seen = seen
 
 
-async def commit(
-    registers: ScheduleRegisters,
-    before: Image,
-    after: Image,
-    rules: CommitRules,
-    journal: Journal | None = None,
-    *,
-    shift: int | None = None,
-) -> Taken:
-    """Take the inverter from `before`, just read, to `after`. `shift` tells the journal what they are in the house's time.
+class CommitSession:
+    """One change of registers, from what is there to what is proven: read, decide, write, prove, in that order."""
 
-    Raises NotSafely or NoJournal before anything is sent; NotTaken or Uncertain after. The journal, if there is one, is written before the first
-    write, cleared when one of the two images is proven, and kept when neither is.
-    """
-    if holds(before, after, rules.masks):
-        # What is wanted was just read: whatever an earlier commit left open is settled by that.
-        if journal is not None and journal.unfinished is not None:
-            await journal.clear()
-        return Taken(image=before)
-    stages = rules.stages(before, after)
-    if journal is not None:
-        between = tuple(stage.image for stage in stages)
-        await journal.write(Entry(before=before, after=after, between=between, shift=shift))
-    attempt = _Attempt(registers, rules)
-    seen = await attempt.reach(before, after)
-    why = attempt.why
-    if seen is not None and not (holds(seen, before, rules.masks) or holds(seen, after, rules.masks)):
-        seen = await attempt.reach(seen, before)
-    if seen is None or not (holds(seen, before, rules.masks) or holds(seen, after, rules.masks)):
-        raise Uncertain(why, seen)
-    if journal is not None:
-        await journal.clear()
-    if holds(seen, before, rules.masks):
-        raise NotTaken(why, seen)
-    return Taken(image=seen, registers_written=attempt.registers_written)
-
-
-async def put_back(registers: ScheduleRegisters, seen: Image, before: Image, rules: CommitRules) -> Image | None:
-    """Take the inverter from what was seen of an unfinished commit back to `before`; answers with what it holds then."""
-    try:
-        return await _Attempt(registers, rules).reach(seen, before)
-    except NotSafely:
-        return None
-
-
-FIRST_BUSY_PAUSE, LONGEST_BUSY_PAUSE = 0.05, 1.0
-"""Seconds from an answer that says "busy" to the next try, doubled each time."""
-
-
-class _Sent(Enum):
-    """What became of a write, as far as its answer tells."""
-
-    ANSWERED = auto()
-    UNANSWERED = auto()
-    """It may have been carried out, or never have arrived."""
-
-    REFUSED = auto()
-    """It was not carried out, and will not be."""
-
-
-class _Attempt:
-    """Going from image to image by stages, each written and read back."""
-
-    def __init__(self, registers: ScheduleRegisters, rules: CommitRules) -> None:
+    def __init__(self, registers: ScheduleRegisters, rules: CommitRules, journal: Journal | None = None) -> None:
+        """`journal` keeps what is begun, so that a crash leaves no question open; None: nothing is kept."""
         self._registers = registers
         self._rules = rules
-        self._one_by_one = False
-        """Whether each frame is read back before the next: the inverter was deaf to one that came right after another."""
+        self._journal = journal
+        self._attempt = Attempt(registers, rules)
+        self._before: Image = {}
+        self._after: Image = {}
+        self._seen: Image | None = None
+        self._why = ""
 
-        self.registers_written = 0
-        self.why = ""
+    async def read(self) -> Image:
+        """Return what the change starts from. Half of an earlier one is put back first: it must not pass for the earlier schedule.
 
-    async def reach(self, seen: Image, target: Image) -> Image | None:
-        """Return the image read last: `target` when it was reached, None when nothing could be read at the end."""
-        self.why = "it was answered as done but does not show"
-        last: Image | None = seen
-        for _ in range(self._rules.patience.tries):
-            if last is None:
-                last = await self._read()
-                continue
-            refused = False
-            try:
-                stages = self._rules.stages(last, upon(target, last, self._rules.masks))
-            except NotSafely:
-                if not self.registers_written:
-                    raise
-                self.why = "it was changed elsewhere meanwhile, to what cannot be left safely"
-                return last
-            for stage in stages:
-                last, refused = await self._pass(last, stage)
-                if last is None or not holds(last, stage.image, self._rules.masks):
-                    break
-            # What was refused outright will not come true by asking again.
-            if holds(last, target, self._rules.masks) or refused:
-                return last
-        return last
-
-    async def _pass(self, seen: Image, stage: Stage) -> tuple[Image | None, bool]:
-        """Write one stage and read back until it shows, as long as each attempt brings it further.
-
-        Return the image read last, and whether the inverter refused the stage outright.
+        Raises LineError, and Uncertain when half of an earlier one stays; its entry then stays in the journal.
         """
-        left = self._frames(seen, stage)
-        while True:
-            expected, sent = await self._send(left, seen)
-            last = await self._look(expected, sent)
-            if last is None or sent is _Sent.REFUSED:
-                return last, sent is _Sent.REFUSED
-            if holds(last, stage.image, self._rules.masks) or not self._between(seen, last, stage.image):
-                return last, False
-            if sent is _Sent.UNANSWERED and not holds(last, expected, self._rules.masks):
-                self._one_by_one = True
-            try:
-                still = self._frames(last, stage)
-            except NoFrames:
-                return last, False
-            if len(still) >= len(left):
-                return last, False
-            left, seen = still, last
+        seen = await self._registers.read()
+        entry = None if self._journal is None else self._journal.unfinished
+        if entry is not None:
+            verdict, held = await self.settle(entry, seen, may_write=True)
+            if held is None or verdict is Verdict.MIXTURE:
+                raise Uncertain("an earlier change is still unfinished, and could not be taken back", held)
+            seen = held
+        self._before = self._seen = seen
+        return seen
 
-    def _frames(self, seen: Image, stage: Stage) -> tuple[Frame, ...]:
-        return frames(seen, upon(stage.image, seen, self._rules.masks), self._rules.frames, stage.together)
+    def decide(self, after: Image) -> None:
+        """Take what the registers are to be. Raises NotSafely where there is no safe way there and back; nothing has been sent."""
+        self._after = after
+        if not self._held(self._before, after):
+            self._rules.stages(self._before, after)
 
-    def _between(self, seen: Image, last: Image, target: Image) -> bool:
-        """Whether every register is as it was before a stage or as the stage has it: nobody else has changed one."""
-        masks = self._rules.masks
-        return all(
-            ((value ^ seen[address]) & masks.get(address, 0xFFFF)) == 0
-            or ((value ^ target[address]) & masks.get(address, 0xFFFF)) == 0
-            for address, value in last.items()
-        )
+    async def write(self, shift: int | None = None) -> None:
+        """Go there by stages; from halfway, back again. `shift` tells the journal what the images are in the house's time.
 
-    async def _send(self, left: Sequence[Frame], seen: Image) -> tuple[Image, _Sent]:
-        """Send frames until one is not answered as done; return what is to be seen if the sent ones took, and how the last was answered."""
-        expected = dict(seen)
-        sent = _Sent.ANSWERED
-        for frame in left[:1] if self._one_by_one else left:
-            sent = await self._write(frame)
-            expected |= zip(frame.addresses, frame.values, strict=True)
-            if sent is not _Sent.ANSWERED:
-                break
-        return expected, sent
+        Raises NoJournal before anything is sent.
+        """
+        if self._held(self._before, self._after):
+            return
+        if self._journal is not None:
+            between = tuple(stage.image for stage in self._rules.stages(self._before, self._after))
+            await self._journal.write(Entry(before=self._before, after=self._after, between=between, shift=shift))
+        self._seen = await self._attempt.reach(self._before, self._after)
+        self._why = self._attempt.why
+        if self._seen is not None and not self._is_whole(self._seen):
+            self._seen = await self._attempt.reach(self._seen, self._before)
 
-    async def _write(self, frame: Frame) -> _Sent:
-        """Send one frame, and again while the inverter says that it is busy."""
-        loop = asyncio.get_running_loop()
-        until = loop.time() + self._rules.patience.busy
-        pause = FIRST_BUSY_PAUSE
-        while True:
-            try:
-                fresh = await self._with_others_bits(frame)
-                self.registers_written += len(fresh.values)
-                await self._registers.write(fresh)
-            except Refused as refusal:
-                self.why = str(refusal)
-                if refusal.still_at_work:
-                    return _Sent.ANSWERED
-                if refusal.busy and loop.time() < until:
-                    await asyncio.sleep(pause)
-                    pause = min(2 * pause, LONGEST_BUSY_PAUSE)
-                    continue
-                return _Sent.UNANSWERED if refusal.may_have_acted else _Sent.REFUSED
-            except LineError as failure:
-                self.why = str(failure)
-                return _Sent.UNANSWERED
-            return _Sent.ANSWERED
+    async def prove(self) -> Taken:
+        """Return what the inverter is proven to hold.
 
-    async def _with_others_bits(self, frame: Frame) -> Frame:
-        """The frame with the bits that are not the schedule's as they are now: nobody else's change is undone by a stale read."""
-        masks = self._rules.masks
-        shared = [address for address in frame.addresses if address in masks]
-        if not shared or frame.mask is not None:
-            return frame
-        now = await self._registers.read_some(shared)
-        values = dict(zip(frame.addresses, frame.values, strict=True))
-        for address in shared:
-            values[address] = (values[address] & masks[address]) | (now[address] & ~masks[address] & 0xFFFF)
-        return Frame(frame.first, tuple(values.values()))
+        Raises NotTaken when that is the earlier image, Uncertain when it is neither. The journal is cleared unless it is neither.
+        """
+        if self._seen is None or not self._is_whole(self._seen):
+            raise Uncertain(self._why, self._seen)
+        if self._journal is not None and self._journal.unfinished is not None:
+            await self._journal.clear()
+        if not self._held(self._seen, self._after):
+            raise NotTaken(self._why, self._seen)
+        return Taken(image=self._seen, registers_written=self._attempt.registers_written)
 
-    async def _look(self, expected: Image, sent: _Sent) -> Image | None:
-        """Read back until the image shows what is expected, or patience ends; None when nothing could be read at the end."""
-        patience = self._rules.patience
-        loop = asyncio.get_running_loop()
-        began = loop.time()
-        pause = patience.settle
-        while True:
-            await asyncio.sleep(pause)
-            seen = await self._read()
-            # An inverter that cannot be read is busy with what was written; one that can shows what has arrived.
-            patient = sent is _Sent.ANSWERED or seen is None
-            left = began + (patience.answered if patient else patience.unanswered) - loop.time()
-            if left <= 0 or holds(seen, expected, self._rules.masks) or (sent is _Sent.REFUSED and seen is not None):
-                return seen
-            pause = min(2.0, max(2 * pause, 0.1), max(left, 0.01))
+    async def settle(self, entry: Entry, seen: Image, *, may_write: bool) -> tuple[Verdict, Image | None]:
+        """Decide an unfinished change by what was just read; half of it is put back to what was before, where that is allowed.
 
-    async def _read(self) -> Image | None:
+        Return MIXTURE when half is there still; and what the inverter holds, None when that could not be read again.
+        """
+        verdict = judge(entry, seen, self._rules.masks)
+        if verdict is not Verdict.MIXTURE or not may_write:
+            return verdict, seen
         try:
-            return await self._registers.read()
-        except LineError as failure:
-            self.why = str(failure)
-            return None
+            held = await Attempt(self._registers, self._rules).reach(seen, entry.before)
+        except NotSafely:
+            held = None
+        return Verdict.BEFORE if self._held(held, entry.before) else Verdict.MIXTURE, held
+
+    def _held(self, seen: Image | None, image: Image) -> bool:
+        return holds(seen, image, self._rules.masks)
+
+    def _is_whole(self, seen: Image) -> bool:
+        return self._held(seen, self._before) or self._held(seen, self._after)
