@@ -4,7 +4,7 @@ import asyncio
 import os
 import tty
 from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager
+from contextlib import asynccontextmanager, suppress
 
 
 @asynccontextmanager
@@ -17,8 +17,9 @@ async def adapter_to(port: int) -> AsyncIterator[str]:
     loop.add_reader(far, lambda: writer.write(os.read(far, 512)))
 
     async def back() -> None:
-        while data := await reader.read(1024):
-            os.write(far, data)
+        with suppress(ConnectionError):
+            while data := await reader.read(1024):
+                os.write(far, data)
 
     bringing = asyncio.create_task(back())
     yield os.ttyname(near)

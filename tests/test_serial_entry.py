@@ -3,6 +3,7 @@
 from collections.abc import AsyncIterator
 
 import pytest
+from homeassistant.components.usb import async_get_serial_port_consumers
 from homeassistant.config_entries import SOURCE_USER, ConfigFlowResult
 from homeassistant.core import HomeAssistant
 from homeassistant.data_entry_flow import FlowResultType
@@ -64,3 +65,49 @@ async def test_without_gateway_and_adapter_the_form_says_what_is_missing(hass: H
     form = await first_form(hass, framing="tcp", host="  ")
     assert form["errors"] == {"host": "host_missing"}
     hass.config_entries.flow.async_abort(form["flow_id"])
+
+
+async def second_form(hass: HomeAssistant, device: str) -> ConfigFlowResult:
+    form = await first_form(hass)
+    adapter = {"device": device, "baud": "9600", "parity": "n", "stop_bits": "1"}
+    return await hass.config_entries.flow.async_configure(form["flow_id"], adapter)
+
+
+async def test_a_serial_port_in_the_network_is_one_like_any_other(
+    hass: HomeAssistant, socket_enabled: None, london: None
+) -> None:
+    async with await Bench.start(**QUICK, gateway="transparent") as bench:
+        form = await second_form(hass, f"socket://{bench.host}:{bench.port}")
+        assert form["step_id"] == "confirm", form["errors"]
+        done = await hass.config_entries.flow.async_configure(form["flow_id"], {"allow_control": False})
+        await hass.async_block_till_done()
+        assert float(state(hass, "sensor", "battery_voltage").state) > 40
+        assert await hass.config_entries.async_unload(done["result"].entry_id)
+
+
+@pytest.mark.parametrize(
+    ("device", "why"),
+    [
+        ("/dev/no-such-adapter", "No such file or directory"),
+        ("esphome-hass://esphome/0123?port_name=bus", "ESPHome has not loaded yet"),
+        ("no-such-kind://port", "No handler registered for URI scheme"),
+    ],
+)
+async def test_a_port_that_cannot_be_opened_is_refused_with_the_reason(
+    hass: HomeAssistant, socket_enabled: None, device: str, why: str
+) -> None:
+    """ESPHome's ports are the platform's: until ESPHome is there, a stub of the platform says so by an error of the platform's own."""
+    form = await second_form(hass, device)
+    assert form["errors"] == {"base": "cannot_open"}
+    assert form["description_placeholders"] is not None
+    assert why in form["description_placeholders"]["detail"]
+    hass.config_entries.flow.async_abort(form["flow_id"])
+
+
+async def test_the_platform_can_say_whose_the_port_is(hass: HomeAssistant, device: str, london: None) -> None:
+    form = await second_form(hass, device)
+    done = await hass.config_entries.flow.async_configure(form["flow_id"], {"allow_control": False})
+    await hass.async_block_till_done()
+    (user,) = (await async_get_serial_port_consumers(hass, []))[device]
+    assert (user.domain, user.title, user.active) == ("chargehand", "Teasel T5", True)
+    assert await hass.config_entries.async_unload(done["result"].entry_id)

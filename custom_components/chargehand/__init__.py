@@ -20,6 +20,7 @@ from .actions import async_setup_actions
 from .connection import close_inverter, complete_map, open_inverter, read_map
 from .const import CONF_REGISTER_MAP, DOMAIN, PLATFORMS
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
+from .gateway_users import look_for_users
 from .interest import Interest
 from .inverter import Inverter
 from .issues import KINDS, MAP_INVALID, OF_LINE, clear_issue, raise_issue
@@ -55,6 +56,7 @@ async def async_setup_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -
     leaving = ExitStack()
     leaving.callback(close_inverter, hass, inverter)
     entry.async_on_unload(leaving.close)
+    look_for_users(hass, entry.entry_id, inverter.line.gateway)
     try:
         await complete_map(inverter)
         identity = await inverter.identify()

@@ -15,7 +15,7 @@ from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import selector
 from homeassistant.helpers.translation import async_get_translations
 
-from .connection import map_paths, read_map
+from .connection import endpoint_of, map_paths, read_map
 from .const import (
     CONF_BAUD,
     CONF_FRAMING,
@@ -31,6 +31,7 @@ from .const import (
 )
 from .coordinator import ChargehandConfigEntry
 from .forms import box, control_schema
+from .gateway_users import users_told
 from .line import Framing
 from .line_share import percent
 from .options_flow import ChargehandOptionsFlow
@@ -217,6 +218,7 @@ class ChargehandConfigFlow(ConfigFlow, domain=DOMAIN):
                 "connect": f"{found.connect_ms:g} ms",
                 "round_trip": f"{found.round_trip_ms:g} ms",
                 "worst": f"{found.worst_round_trip_ms:g} ms",
+                "users": await users_told(self.hass, endpoint_of(self._data)),
                 "share": percent(found.share.at(DEFAULT_FAST_SECONDS, DEFAULT_SLOW_SECONDS)),
             },
         )

@@ -22,6 +22,7 @@ from .const import (
     DOMAIN,
 )
 from .diary import Diary
+from .gateway_users import look_for_users
 from .interest import Interested
 from .inverter import Committed, Inverter
 from .issues import GATEWAY_TAKEN, TWO_MASTERS, clear_issue, raise_issue
@@ -184,6 +185,7 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         gateway = self.inverter.line.gateway
         entry = self.config_entry
         now = self.hass.loop.time()
+        look_for_users(self.hass, entry.entry_id, gateway)
         dropped = isinstance(failure, NoConnection) and failure.lost is Lost.DROPPED
         if dropped and self._failed_polls >= POLLS_UNTIL_TOLD:
             raise_issue(self.hass, entry.entry_id, GATEWAY_TAKEN, gateway=str(gateway.endpoint))

@@ -11,6 +11,7 @@ from homeassistant.core import HomeAssistant
 
 from .connection import close_inverter, complete_map, endpoint_of, open_inverter, read_map
 from .const import CONF_REGISTER_MAP
+from .gateway_users import users_told
 from .inverter import Inverter
 from .line import Endpoint, Framing, LineError, Lost, NoAnswer, NoConnection, Refused
 from .line_faults import line_fault_told
@@ -74,7 +75,10 @@ async def probe(hass: HomeAssistant, data: Mapping[str, Any]) -> Found:
     except MapInvalid as fault:
         raise NotFound("map_invalid", _numbered(fault)) from fault
     except NoConnection as fault:
-        raise NotFound("connection_refused_busy" if fault.lost is Lost.DROPPED else "cannot_connect") from fault
+        if fault.lost is Lost.DROPPED:
+            users = await users_told(hass, inverter.line.gateway.endpoint)
+            raise NotFound("connection_refused_busy", users or fault.why) from fault
+        raise NotFound("cannot_connect", fault.why) from fault
     except NoAnswer as fault:
         other = await _answers_in_other_framing(hass, data, register_map)
         raise NotFound("wrong_framing" if other else "no_answer") from fault

@@ -175,8 +175,8 @@ class Gateway:
             self._step.missing(request)
             self._drop(failure)
             if self.shared or not link.answered:
-                self._back_off(Lost.DROPPED)
-            raise NoConnection(str(self.endpoint), Lost.DROPPED) from failure
+                self._back_off(Lost.DROPPED, str(failure))
+            raise NoConnection(str(self.endpoint), Lost.DROPPED, str(failure)) from failure
         finally:
             self._last_end = loop.time()
             seconds = self._last_end - started
@@ -206,10 +206,13 @@ class Gateway:
         """Answer with a connection that stands; make it when it is time to."""
         if self._link is not None and self._link.stands:
             return self._link
+        if self._link is not None and self.shared:
+            # The other end has ended it while nothing was asked: most likely for the other client.
+            self._back_off(Lost.DROPPED, self._link.why)
+        self._drop(_given_up())
         now = asyncio.get_running_loop().time()
         if self._closed or now < self._not_before:
             raise NoConnection(str(self.endpoint), self._lost, self._why)
-        self._drop(_given_up())
         self._link = link = Link(self.endpoint, self._ear)
         if not await link.connect(timeout):
             self._back_off(Lost.CANNOT_CONNECT, link.why)

@@ -38,7 +38,7 @@ class Link(asyncio.Protocol):
         """Whether it has brought an answer."""
 
         self.why = ""
-        """Why no connection could be made, as the system or the port's driver says it."""
+        """Why no connection could be made, or why it ended, as the system or the port's driver says it."""
 
     @property
     def stands(self) -> bool:
@@ -130,7 +130,8 @@ class Link(asyncio.Protocol):
         """Said once the connection has gone: whoever waits for an answer by it is told."""
         _LOGGER.debug("%s: connection ended: %s", self._endpoint, exc)
         self._transport = None
-        self._gone = self._gone or ConnectionResetError(str(self._endpoint))
+        self.why = str(exc or "the other end has closed the connection")
+        self._gone = self._gone or ConnectionResetError(self.why)
         _end(self._answer, self._gone)
 
     @override
