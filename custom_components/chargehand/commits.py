@@ -11,10 +11,10 @@ from typing import Any
 
 from homeassistant.util import dt as dt_util
 
-from .inverter import Committed
 from .issues import UNCERTAIN, WEAR
 from .registers import Control, Value
 from .schedule.commit import NotTaken, Uncertain
+from .schedule.committed import Committed
 from .schedule.image import Image
 from .schedule.receipt import Receipt
 from .schedule.request import ScheduleRequest

@@ -24,7 +24,7 @@ from .const import (
 from .diary import Diary
 from .gateway_users import look_for_users
 from .interest import Interested
-from .inverter import Committed, Inverter
+from .inverter import Inverter
 from .issues import GATEWAY_TAKEN, TWO_MASTERS, clear_issue, raise_issue
 from .ledger import Ledger
 from .line import LineError, Lost, NoConnection
@@ -37,6 +37,7 @@ from .registers import Poll
 from .schedule.clock import NoTime
 from .schedule.clock_setting import may_set_clock
 from .schedule.commit import NotTaken
+from .schedule.committed import Committed
 from .schedule.windows import Schedule
 from .snapshot import CLOCK, SCHEDULE, ReadingValue, Snapshot
 from .to_the_end import to_the_end

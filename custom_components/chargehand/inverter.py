@@ -2,50 +2,30 @@
 
 import asyncio
 from collections.abc import Callable, Collection
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, datetime, tzinfo
 from typing import override
 
 from .commit_registers import CommitRegisters
-from .line import Line, LineCounts, LineError, Lost, NoConnection
+from .line import Line, LineCounts, Lost, NoConnection
 from .polling import Polled
 from .reads import Reads
 from .registers import Address, Poll, RegisterMap, Value
 from .schedule import clock as clock_time
 from .schedule.attempt import CommitRules, Patience
-from .schedule.commit import CommitSession, NotTaken, Taken
-from .schedule.decision import Earlier, Edited, Found, Requested, Target, Wish
+from .schedule.commit import CommitSession, NotTaken
+from .schedule.committed import Committed, Effort, committed
+from .schedule.decision import Earlier, Edited, Found, Requested, Wish
 from .schedule.frames import Frame, FrameRules, frames
 from .schedule.image import Image, Masks, bits_of, holds, masks_of
 from .schedule.journal import Entry, Journal, Verdict
 from .schedule.protection import Battery
-from .schedule.receipt import Outcome, Receipt
 from .schedule.request import ScheduleRequest
 from .schedule.stages import Stages, one_frame_stages, schedule_stages
-from .schedule.windows import Schedule, changes
+from .schedule.windows import Schedule
 
 CLOCK_SET_WITHIN = 2.0
 """Seconds that a clock may be off right after it was set."""
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Committed:
-    """A commit that is proven: the receipt for the user, and what the inverter now holds."""
-
-    receipt: Receipt
-    before: Image
-    schedule: Schedule
-    image: Image
-    shift: int
-    """Minutes that the inverter's clock is meant to be ahead of the house's: one figure for the whole commit."""
-
-
-BATTERY = {
-    "voltage": "battery_voltage",
-    "charge_current_limit": "battery_charge_current_limit",
-    "temperature": "battery_temperature",
-}
-"""Readings that a commit asks for, by what they are to it."""
 
 
 class Inverter(Reads):
@@ -218,63 +198,29 @@ class Inverter(Reads):
         counts = LineCounts()
         async with self._writing:
             self._begin()
-            started = asyncio.get_running_loop().time()
+            loop = asyncio.get_running_loop()
+            started = loop.time()
             registers = self._schedule_registers(counts)
             session = self._session(registers)
             image = await session.read()
-            battery = await self._battery(counts) if wish.asks_battery else Battery()
+            battery = await self.read_battery(counts) if wish.asks_battery else Battery()
             # The shift is taken once: summer time may change while the commit is at work.
             found = Found(points=self._points(), image=image, battery=battery, shift=self.shift())
             target = wish.target(found)
             session.decide(target.image)
             await session.write(found.shift)
             taken = await session.prove()
-            return self._committed(found, target, taken, registers=registers, counts=counts, started=started)
-
-    def _committed(
-        self,
-        found: Found,
-        target: Target,
-        taken: Taken,
-        *,
-        registers: CommitRegisters,
-        counts: LineCounts,
-        started: float,
-    ) -> Committed:
-        now = self.schedule_of(taken.image, found.shift)
-        receipt = Receipt(
-            outcome=Outcome.CONFIRMED if taken.registers_written else Outcome.UNCHANGED,
-            changes=changes(found.schedule, now),
-            registers_written=taken.registers_written,
-            registers_read_back=registers.registers_read if taken.registers_written else 0,
-            reads=counts.reads,
-            writes=counts.writes,
-            retries=counts.retries,
-            adjusted=target.adjusted,
-            seconds=round(asyncio.get_running_loop().time() - started, 3),
-            at=self._now(),
-        )
-        return Committed(receipt=receipt, before=found.image, schedule=now, image=taken.image, shift=found.shift)
+            effort = Effort(
+                reads=counts.reads,
+                writes=counts.writes,
+                retries=counts.retries,
+                registers_read_back=registers.registers_read,
+                seconds=loop.time() - started,
+            )
+            return committed(found, target, taken, effort, self._now())
 
     def _session(self, registers: CommitRegisters) -> CommitSession:
         return CommitSession(registers, self._schedule_rules(), self.journal)
-
-    async def _battery(self, counts: LineCounts) -> Battery:
-        """What the battery tells of itself now, as far as the map has it, or why it does not: not every change asks for it."""
-        known = {field: self.map.readings[key] for field, key in BATTERY.items() if key in self.map.readings}
-        raw: dict[Address, int] = {}
-        try:
-            for batch in self.batches([group for reading in known.values() for group in reading.point.groups]):
-                raw |= await self.read_batch(batch, urgent=True, counts=counts)
-        except LineError as failure:
-            return Battery(failure=failure)
-        values = {field: reading.decode(raw) for field, reading in known.items()}
-        told = {field: float(value) for field, value in values.items() if isinstance(value, int | float)}
-        return Battery(
-            voltage=told.get("voltage"),
-            charge_current_limit=told.get("charge_current_limit"),
-            temperature=told.get("temperature"),
-        )
 
     @property
     def _longest_write(self) -> int:

@@ -9,11 +9,20 @@ from .polling import Polled, PollPlan, places
 from .registers import Address, Batch, Clock, LineCost, Poll, Raw, RegisterMap, SchedulePoints, Value, batches
 from .schedule import clock as clock_time
 from .schedule.image import Image, read_schedule
+from .schedule.protection import Battery
 from .schedule.windows import Schedule
 from .snapshot import CLOCK, SCHEDULE
 
 _known_batches = lru_cache(maxsize=64)(batches)
 """A commit asks for the same reads each time."""
+
+
+BATTERY = {
+    "voltage": "battery_voltage",
+    "charge_current_limit": "battery_charge_current_limit",
+    "temperature": "battery_temperature",
+}
+"""Readings that a commit asks for, by what they are to it."""
 
 
 class NotSupported(Exception):
@@ -149,6 +158,23 @@ class Reads:
         if offset is None:
             raise clock_time.NoTime("the clock's registers hold no time")
         return offset
+
+    async def read_battery(self, counts: LineCounts) -> Battery:
+        """What the battery tells of itself now, as far as the map has it, or why it does not: not every change asks for it."""
+        known = {field: self.map.readings[key] for field, key in BATTERY.items() if key in self.map.readings}
+        raw: dict[Address, int] = {}
+        try:
+            for batch in self.batches([group for reading in known.values() for group in reading.point.groups]):
+                raw |= await self.read_batch(batch, urgent=True, counts=counts)
+        except LineError as failure:
+            return Battery(failure=failure)
+        values = {field: reading.decode(raw) for field, reading in known.items()}
+        told = {field: float(value) for field, value in values.items() if isinstance(value, int | float)}
+        return Battery(
+            voltage=told.get("voltage"),
+            charge_current_limit=told.get("charge_current_limit"),
+            temperature=told.get("temperature"),
+        )
 
     # ---- what registers say
 

@@ -3,10 +3,10 @@
 import asyncio
 from dataclasses import dataclass
 
-from custom_components.chargehand.inverter import Committed
 from custom_components.chargehand.line import LineError
 from custom_components.chargehand.registers import RegisterMap
 from custom_components.chargehand.schedule.commit import NotTaken, Uncertain
+from custom_components.chargehand.schedule.committed import Committed
 from custom_components.chargehand.schedule.journal import Entry, Verdict
 from custom_components.chargehand.schedule.receipt import Outcome
 

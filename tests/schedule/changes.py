@@ -3,8 +3,9 @@
 from collections.abc import Awaitable, Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from custom_components.chargehand.inverter import Committed, Inverter
+from custom_components.chargehand.inverter import Inverter
 from custom_components.chargehand.registers import Address, Table
+from custom_components.chargehand.schedule.committed import Committed
 from custom_components.chargehand.schedule.request import ScheduleRequest, WindowRequest
 from custom_components.chargehand.schedule.windows import Schedule, Side
 

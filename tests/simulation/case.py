@@ -11,10 +11,11 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from unittest.mock import patch
 
-from custom_components.chargehand.inverter import Committed, Inverter
+from custom_components.chargehand.inverter import Inverter
 from custom_components.chargehand.line import Endpoint, Framing, Gateway, Line, LineError
 from custom_components.chargehand.registers import RegisterMap, load_map
 from custom_components.chargehand.schedule.commit import NotTaken, Uncertain
+from custom_components.chargehand.schedule.committed import Committed
 from custom_components.chargehand.schedule.journal import Entry, Verdict
 from custom_components.chargehand.schedule.receipt import Outcome
 from custom_components.chargehand.schedule.request import Rejected

@@ -4,7 +4,8 @@ import random
 from collections.abc import Awaitable, Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from custom_components.chargehand.inverter import Committed, Inverter
+from custom_components.chargehand.inverter import Inverter
+from custom_components.chargehand.schedule.committed import Committed
 from custom_components.chargehand.schedule.request import ScheduleRequest, WindowRequest
 
 from .kinds import Kind, Slot
