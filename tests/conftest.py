@@ -86,7 +86,7 @@ def _chargehand_can_be_loaded(enable_custom_integrations: None) -> None:
 
 @pytest.fixture
 async def bench(socket_enabled: None) -> AsyncIterator[Bench]:
-    """A Teasel T5 on a quick line, as it leaves the factory: armed, 23:00-05:00 at 40 A to 100 %."""
+    """A Teasel T5 on a quick line, as it leaves the factory: armed, 22:40-02:20 at 2000 W to 100 %."""
     async with await Bench.start(**QUICK) as running:
         yield running
 

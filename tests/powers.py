@@ -11,6 +11,7 @@ from tests.bench.remote import Bench
 from tests.conftest import AddInverter
 from tests.house import state
 from tests.moved_time import HouseTime
+from tests.teasel import INPUT_AT
 
 START = datetime(2026, 6, 10, 12, 0, tzinfo=UTC)
 TEASEL = Path(__file__).parents[1] / "custom_components/chargehand/maps/teasel_t5.yaml"
@@ -40,9 +41,9 @@ def s32(value: int) -> list[int]:
 
 async def flow(bench: Bench, *, charging: int = 0, importing: int = 0, solar: int = 0) -> None:
     """Let the inverter tell these powers in W, as its own table counts them: charging and importing positive."""
-    await bench.set(101, s32(charging), table="input")
-    await bench.set(120, s32(importing), table="input")
-    await bench.set(127, s32(solar), table="input")
+    await bench.set(INPUT_AT["battery_power"], s32(charging), table="input")
+    await bench.set(INPUT_AT["grid_power"], s32(importing), table="input")
+    await bench.set(INPUT_AT["solar_power"], s32(solar), table="input")
 
 
 async def minutes(

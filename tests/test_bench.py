@@ -18,6 +18,8 @@ from pymodbus.framer.rtu import FramerRTU
 from tests.bench.framing import crc, rtu
 from tests.bench.remote import Bench, BenchError
 from tests.bench.request import parse, values_answer, written_answer
+from tests.bench.teasel import CHARGE, CLOCK, CONTROL_WORD, DISCHARGE, RESERVE_LEVEL, RUNNING_MODE
+from tests.teasel import FACTORY, INPUT_AT, held, registers
 
 pytestmark = pytest.mark.usefixtures("socket_enabled")
 
@@ -76,12 +78,12 @@ def test_worked_examples_of_the_protocol() -> None:
 
 
 async def test_worked_example_of_function_4_on_the_wire() -> None:
-    """Modbus Application Protocol V1.1b3, 6.4 (from memory): register 8 holds 10."""
+    """Modbus Application Protocol V1.1b3, 6.4 (from memory): a register holds 10. There it is 8; here it is 434 (01B2)."""
     async with await Bench.start(**QUICK) as bench:
-        await bench.set(8, [10], table="input")
-        assert await exchange(bench, mbap("04 00 08 00 01")) == mbap("04 02 00 0A")
+        await bench.set(434, [10], table="input")
+        assert await exchange(bench, mbap("04 01 B2 00 01")) == mbap("04 02 00 0A")
         await bench.measure_again()
-        assert await exchange(bench, mbap("04 00 08 00 01")) == mbap("04 02 00 00")
+        assert await exchange(bench, mbap("04 01 B2 00 01")) == mbap("04 02 00 00")
 
 
 def test_crc_agrees_with_a_reference_library() -> None:
@@ -95,53 +97,55 @@ REFUSALS = {
     "03 00 6B 00 03": "83 02",
     "2B 0E 01 00": "AB 01",
     "01 00 00 00 01": "81 01",
-    "04 00 64 00 00": "84 03",
-    "04 00 64 00 7E": "84 03",
-    "04 01 F4 00 14": "84 02",
-    "04 00 C7 00 02": "84 02",
-    "03 00 BD 00 01": "83 02",
-    "03 01 3F 00 02": "83 02",
+    "04 01 B8 00 00": "84 03",
+    "04 01 B8 00 7E": "84 03",
+    "04 02 80 00 14": "84 02",
+    "04 02 57 00 02": "84 02",
+    "03 02 BB 00 01": "83 02",
+    "03 03 3D 00 02": "83 02",
     "04 FF FF 00 02": "84 02",
-    "10 00 DC 00 02 03 00 01 00": "90 03",
-    "10 00 DC 00 00 00": "90 03",
-    "06 01 2F 00 05": "86 02",
-    "06 00 CC 00 05": "86 02",
-    "10 00 CB 00 02 04 00 01 00 01": "90 02",
-    "06 00 DC 00 19": "86 03",
-    "06 00 DD 00 3C": "86 03",
-    "06 00 E0 03 E9": "86 03",
-    "06 00 E1 00 09": "86 03",
-    "06 00 E1 00 00": "86 03",
-    "06 00 C9 00 65": "86 03",
-    "06 00 CA 00 03": "86 03",
-    "06 00 D3 00 0D": "86 03",
-    "10 00 D2 00 06 0C 00 1A 00 02 00 1E 00 00 00 00 00 00": "90 03",
+    "10 02 E4 00 02 03 00 01 00": "90 03",
+    "10 02 E4 00 00 00": "90 03",
+    "06 03 2F 00 05": "86 02",
+    "06 02 E0 00 05": "86 02",
+    "10 02 DF 00 02 04 00 01 00 01": "90 02",
+    "06 02 E4 09 C4": "86 03",
+    "06 02 E7 00 3C": "86 03",
+    "06 02 E5 13 89": "86 03",
+    "06 02 E6 00 09": "86 03",
+    "06 02 E6 00 65": "86 03",
+    "06 02 DF 13 89": "86 03",
+    "06 02 DD 00 65": "86 03",
+    "06 02 DC 00 03": "86 03",
+    "06 02 C3 00 0D": "86 03",
+    "10 02 C2 00 06 0C 00 1A 00 02 00 1E 00 00 00 00 00 00": "90 03",
 }
 """Requests and the exceptions they get: 01, 02 (a gap, an end of the table, not writable), 03 (counts, values)."""
 
 
 async def test_refusals_change_nothing() -> None:
     async with await Bench.start(**QUICK) as bench:
-        before = await bench.registers("holding", 216, 104)
+        before = await bench.registers("holding", 712, 118)
         answers = await asyncio.gather(*(exchange(bench, mbap(pdu)) for pdu in REFUSALS))
         assert dict(zip(REFUSALS, answers, strict=True)) == {pdu: mbap(code) for pdu, code in REFUSALS.items()}
-        assert await bench.registers("holding", 216, 104) == before
+        assert await bench.registers("holding", 712, 118) == before
         assert (await bench.clock())["clock"].startswith("2026-01-10T22:00")
 
 
-async def test_an_unused_window_takes_level_0_and_a_window_takes_24_00() -> None:
+async def test_a_window_takes_level_0_and_24_00_and_nothing_later() -> None:
     async with await Bench.start(**QUICK) as bench, client(bench) as modbus:
-        assert not (await modbus.write_registers(226, [0, 0, 0, 0, 0, 0])).isError()
-        assert not (await modbus.write_registers(226, [22, 0, 24, 0, 1000, 100])).isError()
-        assert (await modbus.write_registers(226, [22, 0, 24, 0, 1000, 0])).exception_code == 3
-        assert await bench.registers("holding", 226, 6) == [22, 0, 24, 0, 1000, 100]
+        first = CHARGE[1].start
+        assert not (await modbus.write_registers(first, [0, 0, 0, 0])).isError()
+        assert not (await modbus.write_registers(first, [2200, 5000, 0, 2400])).isError()
+        assert (await modbus.write_registers(first, [2200, 5000, 100, 2401])).exception_code == 3
+        assert await held(bench, CHARGE[1]) == [2200, 5000, 0, 2400]
 
 
 async def test_nothing_changes_when_one_register_of_a_write_is_wrong() -> None:
     async with await Bench.start(**QUICK) as bench, client(bench) as modbus:
-        before = await bench.registers("holding", 220, 18)
-        assert (await modbus.write_registers(220, [1, 2, 3, 4, 500, 50, 1, 2, 3, 4, 500, 101])).exception_code == 3
-        assert await bench.registers("holding", 220, 18) == before
+        before = await bench.registers("holding", 740, 16)
+        assert (await modbus.write_registers(740, [102, 500, 50, 304, 102, 500, 101, 304])).exception_code == 3
+        assert await bench.registers("holding", 740, 16) == before
 
 
 # -- readings
@@ -152,16 +156,27 @@ async def test_readings_agree_with_each_other() -> None:
     async with await Bench.start(**QUICK | {"units": [1, 7]}) as bench, client(bench) as modbus:
         await bench.house(load=700, solar=300)
         await bench.advance(3 * 3600)
-        registers = (await modbus.read_input_registers(100, count=90)).registers
-        power, load, grid = (struct.unpack(">i", struct.pack(">HH", *registers[at : at + 2]))[0] for at in (1, 25, 20))
-        volts, amps = registers[3] / 10, registers[4] / 10
-        assert amps == 40.0
+        near = (await modbus.read_input_registers(420, count=60)).registers
+        far = (await modbus.read_input_registers(540, count=60)).registers
+        read = dict(enumerate(near, 420)) | dict(enumerate(far, 540))
+
+        def long(name: str) -> int:
+            first = INPUT_AT[name]
+            value: int = struct.unpack(">i", struct.pack(">HH", read[first], read[first + 1]))[0]
+            return value
+
+        def short(name: str) -> int:
+            return read[INPUT_AT[name]]
+
+        power, load, grid = long("battery_power"), long("load_power"), long("grid_power")
+        volts, amps = short("battery_voltage") / 10, short("battery_current") / 10
+        assert power == 2000
         assert power == pytest.approx(volts * amps, abs=0.05 * volts + 0.05 * amps)
         assert grid == pytest.approx(load - 300 + power / 0.94, abs=2)
-        assert registers[23] / 100 * registers[22] / 10 == pytest.approx(grid, abs=15)
-        assert registers[82] + registers[85] == registers[28] == 300
+        assert short("grid_current") / 100 * short("grid_voltage") / 10 == pytest.approx(grid, abs=15)
+        assert short("roof_1_power") + short("roof_2_power") == long("solar_power") == 300
         assert 44 <= volts <= 58
-        serial = await modbus.read_input_registers(10, count=8, device_id=7)
+        serial = await modbus.read_input_registers(406, count=8, device_id=7)
         assert struct.pack(">8H", *serial.registers) == b"T5-AM-2611-0048\0"
 
 
@@ -186,12 +201,12 @@ async def test_energy_is_conserved_over_a_day() -> None:
 
 async def test_a_window_charges_to_its_stop_level_and_no_further() -> None:
     async with await Bench.start(**QUICK) as bench, client(bench) as modbus:
-        await modbus.write_registers(220, [22, 30, 5, 0, 250, 60])
+        await modbus.write_registers(CHARGE[0].start, registers("22:30", "05:00", 1250, 60))
         before = await bench.battery(level=50)
         assert before["task"] == "follow_load"
         await bench.advance(31 * 60)
         assert (await bench.battery())["task"] == "charge"
-        assert (await bench.battery())["battery_a"] == pytest.approx(25.0)
+        assert (await bench.battery())["battery_w"] == pytest.approx(1250.0)
         await bench.advance(3 * 3600)
         assert (await bench.battery())["level"] == pytest.approx(60.0, abs=0.01)
         assert (await bench.battery())["battery_w"] == pytest.approx(0, abs=1)
@@ -202,26 +217,26 @@ async def test_a_window_charges_to_its_stop_level_and_no_further() -> None:
 async def test_a_discharge_window_stops_at_its_level_and_disarming_stops_it_at_once() -> None:
     async with await Bench.start(**QUICK) as bench, client(bench) as modbus:
         await bench.battery(level=70)
-        await modbus.write_registers(240, [21, 0, 23, 0, 300, 65])
-        assert (await bench.battery())["battery_a"] == pytest.approx(-30.0)
-        await modbus.write_register(200, 0)
+        await modbus.write_registers(DISCHARGE[0].start, registers("21:00", "23:00", 1600, 65))
+        assert (await bench.battery())["battery_w"] == pytest.approx(-1600.0)
+        await modbus.write_register(CONTROL_WORD, 0)
         assert (await bench.battery())["task"] == "follow_load"
-        await modbus.write_register(200, 1)
-        await bench.advance(59 * 60)
+        await modbus.write_register(CONTROL_WORD, 1)
+        await bench.advance(35 * 60)
         assert (await bench.battery())["level"] == pytest.approx(65.0, abs=0.01)
 
 
 async def test_charging_tapers_near_full_and_stops_below_freezing() -> None:
     async with await Bench.start(**QUICK) as bench:
         await bench.advance(2 * 3600)
-        currents = [(await bench.battery(level=level))["battery_a"] for level in (50, 96, 98, 99.5, 100)]
-        assert currents[0] == pytest.approx(40.0)
-        assert currents == sorted(currents, reverse=True)
-        assert len({round(amps, 2) for amps in currents}) == 5
-        assert (await bench.battery(level=50, temperature=-1))["battery_a"] == 0
-        assert await bench.registers("input", 108) == [0]
-        assert await bench.registers("input", 111, 2) == [0, 2]
-        assert 0 < (await bench.battery(temperature=5))["battery_a"] < 40
+        powers = [(await bench.battery(level=level))["battery_w"] for level in (50, 96, 98, 99.5, 100)]
+        assert powers[0] == pytest.approx(2000.0)
+        assert powers == sorted(powers, reverse=True)
+        assert len({round(watts, 1) for watts in powers}) == 5
+        assert (await bench.battery(level=50, temperature=-1))["battery_w"] == 0
+        assert await bench.registers("input", INPUT_AT["battery_charge_current_limit"]) == [0]
+        assert await bench.registers("input", INPUT_AT["alarms"], 2) == [0, 2]
+        assert 0 < (await bench.battery(temperature=5))["battery_w"] < 2000
 
 
 @pytest.mark.parametrize(
@@ -232,7 +247,7 @@ async def test_running_modes(mode: int, solar: float, battery_w: float) -> None:
     async with await Bench.start(**QUICK) as bench, client(bench) as modbus:
         await bench.battery(level=60)
         await bench.house(load=500, solar=solar)
-        await modbus.write_register(202, mode)
+        await modbus.write_register(RUNNING_MODE, mode)
         assert (await bench.battery())["battery_w"] == pytest.approx(battery_w, abs=1)
         await bench.battery(level=15)
         assert (await bench.battery())["battery_w"] >= 0
@@ -246,9 +261,9 @@ async def test_the_clock_ticks_over_midnight_and_drifts() -> None:
         await Bench.start(**QUICK | {"clock": "2027-12-31T23:59:30"}) as bench,
         client(bench) as modbus,
     ):
-        assert (await modbus.read_holding_registers(210, count=5)).registers == [27, 12, 31, 23, 59]
+        assert (await modbus.read_holding_registers(CLOCK[0], count=5)).registers == [27, 12, 31, 23, 59]
         await bench.advance(31)
-        assert (await modbus.read_holding_registers(210, count=5)).registers == [28, 1, 1, 0, 0]
+        assert (await modbus.read_holding_registers(CLOCK[0], count=5)).registers == [28, 1, 1, 0, 0]
         before = await bench.clock(drift_seconds_per_day=-12)
         await bench.advance(86_400)
         after = await bench.clock()
@@ -259,35 +274,35 @@ async def test_the_clock_ticks_over_midnight_and_drifts() -> None:
 
 async def test_the_clock_is_set_by_one_write_or_by_single_ones() -> None:
     async with await Bench.start(**QUICK) as bench, client(bench) as modbus:
-        assert not (await modbus.write_registers(210, [28, 2, 29, 6, 7, 8])).isError()
+        assert not (await modbus.write_registers(CLOCK[0], [28, 2, 29, 6, 7, 8])).isError()
         assert (await bench.clock())["clock"].startswith("2028-02-29T06:07:08")
-        assert not (await modbus.write_register(213, 4)).isError()
+        assert not (await modbus.write_register(CLOCK[3], 4)).isError()
         assert (await bench.clock())["clock"].startswith("2028-02-29T04:07:0")
-        assert (await modbus.write_register(210, 27)).exception_code == 3
+        assert (await modbus.write_register(CLOCK[0], 27)).exception_code == 3
 
 
 async def test_time_of_day_decides_by_the_inverters_own_clock() -> None:
-    """The house has 22:00; the inverter thinks it is 23:30, and charges."""
+    """The house has 22:00; the inverter thinks it is 23:20, and charges."""
     async with await Bench.start(**QUICK) as bench:
         assert (await bench.battery())["task"] == "follow_load"
-        await bench.clock(NIGHT + timedelta(minutes=90))
+        await bench.clock(NIGHT + timedelta(minutes=80))
         assert (await bench.battery())["task"] == "charge"
 
 
 async def test_every_schedule_acted_on_is_known_and_none_while_disarmed() -> None:
     async with await Bench.start(**QUICK) as bench, client(bench) as modbus:
-        await modbus.write_register(200, 0)
-        await modbus.write_registers(220, [1, 0, 2, 0, 100, 50])
+        await modbus.write_register(CONTROL_WORD, 0)
+        await modbus.write_registers(CHARGE[0].start, [100, 500, 50, 200])
         await bench.advance(120)
-        await modbus.write_register(200, 1)
-        await modbus.write_register(224, 200)
-        await modbus.write_register(201, 30)
+        await modbus.write_register(CONTROL_WORD, 1)
+        await modbus.write_register(CHARGE[0].power, 1000)
+        await modbus.write_register(RESERVE_LEVEL, 30)
         acted = await bench.acted()
-        assert [(image["armed"], image["windows"][:6]) for image in acted] == [
-            (True, [23, 0, 5, 0, 400, 100]),
+        assert [(image["armed"], image["windows"][:4]) for image in acted] == [
+            (True, FACTORY),
             (False, []),
-            (True, [1, 0, 2, 0, 100, 50]),
-            (True, [1, 0, 2, 0, 200, 50]),
+            (True, [100, 500, 50, 200]),
+            (True, [100, 1000, 50, 200]),
         ]
 
 
@@ -308,7 +323,7 @@ async def test_time_runs_at_the_speed_given() -> None:
 async def test_a_read_costs_the_time_of_its_characters(baud: int, silence: float) -> None:
     """(8 + 5 + 2n) characters of 11 bits, two silences, the turnaround (Modbus over Serial Line V1.02, 2.5.1.1)."""
     async with await Bench.start(clock=NIGHT, baud=baud, turnaround_ms=30) as bench, client(bench) as modbus:
-        await modbus.read_input_registers(100, count=60)
+        await modbus.read_input_registers(440, count=60)
         stats = await bench.stats()
         wanted = (8 + 5 + 2 * 60) * 11 / baud + 2 * silence + 0.030
         assert stats["busy_seconds"] == pytest.approx(wanted)
@@ -317,12 +332,12 @@ async def test_a_read_costs_the_time_of_its_characters(baud: int, silence: float
         print(f"{baud} baud: {wanted * 1000:.1f} ms by arithmetic, {stats['measured_seconds'] * 1000:.1f} ms measured")
 
 
-@pytest.mark.parametrize(("write", "length"), [((220, [1, 0, 2, 0, 100, 50]), 9 + 12 + 8), ((201, [30]), 9 + 2 + 8)])
+@pytest.mark.parametrize(("write", "length"), [((740, [100, 500, 50, 200]), 9 + 8 + 8), ((733, [30]), 9 + 2 + 8)])
 async def test_sizes_of_writes(write: tuple[int, list[int]], length: int) -> None:
     async with await Bench.start(**QUICK) as bench, client(bench) as modbus:
         await modbus.write_registers(*write)
         assert (await bench.stats())["bytes"] == length
-        await modbus.write_register(201, 5)
+        await modbus.write_register(RESERVE_LEVEL, 5)
         assert (await bench.stats())["bytes"] == length + 8 + 5
 
 
@@ -333,7 +348,7 @@ async def test_two_clients_wait_for_each_other_in_a_queue() -> None:
         client(bench) as other,
     ):
         start = asyncio.get_running_loop().time()
-        answers = await asyncio.gather(*(modbus.read_input_registers(100, count=30) for modbus in (one, other) * 3))
+        answers = await asyncio.gather(*(modbus.read_input_registers(440, count=30) for modbus in (one, other) * 3))
         assert all(len(answer.registers) == 30 for answer in answers)
         took = asyncio.get_running_loop().time() - start
         # Side by side it would be half of this.
@@ -344,11 +359,11 @@ async def test_two_clients_wait_for_each_other_in_a_queue() -> None:
 
 async def test_a_silent_unit_is_answered_0b_after_the_gateways_time_out() -> None:
     async with await Bench.start(**QUICK | {"gateway_timeout_ms": 150}) as bench, client(bench) as modbus:
-        assert (await modbus.read_input_registers(100, device_id=9)).exception_code == 0x0B
+        assert (await modbus.read_input_registers(440, device_id=9)).exception_code == 0x0B
         await bench.inverter(answers=False)
-        assert (await modbus.read_input_registers(100)).exception_code == 0x0B
+        assert (await modbus.read_input_registers(440)).exception_code == 0x0B
         await bench.inverter(answers=True)
-        assert not (await modbus.read_input_registers(100)).isError()
+        assert not (await modbus.read_input_registers(440)).isError()
         assert (await bench.stats())["waiting_seconds"] == pytest.approx(0.3)
 
 
@@ -356,10 +371,10 @@ async def test_a_single_gateway_drops_the_second_connection() -> None:
     async with await Bench.start(**QUICK | {"gateway": "single"}) as bench:
         async with client(bench) as modbus:
             assert await exchange(bench, b"") == b""
-            assert not (await modbus.read_input_registers(100)).isError()
+            assert not (await modbus.read_input_registers(440)).isError()
             assert (await bench.stats())["refused"] == 1
         await asyncio.sleep(0.1)
-        assert await exchange(bench, mbap("04 00 08 00 01")) == mbap("04 02 00 00")
+        assert await exchange(bench, mbap("04 01 B2 00 01")) == mbap("04 02 00 00")
 
 
 async def test_rtu_over_tcp() -> None:
@@ -367,13 +382,13 @@ async def test_rtu_over_tcp() -> None:
         await Bench.start(**QUICK | {"framing": "rtu_over_tcp"}) as bench,
         client(bench, framer=FramerType.RTU) as modbus,
     ):
-        assert (await modbus.read_holding_registers(220, count=6)).registers == [23, 0, 5, 0, 400, 100]
-        assert await exchange(bench, rtu(1, bytes.fromhex("04 00 08 00 01"))[:-1] + b"\xff", patience=0.5) == b""
+        assert (await modbus.read_holding_registers(CHARGE[0].start, count=4)).registers == FACTORY
+        assert await exchange(bench, rtu(1, bytes.fromhex("04 01 B2 00 01"))[:-1] + b"\xff", patience=0.5) == b""
         assert (await bench.stats())["damaged_frames"] == 1
 
 
 async def test_masters_on_a_transparent_gateway_collide_and_hear_each_others_answers() -> None:
-    request = rtu(1, bytes.fromhex("04 00 0A 00 08"))
+    request = rtu(1, bytes.fromhex("04 01 96 00 08"))
     async with await Bench.start(clock=NIGHT, gateway="transparent", baud=1200) as bench:
         listener, listening = await asyncio.open_connection(bench.host, bench.port)
         alone = await exchange(bench, request)
@@ -401,24 +416,25 @@ async def test_the_gateway_goes_down_comes_back_and_is_slow() -> None:
         async with client(bench) as modbus:
             await bench.gateway(down=True)
             with pytest.raises(ModbusException):
-                await modbus.read_input_registers(100)
+                await modbus.read_input_registers(440)
         with pytest.raises(ConnectionRefusedError):
             await asyncio.open_connection(bench.host, bench.port)
         await bench.gateway(down=False, answers_after_ms=800)
         async with client(bench, timeout=0.5) as modbus:
             with pytest.raises(ModbusException):
-                await modbus.read_input_registers(100)
+                await modbus.read_input_registers(440)
         await bench.gateway(restart=True, answers_after_ms=0, own_transaction_ids=True)
-        answer = await exchange(bench, mbap("04 00 08 00 01"))
+        answer = await exchange(bench, mbap("04 01 B2 00 01"))
         assert answer[:2] != mbap("")[:2]
         assert answer[2:] == mbap("04 02 00 00")[2:]
 
 
 # -- faults
 
-WRITE = mbap("10 00 DC 00 02 04 00 01 00 02")
-WRITTEN = mbap("10 00 DC 00 02")
-BEFORE, AFTER = [23, 0], [1, 2]
+WRITE = mbap("10 02 E4 00 02 04 00 01 00 02")
+WRITTEN = mbap("10 02 E4 00 02")
+BEFORE, AFTER = [2240, 2000], [1, 2]
+"""The first window's start and power."""
 
 
 @pytest.mark.parametrize(
@@ -429,7 +445,7 @@ BEFORE, AFTER = [23, 0], [1, 2]
         ("answer_lost", {}, b"", AFTER),
         ("answer_lost", {"gateway_answers": True}, mbap("90 0B"), AFTER),
         *(("exception", {"code": code}, mbap(f"90 {code:02X}"), BEFORE) for code in (1, 2, 3, 4, 5, 6, 10, 11)),
-        ("wrong_id", {}, mbap("10 00 DC 00 02", transaction=8), AFTER),
+        ("wrong_id", {}, mbap("10 02 E4 00 02", transaction=8), AFTER),
         ("truncated", {}, WRITTEN[:6], AFTER),
         ("late", {"ms": 200}, WRITTEN, AFTER),
         ("late", {"ms": 900}, b"", AFTER),
@@ -437,17 +453,17 @@ BEFORE, AFTER = [23, 0], [1, 2]
         ("write_ignored", {}, WRITTEN, BEFORE),
         ("write_clamped", {}, WRITTEN, [0, 1]),
         ("write_clamped", {"limit": 1}, WRITTEN, [1, 1]),
-        ("overwrite", {"address": 221, "value": 44}, WRITTEN, [1, 44]),
+        ("overwrite", {"address": 741, "value": 44}, WRITTEN, [1, 44]),
     ],
 )
 async def test_fault(kind: str, order: dict[str, int], answer: bytes, stored: list[int]) -> None:
     """The second write meets the fault: what its client gets, what memory holds; the third does not."""
     async with await Bench.start(**QUICK | {"gateway_timeout_ms": 50}) as bench:
         await bench.fault(kind, nth=2, only="write", **order)
-        assert await exchange(bench, mbap("10 00 DC 00 02 04 00 17 00 00")) == WRITTEN
-        assert await exchange(bench, mbap("03 00 DC 00 02")) == mbap("03 04 00 17 00 00")
+        assert await exchange(bench, mbap("10 02 E4 00 02 04 08 C0 07 D0")) == WRITTEN
+        assert await exchange(bench, mbap("03 02 E4 00 02")) == mbap("03 04 08 C0 07 D0")
         assert await exchange(bench, WRITE, patience=5.0 if answer else 0.5) == answer
-        assert await bench.registers("holding", 220, 2) == stored
+        assert await bench.registers("holding", CHARGE[0].start, 2) == stored
         assert (await bench.journal())[-1]["fault"] == kind
         assert (await bench.stats())["faults_met"] == 1
         assert (await bench.stats())["faults_waiting"] == 0
@@ -460,7 +476,7 @@ async def test_fault_reset(kind: str, stored: list[int]) -> None:
         await bench.fault(kind)
         with pytest.raises(ConnectionResetError):
             await exchange(bench, WRITE)
-        assert await bench.registers("holding", 220, 2) == stored
+        assert await bench.registers("holding", CHARGE[0].start, 2) == stored
 
 
 async def test_fault_repeated_next() -> None:
@@ -480,31 +496,31 @@ async def test_fault_write_shows_late() -> None:
     async with await Bench.start(**QUICK) as bench:
         await bench.fault("write_shows_late", ms=1200)
         assert await exchange(bench, WRITE) == WRITTEN
-        assert await bench.registers("holding", 220, 2) == BEFORE
+        assert await bench.registers("holding", CHARGE[0].start, 2) == BEFORE
         await asyncio.sleep(1.2)
-        assert await bench.registers("holding", 220, 2) == AFTER
+        assert await bench.registers("holding", CHARGE[0].start, 2) == AFTER
 
 
 async def test_fault_in_rtu_has_the_wrong_unit() -> None:
     async with await Bench.start(**QUICK | {"framing": "rtu_over_tcp"}) as bench:
         await bench.fault("wrong_id")
-        answer = await exchange(bench, rtu(1, bytes.fromhex("04 00 08 00 01")))
+        answer = await exchange(bench, rtu(1, bytes.fromhex("04 01 B2 00 01")))
         assert answer == rtu(2, bytes.fromhex("04 02 00 00"))
 
 
 async def test_faults_are_narrowed_repeated_and_cleared() -> None:
     async with await Bench.start(**QUICK) as bench, client(bench) as modbus:
-        await bench.fault("exception", code=6, touches=224, count=2)
+        await bench.fault("exception", code=6, touches=744, count=2)
         codes = [
-            (await modbus.read_holding_registers(first, count=3)).exception_code for first in (220, 222, 225, 224, 224)
+            (await modbus.read_holding_registers(first, count=3)).exception_code for first in (740, 742, 745, 744, 744)
         ]
         assert codes == [0, 6, 0, 6, 0]
         await bench.fault("exception", count=None, client="logger")
         await bench.fault("exception", count=None, only="write")
-        assert not (await modbus.read_holding_registers(220)).isError()
-        assert (await modbus.write_register(201, 30)).exception_code == 4
+        assert not (await modbus.read_holding_registers(CHARGE[0].start)).isError()
+        assert (await modbus.write_register(RESERVE_LEVEL, 30)).exception_code == 4
         await bench.clear_faults()
-        assert not (await modbus.write_register(201, 30)).isError()
+        assert not (await modbus.write_register(RESERVE_LEVEL, 30)).isError()
         with pytest.raises(BenchError, match="unknown kind"):
             await bench.fault("nonsense")
 
@@ -514,7 +530,7 @@ async def test_random_lateness_is_the_same_with_the_same_seed() -> None:
         async with await Bench.start(**QUICK | {"seed": seed}) as bench, client(bench) as modbus:
             await bench.fault("random_late", share=0.3, ms=[20, 40])
             for _ in range(25):
-                await modbus.read_input_registers(100)
+                await modbus.read_input_registers(440)
             return [entry["fault"] == "late" for entry in await bench.journal()]
 
     one = await late(5)
@@ -528,13 +544,15 @@ async def test_random_lateness_is_the_same_with_the_same_seed() -> None:
 
 async def test_the_data_logger_polls_and_overwrites_when_told() -> None:
     async with await Bench.start(**QUICK) as bench:
-        await bench.logger(every_s=0.05, first=100, count=20)
-        await bench.logger_overwrite(220, [3, 3, 4, 4, 100, 50], at=NIGHT + timedelta(hours=1))
+        await bench.logger(every_s=0.05, first=440, count=20)
+        await bench.logger_overwrite(
+            CHARGE[0].start, registers("03:03", "04:04", 500, 50), at=NIGHT + timedelta(hours=1)
+        )
         await asyncio.sleep(0.4)
-        assert await bench.registers("holding", 220, 2) == BEFORE
+        assert await bench.registers("holding", CHARGE[0].start, 2) == BEFORE
         await bench.advance(3600)
         await asyncio.sleep(0.4)
-        assert await bench.registers("holding", 220, 6) == [3, 3, 4, 4, 100, 50]
+        assert await held(bench) == registers("03:03", "04:04", 500, 50)
         journal = await bench.journal()
         assert {entry["client"] for entry in journal} == {"logger"}
         assert [entry["function"] for entry in journal].count(16) == 1

@@ -22,7 +22,7 @@ from tests.house import act, entity_id, state
 from tests.moved_time import HouseTime
 
 LONDON = ZoneInfo("Europe/London")
-TONIGHT = {"start": "23:40", "end": "05:10", "current": 40, "stop_level": 90}
+TONIGHT = {"start": "22:40", "end": "02:20", "power": 2000, "stop_level": 90}
 
 # Clocks go forward at 01:00 UTC on the last Sunday of March and back at 01:00 UTC on that of October (Directive 2000/84/EC).
 SPRING = datetime(2026, 3, 29, 1, 0, tzinfo=UTC)
@@ -35,7 +35,7 @@ def keeping(keeps: Keeps, zone: ZoneInfo) -> Callable[[datetime], datetime]:
 
 def of_the_house(start: str, end: str) -> Window:
     (a, b), (c, d) = (map(int, text.split(":")) for text in (start, end))
-    return Window(start=a * 60 + b, end=c * 60 + d, current=40, stop_level=90)
+    return Window(start=a * 60 + b, end=c * 60 + d, power=2000, stop_level=90)
 
 
 @pytest.mark.parametrize(
@@ -50,7 +50,7 @@ def of_the_house(start: str, end: str) -> Window:
 )
 @pytest.mark.parametrize("keeps", list(Keeps))
 @pytest.mark.parametrize(
-    "times", [("23:40", "05:10"), ("01:15", "01:45"), ("01:30", "05:00"), ("22:00", "01:30"), ("00:00", "24:00")]
+    "times", [("22:40", "02:20"), ("01:15", "01:45"), ("01:30", "05:00"), ("22:00", "01:30"), ("00:00", "24:00")]
 )
 def test_a_window_acts_in_exactly_the_minutes_that_the_clock_shows(
     zone: str, moved: datetime, keeps: Keeps, times: tuple[str, str]
@@ -95,18 +95,18 @@ def lengths(window: Window, keeps: Keeps, moved: datetime) -> list[tuple[str, st
 @pytest.mark.parametrize(
     ("keeps", "moved", "expected"),
     [
-        (Keeps.LOCAL, SPRING, [("Sat 23:40", "Sun 05:10"), ("Sun 23:40", "Mon 05:10")]),
-        (Keeps.LOCAL, AUTUMN, [("Sat 23:40", "Sun 05:10"), ("Sun 23:40", "Mon 05:10")]),
+        (Keeps.LOCAL, SPRING, [("Sat 22:40", "Sun 02:20"), ("Sun 22:40", "Mon 02:20")]),
+        (Keeps.LOCAL, AUTUMN, [("Sat 22:40", "Sun 02:20"), ("Sun 22:40", "Mon 02:20")]),
         # A clock without summer time: the same windows are an hour later by the house in summer, an hour earlier in winter.
-        (Keeps.STANDARD, SPRING, [("Sat 23:40", "Sun 06:10"), ("Mon 00:40", "Mon 06:10")]),
-        (Keeps.STANDARD, AUTUMN, [("Sat 23:40", "Sun 04:10"), ("Sun 22:40", "Mon 04:10")]),
-        (Keeps.UTC, AUTUMN, [("Sat 23:40", "Sun 04:10"), ("Sun 22:40", "Mon 04:10")]),
+        (Keeps.STANDARD, SPRING, [("Sat 22:40", "Sun 03:20"), ("Sun 23:40", "Mon 03:20")]),
+        (Keeps.STANDARD, AUTUMN, [("Sat 22:40", "Sun 01:20"), ("Sun 21:40", "Mon 01:20")]),
+        (Keeps.UTC, AUTUMN, [("Sat 22:40", "Sun 01:20"), ("Sun 21:40", "Mon 01:20")]),
     ],
 )
 def test_nights_of_a_change_of_summer_time_read_right(
     keeps: Keeps, moved: datetime, expected: list[tuple[str, str]]
 ) -> None:
-    assert lengths(of_the_house("23:40", "05:10"), keeps, moved) == expected
+    assert lengths(of_the_house("22:40", "02:20"), keeps, moved) == expected
 
 
 def test_a_window_in_the_hour_that_is_missing_does_not_act_and_in_the_doubled_one_acts_twice() -> None:
@@ -173,15 +173,15 @@ async def test_armed_windows_of_the_coming_days_are_events_and_unarmed_ones_are_
     await act(hass, entry, "apply_schedule", charge=[TONIGHT, {**TONIGHT, "start": "13:00", "end": "14:00"}])
     found = await events(hass, EVENING, EVENING + timedelta(days=2))
     assert found == [
-        ("2026-01-10T23:40", "2026-01-11T05:10", "Charge to 90 % at 40 A"),
-        ("2026-01-11T13:00", "2026-01-11T14:00", "Charge to 90 % at 40 A"),
-        ("2026-01-11T23:40", "2026-01-12T05:10", "Charge to 90 % at 40 A"),
-        ("2026-01-12T13:00", "2026-01-12T14:00", "Charge to 90 % at 40 A"),
+        ("2026-01-10T22:40", "2026-01-11T02:20", "Charge to 90 % at 2000 W"),
+        ("2026-01-11T13:00", "2026-01-11T14:00", "Charge to 90 % at 2000 W"),
+        ("2026-01-11T22:40", "2026-01-12T02:20", "Charge to 90 % at 2000 W"),
+        ("2026-01-12T13:00", "2026-01-12T14:00", "Charge to 90 % at 2000 W"),
     ]
     shown = state(hass, "calendar", "schedule")
     assert shown.state == "off"
-    assert shown.attributes["message"] == "Charge to 90 % at 40 A"
-    assert shown.attributes["start_time"] == "2026-01-10 23:40:00"
+    assert shown.attributes["message"] == "Charge to 90 % at 2000 W"
+    assert shown.attributes["start_time"] == "2026-01-10 22:40:00"
     assert shown.attributes.get("supported_features", 0) == 0, "nothing can be added, changed or deleted"
     assert len(await events(hass, EVENING, EVENING + timedelta(days=400))) == 2 * 31, "a month ahead, not for ever"
     await act(hass, entry, "apply_schedule", armed=False)
@@ -192,12 +192,12 @@ async def test_a_clock_that_is_wrong_moves_the_events_to_when_the_inverter_will_
     hass: HomeAssistant, bench: Bench, evening: None, entry: MockConfigEntry
 ) -> None:
     await act(hass, entry, "apply_schedule", charge=[TONIGHT])
-    await bench.clock(local=EVENING.replace(tzinfo=None) + timedelta(hours=1))
+    await bench.clock(local=EVENING.replace(tzinfo=None) + timedelta(minutes=30))
     entry.runtime_data._slow_due = 0.0
     await entry.runtime_data.async_refresh()
     await hass.async_block_till_done()
     found = await events(hass, EVENING, EVENING + timedelta(hours=12))
-    assert found == [("2026-01-10T22:40", "2026-01-11T04:10", "Charge to 90 % at 40 A")]
+    assert found == [("2026-01-10T22:10", "2026-01-11T01:50", "Charge to 90 % at 2000 W")]
 
 
 async def test_a_window_that_ended_is_kept_with_its_level_over_a_restart(
@@ -206,15 +206,15 @@ async def test_a_window_that_ended_is_kept_with_its_level_over_a_restart(
     await act(hass, entry, "apply_schedule", charge=[TONIGHT])
     await at(hass, bench, house_time, entry, EVENING + timedelta(hours=2))
     assert state(hass, "calendar", "schedule").state == "on"
-    # Home Assistant is away for three hours of the window.
+    # Home Assistant is away for an hour of the window.
     await hass.config_entries.async_unload(entry.entry_id)
-    await at(hass, bench, house_time, None, EVENING + timedelta(hours=5))
+    await at(hass, bench, house_time, None, EVENING + timedelta(hours=3))
     await hass.config_entries.async_setup(entry.entry_id)
     await hass.async_block_till_done()
     await bench.battery(level=87)
-    await at(hass, bench, house_time, entry, datetime(2026, 1, 11, 5, 10, 4, tzinfo=UTC))
+    await at(hass, bench, house_time, entry, datetime(2026, 1, 11, 2, 20, 4, tzinfo=UTC))
     assert state(hass, "calendar", "schedule").state == "off"
-    kept = ("2026-01-10T23:40", "2026-01-11T05:10", "Charged to 87 % (wanted 90 %)")
+    kept = ("2026-01-10T22:40", "2026-01-11T02:20", "Charged to 87 % (wanted 90 %)")
     night = (EVENING, EVENING + timedelta(hours=12))
     assert await events(hass, *night) == [kept]
     await hass.config_entries.async_reload(entry.entry_id)
@@ -234,13 +234,13 @@ async def test_a_window_that_ended_unseen_claims_no_level(
     await bench.battery(level=33)
     await bench.fault("exception", code=4, count=None)
     for minutes in (0, 1, 2):
-        await at(hass, bench, house_time, entry, EVENING + timedelta(hours=7, minutes=9 + minutes))
+        await at(hass, bench, house_time, entry, EVENING + timedelta(hours=4, minutes=19 + minutes))
     assert state(hass, "calendar", "schedule").state == "unavailable"
     await bench.clear_faults()
     await at(hass, bench, house_time, entry, EVENING + timedelta(hours=9))
     assert (await events(hass, EVENING, EVENING + timedelta(hours=12)))[0] == (
-        "2026-01-10T23:40",
-        "2026-01-11T05:10",
+        "2026-01-10T22:40",
+        "2026-01-11T02:20",
         "Charged, level at the end not seen (wanted 90 %)",
     )
 
@@ -253,14 +253,14 @@ async def test_a_window_that_was_disarmed_ends_there_and_one_armed_late_starts_t
     await bench.battery(level=55)
     await at(hass, bench, house_time, entry, EVENING + timedelta(hours=3))
     await act(hass, entry, "apply_schedule", armed=False)
-    await at(hass, bench, house_time, entry, EVENING + timedelta(hours=4))
+    await at(hass, bench, house_time, entry, EVENING + timedelta(hours=3, minutes=30))
     await act(hass, entry, "apply_schedule", armed=True)
-    await at(hass, bench, house_time, entry, EVENING + timedelta(hours=5))
+    await at(hass, bench, house_time, entry, EVENING + timedelta(hours=4))
     # Its end is moved while it is under way: that is still the same window.
     await act(hass, entry, "apply_schedule", charge=[{**TONIGHT, "end": "06:00", "stop_level": 80}])
     assert await events(hass, EVENING, EVENING + timedelta(hours=12)) == [
-        ("2026-01-10T23:40", "2026-01-11T01:00", "Charged to 55 % (wanted 90 %)"),
-        ("2026-01-11T02:00", "2026-01-11T06:00", "Charge to 80 % at 40 A"),
+        ("2026-01-10T22:40", "2026-01-11T01:00", "Charged to 55 % (wanted 90 %)"),
+        ("2026-01-11T01:30", "2026-01-11T06:00", "Charge to 80 % at 2000 W"),
     ]
 
 
@@ -272,7 +272,7 @@ async def kept(hass: HomeAssistant) -> list[tuple[str, str]]:
 MOSTLY, HARDLY = 33.0, 24.0
 """Seconds ahead that are taken for a minute, and for none: how far a clock is off is known to a second or two."""
 
-BEGINS, ENDS = datetime(2026, 1, 10, 23, 40, tzinfo=UTC), datetime(2026, 1, 11, 5, 10, tzinfo=UTC)
+BEGINS, ENDS = datetime(2026, 1, 10, 22, 40, tzinfo=UTC), datetime(2026, 1, 11, 2, 20, tzinfo=UTC)
 
 
 async def test_a_clock_that_wavers_about_half_a_minute_begins_a_window_once(
@@ -283,7 +283,7 @@ async def test_a_clock_that_wavers_about_half_a_minute_begins_a_window_once(
         await at(hass, bench, house_time, entry, BEGINS + timedelta(seconds=seconds), ahead=ahead)
     for seconds, ahead in ((10, MOSTLY), (20, HARDLY)):
         await at(hass, bench, house_time, entry, BEGINS + timedelta(seconds=seconds), ahead=ahead)
-    assert await kept(hass) == [("2026-01-10T23:40", "2026-01-11T05:10")]
+    assert await kept(hass) == [("2026-01-10T22:40", "2026-01-11T02:20")]
 
 
 async def test_a_clock_that_wavers_about_half_a_minute_ends_a_window_once(
@@ -298,13 +298,13 @@ async def test_a_clock_that_wavers_about_half_a_minute_ends_a_window_once(
     for seconds, ahead in ((2, HARDLY), (10, MOSTLY), (20, HARDLY), (70, HARDLY)):
         await at(hass, bench, house_time, entry, ENDS + timedelta(seconds=seconds), ahead=ahead)
     night = await events(hass, EVENING, EVENING + timedelta(hours=12))
-    assert night == [("2026-01-10T23:40", "2026-01-11T05:10", "Charged to 81 % (wanted 90 %)")]
+    assert night == [("2026-01-10T22:40", "2026-01-11T02:20", "Charged to 81 % (wanted 90 %)")]
 
 
 async def test_a_window_of_a_minute_is_kept_once_whatever_the_clock_wavers(
     hass: HomeAssistant, bench: Bench, evening: None, entry: MockConfigEntry, house_time: HouseTime
 ) -> None:
-    await act(hass, entry, "apply_schedule", charge=[{**TONIGHT, "end": "23:41"}])
+    await act(hass, entry, "apply_schedule", charge=[{**TONIGHT, "end": "22:41"}])
     for seconds in range(-70, 140, 7):
         ahead = MOSTLY if seconds % 2 else HARDLY
         await at(hass, bench, house_time, entry, BEGINS + timedelta(seconds=seconds), ahead=ahead)
@@ -313,8 +313,8 @@ async def test_a_window_of_a_minute_is_kept_once_whatever_the_clock_wavers(
         await at(hass, bench, house_time, entry, BEGINS + timedelta(days=1, seconds=seconds), ahead=HARDLY)
     found = await events(hass, EVENING, EVENING + timedelta(days=1, hours=12))
     assert [one[:2] for one in found] == [
-        ("2026-01-10T23:40", "2026-01-10T23:41"),
-        ("2026-01-11T23:40", "2026-01-11T23:41"),
+        ("2026-01-10T22:40", "2026-01-10T22:41"),
+        ("2026-01-11T22:40", "2026-01-11T22:41"),
     ]
 
 
@@ -337,15 +337,15 @@ async def test_two_windows_that_follow_each_other_are_two(
     hass: HomeAssistant, bench: Bench, evening: None, entry: MockConfigEntry, house_time: HouseTime
 ) -> None:
     """Both in the inverter's first place: the second was set after the first had ended."""
-    await act(hass, entry, "apply_schedule", charge=[{**TONIGHT, "end": "23:45"}])
+    await act(hass, entry, "apply_schedule", charge=[{**TONIGHT, "end": "22:45"}])
     await at(hass, bench, house_time, entry, BEGINS + timedelta(minutes=1))
     await at(hass, bench, house_time, entry, BEGINS + timedelta(minutes=5, seconds=3))
-    await act(hass, entry, "apply_schedule", charge=[{**TONIGHT, "start": "23:46", "end": "23:50"}])
+    await act(hass, entry, "apply_schedule", charge=[{**TONIGHT, "start": "22:46", "end": "22:50"}])
     for minutes in (6, 7, 10, 11):
         await at(hass, bench, house_time, entry, BEGINS + timedelta(minutes=minutes))
     assert (await kept(hass))[:2] == [
-        ("2026-01-10T23:40", "2026-01-10T23:45"),
-        ("2026-01-10T23:46", "2026-01-10T23:50"),
+        ("2026-01-10T22:40", "2026-01-10T22:45"),
+        ("2026-01-10T22:46", "2026-01-10T22:50"),
     ]
 
 
@@ -358,7 +358,7 @@ async def test_a_house_whose_time_jumps_back_keeps_no_window_that_ended_before_i
     await at(hass, bench, house_time, entry, BEGINS - timedelta(hours=1))
     await at(hass, bench, house_time, entry, BEGINS + timedelta(seconds=5))
     await at(hass, bench, house_time, entry, ENDS + timedelta(seconds=5))
-    assert await kept(hass) == [("2026-01-10T23:40", "2026-01-11T05:10")]
+    assert await kept(hass) == [("2026-01-10T22:40", "2026-01-11T02:20")]
 
 
 async def test_a_window_that_ends_in_the_hour_that_came_twice_does_not_break_the_calendar(

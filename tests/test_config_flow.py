@@ -14,7 +14,9 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from custom_components.chargehand.line_share import LineShare
 from tests.bench.remote import Bench
+from tests.bench.teasel import SERIAL_NUMBER
 from tests.conftest import QUICK, SERIAL, AddInverter
+from tests.teasel import INPUT_AT
 
 TEASEL = Path(__file__).parents[1] / "custom_components" / "chargehand" / "maps" / "teasel_t5.yaml"
 
@@ -41,7 +43,7 @@ async def test_an_inverter_is_found_shown_and_added(hass: HomeAssistant, bench: 
     shown = form["description_placeholders"]
     assert shown is not None
     assert (shown["maker"], shown["model"], shown["serial"]) == ("Teasel", "T5", SERIAL)
-    level = (await bench.registers("input", 100))[0]
+    level = (await bench.registers("input", INPUT_AT["battery_level"]))[0]
     assert shown["level"] == f"{level} %"
     assert float(shown["round_trip"].removesuffix(" ms")) > 0
     assert shown["framing"] == "Modbus TCP"
@@ -133,7 +135,7 @@ async def test_rtu_frames_on_a_modbus_tcp_gateway_are_recognised(hass: HomeAssis
 
 
 async def test_an_inverter_of_another_model_is_told(hass: HomeAssistant, bench: Bench) -> None:
-    await bench.set(19, [4000], table="input")
+    await bench.set(INPUT_AT["model_code"], [4000], table="input")
     form = await submit(hass, bench.port)
     assert form["errors"] == {"base": "other_inverter"}
     assert form["description_placeholders"] is not None
@@ -182,7 +184,7 @@ async def test_a_register_that_is_not_there_is_told_with_what_was_read_from_it(
     assert form["errors"] == {"base": "other_inverter"}
     assert form["description_placeholders"] is not None
     assert form["description_placeholders"]["detail"] == "exception 02: address not there, on reading far_away"
-    moved = re.sub(r"serial_number: {input: 10\b", "serial_number: {input: 900", text)
+    moved = re.sub(r"serial_number: {input: 406\b", "serial_number: {input: 900", text)
     assert moved != text
     await user_map(hass, tmp_path, "moved", moved)
     form = await submit(hass, bench.port, register_map="moved")
@@ -228,7 +230,7 @@ async def test_reconfigure_moves_to_another_gateway(
 async def test_reconfigure_refuses_another_inverter(
     hass: HomeAssistant, entry: MockConfigEntry, second_bench: Bench
 ) -> None:
-    await second_bench.set(10, [0x5858] * 8, table="input")
+    await second_bench.set(SERIAL_NUMBER, [0x5858] * 8, table="input")
     before = dict(entry.data)
     form = await entry.start_reconfigure_flow(hass)
     done = await hass.config_entries.flow.async_configure(form["flow_id"], {**entry.data, "port": second_bench.port})

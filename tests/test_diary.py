@@ -14,12 +14,14 @@ from pytest_homeassistant_custom_component.components.recorder.common import asy
 from pytest_homeassistant_custom_component.typing import WebSocketGenerator
 
 from tests.bench.remote import Bench
+from tests.bench.teasel import CHARGE
 from tests.conftest import AddInverter
 from tests.house import act, begun_commits, entity_id, set_entity, state
+from tests.teasel import far_from
 from tests.test_watch import hurry, poll
 
-TONIGHT = {"start": "23:40", "end": "05:10", "current": 40, "stop_level": 90}
-TOLD = "charge window 1 now 23:40–05:10 at 40 A to 90 % (was 23:00–05:00 at 40 A to 100 %)"
+TONIGHT = {"start": "01:00", "end": "05:00", "power": 2000, "stop_level": 90}
+TOLD = "charge window 1 now 01:00–05:00 at 2000 W to 90 % (was 22:40–02:20 at 2000 W to 100 %)"
 
 
 @pytest.fixture(autouse=True)
@@ -86,7 +88,7 @@ async def test_a_change_by_an_automation_is_told_with_what_was_and_who_asked(
         "has a new schedule: windows now not armed (were armed), confirmed in S s, asked by unknown (action apply_schedule)",
         (
             "has a new schedule: windows now armed (were not armed), charge window 1 now unused "
-            "(was 23:40–05:10 at 40 A to 90 %), confirmed in S s, asked by unknown (action apply_schedule)"
+            "(was 01:00–05:00 at 2000 W to 90 %), confirmed in S s, asked by unknown (action apply_schedule)"
         ),
     ]
 
@@ -95,20 +97,20 @@ async def test_another_hand_and_what_was_decided_about_it_are_told(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, diary: None, hass_ws_client: WebSocketGenerator
 ) -> None:
     await act(hass, entry, "apply_schedule", charge=[TONIGHT])
-    await bench.set(224, [100])
+    await bench.set(CHARGE[0].power, [100])
     await poll(hass, entry)
-    await bench.set(224, [400])
+    await bench.set(CHARGE[0].power, [2000])
     await poll(hass, entry)
-    await bench.set(220, [1])
+    await bench.set(CHARGE[0].start, [140])
     await poll(hass, entry)
     await entry.runtime_data.commits.keep("repair")
     await poll(hass, entry)
     messages = await told(hass, hass_ws_client)
     assert messages[1:] == [
-        "was changed elsewhere: charge window 1 now 23:40–05:10 at 10 A to 90 % (was 23:40–05:10 at 40 A to 90 %)",
-        "has the confirmed schedule again: charge 23:40–05:10 40 A to 90 %; discharge never; armed",
-        "was changed elsewhere: charge window 1 now 01:40–05:10 at 40 A to 90 % (was 23:40–05:10 at 40 A to 90 %)",
-        "keeps the schedule that was found on it: charge 01:40–05:10 40 A to 90 %; discharge never; armed, asked by repair",
+        "was changed elsewhere: charge window 1 now 01:00–05:00 at 100 W to 90 % (was 01:00–05:00 at 2000 W to 90 %)",
+        "has the confirmed schedule again: charge 01:00–05:00 2000 W to 90 %; discharge never; armed",
+        "was changed elsewhere: charge window 1 now 01:40–05:00 at 2000 W to 90 % (was 01:00–05:00 at 2000 W to 90 %)",
+        "keeps the schedule that was found on it: charge 01:40–05:00 2000 W to 90 %; discharge never; armed, asked by repair",
     ]
 
 
@@ -130,7 +132,7 @@ async def test_a_change_that_does_not_take_and_one_that_is_uncertain_until_it_is
     assert restored.endswith("), asked by unknown (action apply_schedule)")
     assert uncertain.startswith("may hold either schedule or a mixture: ")
     assert uncertain.endswith(", asked by unknown (action apply_schedule)")
-    assert settled == "has the new schedule after all: charge 23:40–05:10 40 A to 90 %; discharge never; armed"
+    assert settled == "has the new schedule after all: charge 01:00–05:00 2000 W to 90 %; discharge never; armed"
 
 
 async def test_a_change_that_was_cut_off_before_its_first_write_is_told_as_not_taken(
@@ -142,7 +144,7 @@ async def test_a_change_that_was_cut_off_before_its_first_write_is_told_as_not_t
     await write(kept[0])
     await poll(hass, entry)
     assert (await told(hass, hass_ws_client))[-1] == (
-        "has the earlier schedule again; the change did not take: charge 23:00–05:00 40 A to 100 %; discharge never; armed"
+        "has the earlier schedule again; the change did not take: charge 22:40–02:20 2000 W to 100 %; discharge never; armed"
     )
 
 
@@ -188,7 +190,7 @@ async def test_a_clock_that_is_set_by_itself_is_told_too(
 ) -> None:
     # Far from every window's edge and from a change of summer time, whatever the time of day is.
     now = dt_util.now()
-    await bench.set(220, [(now.hour + 10) % 24, 0, (now.hour + 12) % 24, 0])
+    await bench.set(CHARGE[0].start, far_from(now))
     await bench.clock(local=now.replace(tzinfo=None) + timedelta(seconds=90))
     entry = await add_inverter(bench.port, set_clock_seconds=30)
     assert await async_setup_component(hass, "logbook", {})

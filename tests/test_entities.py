@@ -27,13 +27,13 @@ from custom_components.chargehand import calendar
 from custom_components.chargehand.line.gateway import LONGEST_DELAY
 from custom_components.chargehand.registers import KNOWN_READINGS
 from tests.bench.remote import Bench
+from tests.bench.teasel import CHARGE, CLOCK
 from tests.conftest import SERIAL, AddInverter
 from tests.house import act, entity_id, state
+from tests.teasel import INPUT_AT, TONIGHT, UNUSED, held, registers
 
-WINDOW_TIMES, NO_TIMES = 220, [99, 99, 99, 99]
-"""Registers of the first charge window's times, and values that are no times."""
-
-WANTED = {"start": "23:40", "end": "05:10", "current": 60, "stop_level": 95}
+NO_TIMES = [9999, 2000, 90, 9999]
+"""A window's registers whose times are none."""
 
 
 async def poll(hass: HomeAssistant, entry: MockConfigEntry, *, slow: bool = False) -> None:
@@ -52,14 +52,16 @@ async def enable(hass: HomeAssistant, entry: MockConfigEntry, platform: str, key
 
 
 async def test_numbers_are_the_benchs_own(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:
-    await bench.set(100, [64], table="input")
-    await bench.set(101, [0xFFFF, 0xF830], table="input")  # -2000 W: the Teasel counts charging positive
-    await bench.set(103, [523], table="input")
-    await bench.set(105, [0xFFF6], table="input")  # -1.0 degC
-    await bench.set(120, [0xFFFF, 0xFE0C], table="input")  # -500 W: exporting
-    await bench.set(124, [4998], table="input")
-    await bench.set(140, [0x0001, 0x0002], table="input")
-    await bench.set(165, [0xFFFF], table="input")
+    await bench.set(INPUT_AT["battery_level"], [64], table="input")
+    await bench.set(
+        INPUT_AT["battery_power"], [0xFFFF, 0xF830], table="input"
+    )  # -2000 W: the Teasel counts charging positive
+    await bench.set(INPUT_AT["battery_voltage"], [523], table="input")
+    await bench.set(INPUT_AT["battery_temperature"], [0xFFF6], table="input")  # -1.0 degC
+    await bench.set(INPUT_AT["grid_power"], [0xFFFF, 0xFE0C], table="input")  # -500 W: exporting
+    await bench.set(INPUT_AT["grid_frequency"], [4998], table="input")
+    await bench.set(INPUT_AT["battery_energy_charged"], [0x0001, 0x0002], table="input")
+    await bench.set(INPUT_AT["insulation_resistance"], [0xFFFF], table="input")
     await poll(hass, entry, slow=True)
     expected = {
         "battery_level": "64",
@@ -117,7 +119,7 @@ def test_every_known_reading_has_a_translated_name() -> None:
 
 async def test_only_window_1_is_enabled_at_first(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     registry = er.async_get(hass)
-    for number, disabled in ((1, False), (2, True), (3, True)):
+    for number, disabled in ((1, False), (2, True), (3, True), (4, True)):
         one = registry.async_get(entity_id(hass, "time", f"charge_window_{number}_start"))
         assert one is not None
         assert (one.disabled_by is not None) is disabled
@@ -126,19 +128,19 @@ async def test_only_window_1_is_enabled_at_first(hass: HomeAssistant, entry: Moc
 async def test_a_window_that_is_enabled_later_shows_its_value_at_once(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
 ) -> None:
-    await bench.set(226, [6, 30, 7, 15, 100, 50])
+    await bench.set(CHARGE[1].start, registers("06:30", "07:15", 500, 50))
     await enable(hass, entry, "time", "charge_window_2_start")
     assert state(hass, "time", "charge_window_2_start").state == "06:30:00"
 
 
 async def test_alarms_tell_which(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:
     assert state(hass, "binary_sensor", "alarms").state == "off"
-    await bench.set(111, [0x0001, 0x8020], table="input")  # bits 5, 15 (not in the map) and 16
+    await bench.set(INPUT_AT["alarms"], [0x0001, 0x8020], table="input")  # bits 5, 15 (not in the map) and 16
     await poll(hass, entry)
     alarms = state(hass, "binary_sensor", "alarms")
     assert alarms.state == "on"
     assert alarms.attributes["active"] == ["Grid voltage out of range", "Insulation low"]
-    await bench.set(111, [0, 0x8000], table="input")
+    await bench.set(INPUT_AT["alarms"], [0, 0x8000], table="input")
     await poll(hass, entry)
     assert state(hass, "binary_sensor", "alarms").state == "off", "a reserved bit alone is no alarm"
 
@@ -153,7 +155,7 @@ async def test_charging_by_schedule_goes_by_the_inverters_clock(
         entry,
         "apply_schedule",
         charge=[
-            {"start": f"{soon:%H:%M}", "end": f"{soon + timedelta(hours=1):%H:%M}", "current": 10, "stop_level": 90}
+            {"start": f"{soon:%H:%M}", "end": f"{soon + timedelta(hours=1):%H:%M}", "power": 500, "stop_level": 90}
         ],
     )
     assert state(hass, "binary_sensor", "charging_by_schedule").state == "off"
@@ -179,7 +181,7 @@ async def test_nothing_is_read_that_nobody_needs(hass: HomeAssistant, bench: Ben
     await poll(hass, entry, slow=True)
     read = [one for one in (await bench.journal())[before:] if one["function"] == 4]
     assert read
-    assert all(one["first"] + one["count"] <= 180 for one in read)
+    assert all(one["first"] + one["count"] <= INPUT_AT["roof_1_power"] for one in read)
 
 
 async def test_one_missed_poll_is_forgiven_and_two_are_not(
@@ -210,7 +212,7 @@ async def test_one_missed_poll_is_forgiven_and_two_are_not(
 async def test_a_batch_that_fails_leaves_its_values_out_and_not_the_poll(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
 ) -> None:
-    await bench.fault("exception", code=2, touches=180, count=None)
+    await bench.fault("exception", code=2, touches=INPUT_AT["roof_1_power"], count=None)
     await poll(hass, entry)
     assert state(hass, "sensor", "roof_1_power").state != "unavailable", "once is forgiven"
     await poll(hass, entry)
@@ -224,7 +226,7 @@ async def test_a_batch_that_fails_leaves_its_values_out_and_not_the_poll(
 async def test_a_schedule_that_cannot_be_read_is_not_shown_from_memory(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
 ) -> None:
-    await bench.fault("exception", code=2, touches=220, count=None, only="read")
+    await bench.fault("exception", code=2, touches=CHARGE[0].start, count=None, only="read")
     await poll(hass, entry, slow=True)
     await poll(hass, entry)
     assert state(hass, "time", "charge_window_1_start").state != "unavailable", "once is forgiven"
@@ -241,25 +243,25 @@ async def test_registers_that_hold_no_times_make_one_window_unreadable_and_keep_
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
 ) -> None:
     await act(hass, entry, "apply_schedule", charge=[], discharge=[])
-    await bench.set(WINDOW_TIMES, NO_TIMES)
+    await bench.set(CHARGE[0].start, NO_TIMES)
     await poll(hass, entry, slow=True)
     assert state(hass, "time", "charge_window_1_start").state == "unknown"
     assert state(hass, "sensor", "schedule_status").state == "changed_elsewhere"
     assert "not readable" in str(state(hass, "event", "schedule_event").attributes)
     kept = await act(hass, entry, "keep_schedule")
     assert kept["charge"] == [], "what no one can read is no window of the schedule"
-    assert (await bench.registers("holding", WINDOW_TIMES, len(NO_TIMES))) == NO_TIMES, "what is kept is not written"
+    assert await held(bench) == NO_TIMES, "what is kept is not written"
     receipt = await act(hass, entry, "restore_schedule", which="before_last_change")
     assert receipt["outcome"] == "confirmed"
-    await bench.set(WINDOW_TIMES, NO_TIMES)
-    receipt = await act(hass, entry, "apply_schedule", charge=[WANTED])
+    await bench.set(CHARGE[0].start, NO_TIMES)
+    receipt = await act(hass, entry, "apply_schedule", charge=TONIGHT)
     assert receipt["outcome"] == "confirmed"
-    assert (await bench.registers("holding", WINDOW_TIMES, len(NO_TIMES))) != NO_TIMES
-    assert state(hass, "time", "charge_window_1_start").state == f"{WANTED['start']}:00"
+    assert await held(bench) != NO_TIMES
+    assert state(hass, "time", "charge_window_1_start").state == "01:00:00"
 
 
 async def test_polls_come_by_themselves(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:
-    await bench.set(100, [77], table="input")
+    await bench.set(INPUT_AT["battery_level"], [77], table="input")
     async_fire_time_changed(hass, dt_util.utcnow() + timedelta(seconds=6))
     await hass.async_block_till_done(wait_background_tasks=True)
     assert state(hass, "sensor", "battery_level").state == "77"
@@ -329,7 +331,7 @@ async def test_diagnostics_tell_the_fault_and_not_the_house(
     assert told["map"]["id"] == "teasel_t5"
     assert told["line"]["errors_last_minute"] == 0
     assert told["line"]["round_trip_ms"] > 0
-    assert told["schedule"]["charge"][0]["start"] == "23:00"
+    assert told["schedule"]["charge"][0]["start"] == "22:40"
 
 
 async def test_actions_are_described_and_every_text_has_its_place(hass: HomeAssistant, entry: MockConfigEntry) -> None:
@@ -347,7 +349,7 @@ async def test_a_clock_that_drifts_is_set_once_a_day_where_that_was_asked_for(
 ) -> None:
     now = dt_util.now()
     # No window may be near, whatever time it is while this runs.
-    await bench.set(220, [0] * 18)
+    await bench.set(CHARGE[0].start, UNUSED)
     entry = await add_inverter(bench.port, set_clock_seconds=30)
     shown = datetime.fromisoformat(str((await bench.clock())["clock"]))
     await bench.clock(shown + timedelta(seconds=90))
@@ -357,7 +359,7 @@ async def test_a_clock_that_drifts_is_set_once_a_day_where_that_was_asked_for(
     await poll(hass, entry, slow=True)
     assert int(state(hass, "sensor", "clock_offset").state) > 60, "once a day"
     written = [one for one in await bench.journal() if one["function"] == 16]
-    assert [one["first"] for one in written] == [210]
+    assert [one["first"] for one in written] == [CLOCK[0]]
     assert entry.runtime_data.ledger.clock_set_on == now.date().isoformat()
 
 
@@ -377,7 +379,7 @@ async def test_a_broken_map_stands_as_an_issue_with_every_mistake_and_a_reload_t
     maps = tmp_path / "chargehand"
     maps.mkdir()
     text = (Path(__file__).parents[1] / "custom_components/chargehand/maps/teasel_t5.yaml").read_text()
-    (maps / "mine.yaml").write_text(text.replace("bit: 2, name", "bit: 22, name").replace("input: 113", "imput: 113"))
+    (maps / "mine.yaml").write_text(text.replace("bit: 2, name", "bit: 22, name").replace("input: 461", "imput: 461"))
     entry = await add_inverter(bench.port, state=ConfigEntryState.SETUP_ERROR, register_map="mine")
     found = ir.async_get(hass).async_get_issue("chargehand", f"map_invalid_{entry.entry_id}")
     assert found is not None

@@ -71,21 +71,22 @@ def number(words: Sequence[int], form: str, *, low_first: bool = False) -> float
     return float(value)
 
 
-def teasel_shown(at: Sequence[int]) -> Shown:
-    """What the Teasel's input registers from 0 say, by its table in tests/bench/teasel.py."""
+def teasel_shown(words: Sequence[int]) -> Shown:
+    """What the Teasel's input registers from 400 say, by its table in tests/bench/teasel.py."""
+    at = {400 + index: word for index, word in enumerate(words)}
     return {
-        "battery_level": at[100],
-        "battery_power": -number(at[101:103], "i"),
-        "battery_voltage": at[103] / 10,
-        "battery_temperature": number(at[105:106], "h") / 10,
-        "inverter_state": ("standby", "running", "fault")[at[110]],
-        "grid_power": number(at[120:122], "i"),
-        "grid_frequency": at[124] / 100,
-        "load_power": number(at[125:127], "i"),
-        "solar_power": number(at[127:129], "I"),
-        "battery_energy_charged": number(at[140:142], "I") / 10,
-        "grid_energy_imported": number(at[146:148], "I") / 10,
-        "workshop_loop_current": number(at[130:131], "h") / 100,
+        "battery_level": at[444],
+        "battery_power": -number([at[440], at[441]], "i"),
+        "battery_voltage": at[443] / 10,
+        "battery_temperature": number([at[445]], "h") / 10,
+        "inverter_state": ("standby", "running", "fault")[at[460]],
+        "grid_power": number([at[422], at[423]], "i"),
+        "grid_frequency": at[426] / 100,
+        "load_power": number([at[420], at[421]], "i"),
+        "solar_power": number([at[424], at[425]], "I"),
+        "battery_energy_charged": number([at[508], at[509]], "I") / 10,
+        "grid_energy_imported": number([at[504], at[505]], "I") / 10,
+        "workshop_loop_current": number([at[431]], "h") / 100,
     }
 
 
@@ -108,15 +109,17 @@ def burdock_shown(at: Sequence[int]) -> Shown:
     }
 
 
-async def on_bench(inverter: str, count: int, shown: Callable[[Sequence[int]], Shown]) -> AsyncIterator[Rig]:
+async def on_bench(
+    inverter: str, first: int, count: int, shown: Callable[[Sequence[int]], Shown]
+) -> AsyncIterator[Rig]:
     """A bench inverter at noon in the sun, whose readings then hold still: registers are compared, not moments."""
     async with await Bench.start(**QUICK, inverter=inverter) as bench:
         # More than the battery gives: with a grid at 0, no sign could be wrong.
         await bench.house(load=9340, solar=1230)
         await bench.battery(level=63)
-        words = await bench.registers("input", 0, count)
+        words = await bench.registers("input", first, count)
         assert all(shown(words)[key] for key in ("battery_power", "grid_power", "load_power", "solar_power"))
-        await bench.set(0, words, table="input")
+        await bench.set(first, words, table="input")
 
         async def writes() -> int:
             return sum(request["function"] in (6, 16) for request in await bench.journal())
@@ -144,13 +147,13 @@ async def on_sunspec() -> AsyncIterator[Rig]:
 
 
 def teasel_acting(registers: Sequence[int]) -> frozenset[tuple[int, ...]]:
-    """Windows of six registers; none while disarmed, when the bench tells of no registers."""
-    windows = [tuple(registers[at : at + 6]) for at in range(0, len(registers), 6)]
-    return frozenset(window for window in windows if window[:2] != window[2:4])
+    """Windows of four registers; none while disarmed, when the bench tells of no registers."""
+    windows = [tuple(registers[at : at + 4]) for at in range(0, len(registers), 4)]
+    return frozenset(window for window in windows if window[0] != window[3])
 
 
 def burdock_acting(registers: Sequence[int]) -> frozenset[tuple[int, ...]]:
-    """Charge windows with a power, discharge windows whose bit is on, in the order of the bench's own list."""
+    """Charge windows with a current, discharge windows whose bit is on, in the order of the bench's own list."""
     active, *rest = registers
     charge = [tuple(rest[at : at + 4]) for at in range(0, 16, 4)]
     starts, powers, levels = rest[16:20], rest[20:22], rest[22:24]
@@ -164,14 +167,14 @@ CASES = (
         map="teasel_t5",
         serial="T5-AM-2611-0042",
         zone="Europe/London",
-        rig=lambda: on_bench("teasel", 200, teasel_shown),
+        rig=lambda: on_bench("teasel", 400, 200, teasel_shown),
         job=Job(
-            charge=[{"start": "23:40", "end": "05:10", "current": 60.0, "stop_level": 95.0}],
-            discharge=[{"start": "17:00", "end": "18:30", "current": 25.0, "stop_level": 35.0}],
+            charge=[{"start": "23:10", "end": "03:40", "power": 3000.0, "stop_level": 95.0}],
+            discharge=[{"start": "17:00", "end": "18:30", "power": 1250.0, "stop_level": 35.0}],
             registers={
-                200: [1],
-                220: [23, 40, 5, 10, 600, 95, *[0] * 12],
-                240: [17, 0, 18, 30, 250, 35, *[0] * 12],
+                734: [1],
+                740: [2310, 3000, 95, 340, *[0] * 12],
+                764: [1700, 1250, 35, 1830, *[0] * 4],
             },
             acting=teasel_acting,
         ),
@@ -182,15 +185,15 @@ CASES = (
         serial="B3-AM-2611-0042",
         # An hour ahead of UTC all year (IANA time zone database), so that the clock's time is never the house's.
         zone="Africa/Lagos",
-        rig=lambda: on_bench("burdock", 100, burdock_shown),
+        rig=lambda: on_bench("burdock", 0, 100, burdock_shown),
         job=Job(
-            charge=[{"start": "23:40", "end": "05:10", "power": 3000.0, "stop_level": 95.0}],
+            charge=[{"start": "23:10", "end": "03:40", "current": 60.0, "stop_level": 95.0}],
             discharge=[{"start": "17:00", "end": "18:30", "power": 1200.0, "stop_level": 35.0}],
             registers={
                 102: [1 | 1 << 12],
-                # 22:40 to the end of the day, and 00:00 to 04:10, UTC.
-                120: [22 * 60 + 40, 23 * 60 + 59, 300, 95],
-                124: [0, 4 * 60 + 10, 300, 95],
+                # 22:10 to the end of the day, and 00:00 to 02:40, UTC, at 120 half amperes.
+                120: [22 * 60 + 10, 23 * 60 + 59, 120, 95],
+                124: [0, 2 * 60 + 40, 120, 95],
                 128: [0, 0, 0, 100, 0, 0, 0, 100],
                 # Hour and minute of 16:00 and 17:30, UTC.
                 140: [0x1000, 0x111E, 0, 0],

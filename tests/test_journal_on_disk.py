@@ -16,11 +16,11 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 from custom_components.chargehand.ledger import Ledger
 from custom_components.chargehand.schedule.journal import Entry, NoJournal
 from tests.bench.remote import Bench
+from tests.bench.teasel import CHARGE, CONTROL_WORD
 from tests.house import act, begun_commits, set_entity, state
-from tests.test_watch import EVENING, FACTORY, TONIGHT, WANTED, hurry, issue, poll
+from tests.teasel import EVENING, FACTORY, LATER, LATER_HELD, TONIGHT, WANTED, held
+from tests.test_watch import hurry, issue, poll
 
-LATER = [{"start": "00:30", "end": "04:30", "current": 40, "stop_level": 90}]
-LATER_HELD = [0, 30, 4, 30, 400, 90]
 SMALL = 64
 """Bytes that a file may have on a disk that is full: less than any journal."""
 
@@ -68,15 +68,15 @@ async def test_a_full_disk_refuses_a_commit_before_its_first_write(
         await act(hass, entry, "apply_schedule", charge=LATER)
     assert refused.value.translation_key == "no_journal"
     assert await writes(bench) == before
-    assert await bench.registers("holding", 220, 6) == WANTED
+    assert await held(bench) == WANTED
     assert state(hass, "sensor", "schedule_status").state == "confirmed"
     assert state(hass, "sensor", "schedule_status").attributes["last_failure"]["key"] == "no_journal"
     assert entry.runtime_data.ledger.unfinished is None
     with full_disk(), pytest.raises(HomeAssistantError):
-        await set_entity(hass, "number", "set_value", "charge_window_1_current", value=20)
+        await set_entity(hass, "number", "set_value", "charge_window_1_power", value=1000)
     assert await writes(bench) == before, "a dashboard's change has a journal too"
     assert (await act(hass, entry, "apply_schedule", charge=LATER))["outcome"] == "confirmed"
-    assert await bench.registers("holding", 220, 6) == LATER_HELD
+    assert await held(bench) == LATER_HELD
     await hass.config_entries.async_unload(entry.entry_id)
     assert on_disk(hass, entry)["unfinished"] is None
 
@@ -126,7 +126,7 @@ async def test_a_change_that_waits_while_home_assistant_begins_to_stop_is_not_be
         with pytest.raises(HomeAssistantError) as refused:
             await second
         assert refused.value.translation_key == "no_journal"
-        assert await bench.registers("holding", 220, 6) == WANTED
+        assert await held(bench) == WANTED
     finally:
         hass.set_state(CoreState.running)
 
@@ -166,9 +166,9 @@ async def test_a_journal_that_cannot_be_cleared_is_settled_at_the_next_start_wit
     assert issue(hass, entry, "schedule_uncertain") is None
     assert issue(hass, entry, "changed_elsewhere") is None
     assert on_disk(hass, entry)["unfinished"] is None
-    assert await bench.registers("holding", 220, 6) == WANTED
+    assert await held(bench) == WANTED
     await act(hass, entry, "restore_schedule")
-    assert await bench.registers("holding", 220, 6) == LATER_HELD, "what was before it is known too"
+    assert await held(bench) == LATER_HELD, "what was before it is known too"
 
 
 async def test_what_an_earlier_commit_left_open_stays_open_when_another_is_refused(
@@ -177,13 +177,13 @@ async def test_what_an_earlier_commit_left_open_stays_open_when_another_is_refus
     ledger: Ledger = entry.runtime_data.ledger
     inverter = entry.runtime_data.inverter
     await act(hass, entry, "apply_schedule", charge=TONIGHT)
-    held = await inverter.read_image()
-    elsewhere = {**held, **{at: 7 for at in held if at[1] == 221}}
-    earlier = Entry(before=elsewhere, after={**elsewhere, **{at: 9 for at in held if at[1] == 221}})
+    image = await inverter.read_image()
+    elsewhere = {**image, **{at: 7 for at in image if at[1] == CHARGE[0].start}}
+    earlier = Entry(before=elsewhere, after={**elsewhere, **{at: 9 for at in image if at[1] == CHARGE[0].start}})
     await ledger.write(earlier)
     assert Entry.from_dict(on_disk(hass, entry)["unfinished"]) == earlier
     with full_disk(), pytest.raises(NoJournal):
-        await inverter.put_image(dict.fromkeys(held, 0))
+        await inverter.put_image(dict.fromkeys(image, 0))
     assert ledger.unfinished == earlier
     assert Entry.from_dict(on_disk(hass, entry)["unfinished"]) == earlier
 
@@ -193,14 +193,14 @@ async def test_counts_and_schedules_are_read_from_the_same_file_as_before(
 ) -> None:
     await act(hass, entry, "apply_schedule", charge=TONIGHT)
     await hass.config_entries.async_unload(entry.entry_id)
-    held = json.loads(kept(hass, entry).read_text())
-    assert (held["version"], held["key"]) == (1, f"chargehand.{entry.entry_id}")
+    stored = json.loads(kept(hass, entry).read_text())
+    assert (stored["version"], stored["key"]) == (1, f"chargehand.{entry.entry_id}")
     again = Ledger(hass, entry.entry_id)
     await again.load()
-    assert again.registers_written == 5
+    assert again.registers_written == 4
     assert again.confirmed is not None
     assert again.previous is not None
-    assert FACTORY[0] == again.previous[next(at for at in again.previous if at[1] == 220)]
+    assert FACTORY[0] == again.previous[next(at for at in again.previous if at[1] == CHARGE[0].start)]
 
 
 @pytest.mark.parametrize("broken", ["previous", "confirmed"])
@@ -212,13 +212,13 @@ async def test_half_a_schedule_is_put_back_also_where_something_else_in_the_file
     await hass.config_entries.async_unload(entry.entry_id)
     await write(begun[0])
     # As a crash has left it: disarmed, half of the window written.
-    await bench.set(200, [0])
-    await bench.set(220, [*WANTED[:3], *FACTORY[3:]])
-    held = json.loads(kept(hass, entry).read_text())
-    held["data"][broken] = [["holding", "x", 1]]
-    kept(hass, entry).write_text(json.dumps(held))
+    await bench.set(CONTROL_WORD, [0])
+    await bench.set(CHARGE[0].start, [*WANTED[:2], *FACTORY[2:]])
+    stored = json.loads(kept(hass, entry).read_text())
+    stored["data"][broken] = [["holding", "x", 1]]
+    kept(hass, entry).write_text(json.dumps(stored))
     await hass.config_entries.async_setup(entry.entry_id)
     await hass.async_block_till_done()
     await poll(hass, entry)
-    assert await bench.registers("holding", 220, 6) == FACTORY
-    assert await bench.registers("holding", 200) == [1]
+    assert await held(bench) == FACTORY
+    assert await bench.registers("holding", CONTROL_WORD) == [1]

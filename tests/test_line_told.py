@@ -10,6 +10,7 @@ from homeassistant.setup import async_setup_component
 from pytest_homeassistant_custom_component.common import MockConfigEntry, get_system_health_info
 
 from tests.bench.remote import Bench
+from tests.bench.teasel import SERIAL_NUMBER
 from tests.conftest import QUICK, AddInverter
 from tests.house import state
 
@@ -37,7 +38,7 @@ async def test_system_health_tells_both_of_two_inverters_of_one_title(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, add_inverter: AddInverter
 ) -> None:
     async with await Bench.start(**QUICK) as other:
-        await other.set(10, [0x5858] * 8, table="input")
+        await other.set(SERIAL_NUMBER, [0x5858] * 8, table="input")
         second = await add_inverter(other.port, unique_id="X" * 16)
         assert second.title == entry.title
         assert await async_setup_component(hass, "system_health", {})

@@ -10,10 +10,10 @@ from pymodbus.client import AsyncModbusTcpClient
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from tests.bench.remote import Bench
+from tests.bench.teasel import CHARGE, CLOCK, CONTROL_WORD, DISCHARGE, HOLDING, RESERVE_LEVEL, RUNNING_MODE, SCHEDULE
 from tests.conftest import AddInverter
 from tests.house import act, device_id, entity_id, set_entity, state
-
-TONIGHT = [{"start": "23:40", "end": "05:10", "current": 60, "stop_level": 95}]
+from tests.teasel import EVENING, EVENING_HELD, FACTORY, INPUT_AT, TONIGHT, WANTED, held, registers
 
 
 async def plain_read(port: int, first: int, count: int) -> list[int]:
@@ -28,20 +28,20 @@ async def test_a_schedule_is_written_read_back_and_confirmed(
     receipt = await act(hass, entry, "apply_schedule", charge=TONIGHT)
     assert receipt["outcome"] == "confirmed"
     assert receipt["changes"] == [
-        {"what": "charge_window_1_start", "was": "23:00", "now": "23:40"},
-        {"what": "charge_window_1_end", "was": "05:00", "now": "05:10"},
-        {"what": "charge_window_1_current", "was": 40.0, "now": 60.0},
+        {"what": "charge_window_1_start", "was": "22:40", "now": "01:00"},
+        {"what": "charge_window_1_end", "was": "02:20", "now": "05:00"},
+        {"what": "charge_window_1_power", "was": 2000.0, "now": 3000.0},
         {"what": "charge_window_1_stop_level", "was": 100.0, "now": 95.0},
     ]
-    assert receipt["registers_written"] == 5
+    assert receipt["registers_written"] == 4
     assert receipt["requests"]["writes"] == 1
     assert receipt["requests"]["retries"] == 0
     assert receipt["adjusted"] == []
-    assert await plain_read(bench.port, 220, 6) == [23, 40, 5, 10, 600, 95]
-    assert await plain_read(bench.port, 226, 12) == [0] * 12
+    assert await plain_read(bench.port, CHARGE[0].start, 4) == [100, 3000, 95, 500]
+    assert await plain_read(bench.port, CHARGE[1].start, 12) == [0] * 12
     assert state(hass, "sensor", "schedule_status").state == "confirmed"
-    assert state(hass, "time", "charge_window_1_start").state == "23:40:00"
-    assert state(hass, "number", "charge_window_1_current").state == "60.0"
+    assert state(hass, "time", "charge_window_1_start").state == "01:00:00"
+    assert state(hass, "number", "charge_window_1_power").state == "3000.0"
 
 
 async def test_the_whole_image_is_read_back_after_the_write(
@@ -52,7 +52,7 @@ async def test_the_whole_image_is_read_back_after_the_write(
     written = max(index for index, request in enumerate(requests) if request["function"] in (6, 16))
     after = [request for request in requests[written + 1 :] if request["function"] == 3]
     read = {address for request in after for address in range(request["first"], request["first"] + request["count"])}
-    assert read >= {200, *range(220, 238), *range(240, 258)}
+    assert read >= {CONTROL_WORD, *SCHEDULE}
 
 
 async def test_the_same_schedule_again_writes_nothing(
@@ -71,46 +71,52 @@ async def test_an_edit_on_the_dashboard_is_on_the_inverter(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
 ) -> None:
     await set_entity(hass, "time", "set_value", "charge_window_1_start", time="22:15:00")
-    assert await bench.registers("holding", 220, 2) == [22, 15]
-    await set_entity(hass, "number", "set_value", "charge_window_1_current", value=33.3)
-    assert await bench.registers("holding", 224) == [333]
+    assert await bench.registers("holding", CHARGE[0].start) == [2215]
+    await set_entity(hass, "number", "set_value", "charge_window_1_power", value=1665)
+    assert await bench.registers("holding", CHARGE[0].power) == [1665]
     await set_entity(hass, "time", "set_value", "charge_window_1_end", time=time(0, 0))
-    assert await bench.registers("holding", 222, 2) == [24, 0]
+    assert await bench.registers("holding", CHARGE[0].end) == [2400]
     await set_entity(hass, "switch", "turn_off", "timed_charging")
-    assert await bench.registers("holding", 200) == [0]
+    assert await bench.registers("holding", CONTROL_WORD) == [0]
     assert state(hass, "switch", "timed_charging").state == "off"
     assert state(hass, "sensor", "next_charge_start").state == "unknown"
     await set_entity(hass, "switch", "turn_on", "timed_charging")
-    assert await bench.registers("holding", 200) == [1]
+    assert await bench.registers("holding", CONTROL_WORD) == [1]
+
+
+async def times(bench: Bench) -> list[int]:
+    """Start and end of the first discharge window."""
+    start, _, _, end = await held(bench, DISCHARGE[0])
+    return [start, end]
 
 
 async def test_an_unused_window_that_gets_a_time_reaches_to_the_next_window(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
 ) -> None:
-    """The charge window from 23:00 to 05:00 stands in the way of midnight on both sides."""
+    """The charge window from 22:40 to 02:20 stands in the way of midnight on both sides."""
     await set_entity(hass, "time", "set_value", "discharge_window_1_start", time="17:00:00")
-    assert await bench.registers("holding", 240, 4) == [17, 0, 23, 0]
+    assert await times(bench) == [1700, 2240]
     await set_entity(hass, "time", "set_value", "discharge_window_1_end", time="19:00:00")
-    assert await bench.registers("holding", 240, 4) == [17, 0, 19, 0]
+    assert await times(bench) == [1700, 1900]
     await set_entity(hass, "time", "set_value", "discharge_window_1_start", time="19:00:00")
-    assert await bench.registers("holding", 240, 4) == [0, 0, 0, 0], "as long as nothing"
+    assert await times(bench) == [0, 0], "as long as nothing"
     await set_entity(hass, "time", "set_value", "discharge_window_1_end", time="06:30:00")
-    assert await bench.registers("holding", 240, 4) == [5, 0, 6, 30]
-    await set_entity(hass, "time", "set_value", "discharge_window_1_end", time="05:00:00")
+    assert await times(bench) == [220, 630]
+    await set_entity(hass, "time", "set_value", "discharge_window_1_end", time="02:20:00")
     with pytest.raises(ServiceValidationError) as refused:
-        await set_entity(hass, "time", "set_value", "discharge_window_1_start", time="02:00:00")
+        await set_entity(hass, "time", "set_value", "discharge_window_1_start", time="01:00:00")
     assert refused.value.translation_key == "schedule_rejected"
     await act(hass, entry, "apply_schedule", charge=[], armed=False)
     await set_entity(hass, "time", "set_value", "discharge_window_1_start", time="17:00:00")
-    assert await bench.registers("holding", 240, 4) == [17, 0, 24, 0], "alone it goes on to midnight"
+    assert await times(bench) == [1700, 2400], "alone it goes on to midnight"
 
 
 async def test_get_schedule_reads_the_inverter_now(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:
-    await bench.set(240, [17, 30, 19, 0, 800, 30])
+    await bench.set(DISCHARGE[0].start, registers("17:30", "19:00", 4000, 30))
     answer = await act(hass, entry, "get_schedule")
     assert answer == {
-        "charge": [{"start": "23:00", "end": "05:00", "current": 40.0, "stop_level": 100.0}],
-        "discharge": [{"start": "17:30", "end": "19:00", "current": 80.0, "stop_level": 30.0}],
+        "charge": [{"start": "22:40", "end": "02:20", "power": 2000.0, "stop_level": 100.0}],
+        "discharge": [{"start": "17:30", "end": "19:00", "power": 4000.0, "stop_level": 30.0}],
         "armed": True,
     }
 
@@ -118,23 +124,26 @@ async def test_get_schedule_reads_the_inverter_now(hass: HomeAssistant, bench: B
 @pytest.mark.parametrize(
     ("request_", "named"),
     [
-        ({"charge": [{**TONIGHT[0]}, {**TONIGHT[0], "start": "05:09", "end": "06:00"}]}, "charge_window_2"),
-        ({"charge": [{**TONIGHT[0], "current": 101}]}, "101"),
+        ({"charge": [{**TONIGHT[0]}, {**TONIGHT[0], "start": "04:59", "end": "06:00"}]}, "charge_window_2"),
+        ({"charge": [{**TONIGHT[0], "power": 5001}]}, "5001"),
         ({"charge": [{**TONIGHT[0], "start": "24:30"}]}, "24:30"),
-        ({"charge": [{**TONIGHT[0], "start": f"0{n}:00", "end": f"0{n}:30"} for n in range(4)]}, "4 charge windows"),
-        ({"charge": [{"start": "01:00", "end": "02:00", "power": 90000, "stop_level": 90}]}, "charge_window_1_current"),
+        ({"charge": [{**TONIGHT[0], "start": f"0{n}:00", "end": f"0{n}:30"} for n in range(5)]}, "5 charge windows"),
+        ({"charge": [{"start": "01:00", "end": "02:00", "current": 900, "stop_level": 90}]}, "charge_window_1_power"),
     ],
 )
 async def test_a_refused_request_names_its_fault_and_sends_nothing(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, request_: dict[str, object], named: str
 ) -> None:
-    before = await bench.registers("holding", 190, 130)
+    before = await bench.registers("holding", HOLDING[0], len(HOLDING))
     with pytest.raises(ServiceValidationError) as refused:
         await act(hass, entry, "apply_schedule", **request_)
     assert refused.value.translation_key == "schedule_rejected"
     assert named in str(refused.value)
-    after = await bench.registers("holding", 190, 130)
-    assert [*before[:20], *before[26:]] == [*after[:20], *after[26:]], "all but the running clock is as it was"
+    first, last = CLOCK[0] - HOLDING[0], CLOCK[-1] + 1 - HOLDING[0]
+    after = await bench.registers("holding", HOLDING[0], len(HOLDING))
+    assert [*before[:first], *before[last:]] == [*after[:first], *after[last:]], (
+        "all but the running clock is as it was"
+    )
     assert not [request for request in await bench.journal() if request["function"] in (6, 16)]
 
 
@@ -172,18 +181,17 @@ async def test_an_unknown_device_and_one_that_is_not_running_are_told_apart(
 async def test_a_change_of_several_frames_disarms_first_and_arms_last(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
 ) -> None:
-    discharge = [{"start": "17:00", "end": "19:00", "current": 80, "stop_level": 30}]
-    receipt = await act(hass, entry, "apply_schedule", charge=TONIGHT, discharge=discharge)
+    receipt = await act(hass, entry, "apply_schedule", charge=TONIGHT, discharge=EVENING)
     assert receipt["outcome"] == "confirmed"
-    assert await bench.registers("holding", 220, 6) == [23, 40, 5, 10, 600, 95]
-    assert await bench.registers("holding", 240, 6) == [17, 0, 19, 0, 800, 30]
-    assert await bench.registers("holding", 200) == [1]
+    assert await held(bench) == WANTED
+    assert await held(bench, DISCHARGE[0]) == EVENING_HELD
+    assert await bench.registers("holding", CONTROL_WORD) == [1]
     writes = [one for one in await bench.journal() if one["function"] == 16]
     assert [(one["first"], one["values"]) for one in writes] == [
-        (200, [0]),
-        (221, [40, 5, 10, 600, 95]),
-        (240, [17, 0, 19, 0, 800, 30]),
-        (200, [1]),
+        (CONTROL_WORD, [0]),
+        (CHARGE[0].start, WANTED),
+        (DISCHARGE[0].start, EVENING_HELD),
+        (CONTROL_WORD, [1]),
     ]
     armed = [one for one in await bench.acted() if one["armed"]]
     assert len(armed) == 2, "it acted on the schedule before and on the one after, and on nothing between"
@@ -196,7 +204,7 @@ async def test_a_lost_answer_to_a_write_is_read_before_it_is_called_failed(
     receipt = await act(hass, entry, "apply_schedule", charge=TONIGHT)
     assert receipt["outcome"] == "confirmed"
     assert receipt["requests"]["writes"] == 1
-    assert await bench.registers("holding", 220, 6) == [23, 40, 5, 10, 600, 95]
+    assert await held(bench) == WANTED
 
 
 async def test_a_write_that_shows_late_is_waited_for(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:
@@ -213,8 +221,8 @@ async def test_a_refused_write_is_told_with_what_the_inverter_holds(
     with pytest.raises(HomeAssistantError) as failed:
         await act(hass, entry, "apply_schedule", charge=TONIGHT)
     assert failed.value.translation_key == "schedule_restored"
-    assert "23:00–05:00 40 A to 100 %" in str(failed.value)
-    assert await bench.registers("holding", 220, 6) == [23, 0, 5, 0, 400, 100]
+    assert "22:40–02:20 2000 W to 100 %" in str(failed.value)
+    assert await held(bench) == FACTORY
 
 
 async def test_a_clamped_write_is_not_called_confirmed_and_the_earlier_schedule_comes_back(
@@ -224,7 +232,7 @@ async def test_a_clamped_write_is_not_called_confirmed_and_the_earlier_schedule_
     with pytest.raises(HomeAssistantError) as failed:
         await act(hass, entry, "apply_schedule", charge=TONIGHT)
     assert failed.value.translation_key == "schedule_restored"
-    assert await bench.registers("holding", 220, 6) == [23, 0, 5, 0, 400, 100]
+    assert await held(bench) == FACTORY
 
 
 async def test_an_inverter_that_goes_silent_after_the_write_leaves_the_schedule_uncertain_until_it_is_read(
@@ -252,21 +260,21 @@ async def test_two_commits_at_once_are_done_one_after_the_other(
 ) -> None:
     one, two = await asyncio.gather(
         act(hass, entry, "apply_schedule", charge=TONIGHT),
-        act(hass, entry, "apply_schedule", charge=[{**TONIGHT[0], "current": 20}]),
+        act(hass, entry, "apply_schedule", charge=[{**TONIGHT[0], "power": 1000}]),
     )
     assert {one["outcome"], two["outcome"]} == {"confirmed"}
-    assert await bench.registers("holding", 224) in ([600], [200])
+    assert await bench.registers("holding", CHARGE[0].power) in ([3000], [1000])
     writes = [request for request in await bench.journal() if request["function"] == 16]
     assert len(writes) == 2
 
 
 async def test_a_change_by_another_hand_is_noticed(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:
     await act(hass, entry, "apply_schedule", charge=TONIGHT)
-    await bench.set(221, [55])
+    await bench.set(CHARGE[0].start, [155])
     entry.runtime_data._slow_due = 0.0
     await entry.runtime_data.async_refresh()
     assert state(hass, "sensor", "schedule_status").state == "changed_elsewhere"
-    assert state(hass, "time", "charge_window_1_start").state == "23:55:00"
+    assert state(hass, "time", "charge_window_1_start").state == "01:55:00"
     event = hass.states.get(entity_id(hass, "event", "schedule_event"))
     assert event is not None
     assert event.attributes["event_type"] == "changed_elsewhere"
@@ -274,12 +282,12 @@ async def test_a_change_by_another_hand_is_noticed(hass: HomeAssistant, bench: B
 
 async def test_a_control_is_written_and_read_back(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:
     await set_entity(hass, "number", "set_value", "reserve_level", value=35)
-    assert await bench.registers("holding", 201) == [35]
+    assert await bench.registers("holding", RESERVE_LEVEL) == [35]
     assert state(hass, "number", "reserve_level").state == "35.0"
     await set_entity(hass, "select", "select_option", "running_mode", option="hold")
-    assert await bench.registers("holding", 202) == [1]
+    assert await bench.registers("holding", RUNNING_MODE) == [1]
     await set_entity(hass, "switch", "turn_on", "buzzer")
-    assert await bench.registers("holding", 200) == [0b101], "the bit that arms is left alone"
+    assert await bench.registers("holding", CONTROL_WORD) == [0b101], "the bit that arms is left alone"
     await bench.fault("write_ignored", count=5)
     with pytest.raises(HomeAssistantError):
         await set_entity(hass, "number", "set_value", "reserve_level", value=50)
@@ -310,34 +318,41 @@ async def test_a_clock_that_does_not_take_the_time_is_told(
         await act(hass, entry, "set_clock")
 
 
-async def test_a_charge_current_above_the_batterys_own_limit_is_lowered_and_that_is_said(
+async def test_a_charge_power_above_the_batterys_own_limit_is_lowered_and_that_is_said(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
 ) -> None:
-    await bench.set(108, [457], table="input")
+    """P = V x I: 45.7 A at 51.2 V are 2339.84 W, and the register takes whole watts."""
+    await bench.set(INPUT_AT["battery_charge_current_limit"], [457], table="input")
+    await bench.set(INPUT_AT["battery_voltage"], [512], table="input")
     receipt = await act(hass, entry, "apply_schedule", charge=TONIGHT)
     assert receipt["adjusted"] == [
-        {"what": "charge_window_1_current", "asked": "60 A", "given": "45.7 A", "why": "battery_limit"}
+        {"what": "charge_window_1_power", "asked": "3000 W", "given": "2339 W", "why": "battery_limit"}
     ]
-    assert await bench.registers("holding", 224) == [457]
+    assert await bench.registers("holding", CHARGE[0].power) == [2339]
     receipt = await act(hass, entry, "apply_schedule", charge=TONIGHT, override=True)
     assert receipt["adjusted"] == []
-    assert await bench.registers("holding", 224) == [600]
+    assert await bench.registers("holding", CHARGE[0].power) == [3000]
 
 
 @pytest.mark.parametrize(
-    ("register", "value", "word"), [(105, 0xFFF6, "-1"), (105, 510, "51"), (108, 0, "no more than 0 A")]
+    ("reading", "value", "word"),
+    [
+        ("battery_temperature", 0xFFF6, "-1"),
+        ("battery_temperature", 510, "51"),
+        ("battery_charge_current_limit", 0, "no more than 0 W"),
+    ],
 )
 async def test_a_battery_that_must_not_be_charged_is_not_unless_overridden(
-    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, register: int, value: int, word: str
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, reading: str, value: int, word: str
 ) -> None:
-    await bench.set(register, [value], table="input")
+    await bench.set(INPUT_AT[reading], [value], table="input")
     with pytest.raises(ServiceValidationError, match=word) as refused:
         await act(hass, entry, "apply_schedule", charge=TONIGHT)
     assert refused.value.translation_key == "schedule_rejected"
-    assert await bench.registers("holding", 220, 2) == [23, 0]
+    assert await held(bench) == FACTORY
     with pytest.raises(ServiceValidationError):
-        await set_entity(hass, "number", "set_value", "charge_window_1_current", value=50)
+        await set_entity(hass, "number", "set_value", "charge_window_1_power", value=2500)
     await set_entity(hass, "switch", "turn_off", "timed_charging")
-    assert await bench.registers("holding", 200) == [0], "disarming is always possible"
+    assert await bench.registers("holding", CONTROL_WORD) == [0], "disarming is always possible"
     receipt = await act(hass, entry, "apply_schedule", charge=TONIGHT, override=True)
     assert receipt["outcome"] == "confirmed"

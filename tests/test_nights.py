@@ -17,10 +17,12 @@ from homeassistant.setup import async_setup_component
 from pytest_homeassistant_custom_component.common import MockConfigEntry, mock_platform
 
 from custom_components.chargehand.diagnostics import async_get_config_entry_diagnostics
+from tests.bench.teasel import CHARGE, CONTROL_WORD
 from tests.blueprints.conftest import MoveIn, move_in
 from tests.blueprints.house import MovedHouse, london
 from tests.house import act, state
 from tests.kept_history import imported
+from tests.teasel import registers
 
 __all__ = ["move_in"]
 
@@ -33,7 +35,7 @@ TARIFF = {
     "buy": 0.31, "sell": 0.06, "keeps": "local", "bands": [{"start": "23:30", "end": "05:00", "buy": 0.11}]
 }  # fmt: skip
 
-FULL = {"start": "23:30", "end": "05:00", "current": 60, "stop_level": 100}
+FULL = {"start": "23:30", "end": "05:00", "power": 3000, "stop_level": 100}
 
 
 @pytest.fixture(autouse=True)
@@ -299,8 +301,8 @@ async def test_a_night_at_the_fixed_level_is_reckoned_though_nothing_was_expecte
 async def test_a_charge_by_another_hand_is_told_and_earns_nothing(evening: MovedHouse) -> None:
     house = evening
     await plan(house)
-    await house.bench.set(220, [23, 30, 5, 30, 400, 60])
-    await house.bench.set(200, [1])
+    await house.bench.set(CHARGE[0].start, registers("23:30", "05:30", 2000, 60))
+    await house.bench.set(CONTROL_WORD, [1])
     await house.go("2026-01-10 23:00")
     await night(house, "2026-01-10", "2026-01-11")
     assert "night" not in last_night(house).attributes, "its window goes on after the planned one"

@@ -18,11 +18,13 @@ from custom_components import chargehand
 from custom_components.chargehand.registers import Batch
 from custom_components.chargehand.schedule.attempt import Patience
 from tests.bench.remote import Bench
+from tests.bench.teasel import CHARGE, RATED_POWER
 from tests.conftest import AddInverter
 from tests.house import act, device_id, entity_id, set_entity, state
+from tests.teasel import INPUT_AT, held, registers
 
-NEW = {"start": "01:00", "end": "03:00", "current": 20.0, "stop_level": 80.0}
-HELD = [1, 0, 3, 0, 200, 80]
+NEW = {"start": "01:00", "end": "03:00", "power": 1000, "stop_level": 80.0}
+HELD = registers("01:00", "03:00", 1000, 80)
 SLOW = {"baud": 9600, "turnaround_ms": 60}
 
 
@@ -91,7 +93,7 @@ async def test_a_reload_waits_for_the_commit_that_is_under_way(
     assert (await work)["outcome"] == "confirmed"
     await hass.async_block_till_done()
     await entry.runtime_data.async_refresh()
-    assert await bench.registers("holding", 220, 6) == HELD
+    assert await held(bench) == HELD
     assert state(hass, "sensor", "schedule_status").state == "confirmed"
     assert state(hass, "time", "charge_window_1_start").state == "01:00:00"
     assert entry.runtime_data.ledger.unfinished is None
@@ -150,10 +152,10 @@ async def silent(bench: Bench, entry: MockConfigEntry, polls: int) -> None:
 
 
 BATTERY = {
-    "capacity_kwh": 9.5, "charge_kw": 2.5, "discharge_kw": 2.5, "charge_efficiency": 94, "discharge_efficiency": 94,
+    "capacity_kwh": 10, "charge_kw": 3, "discharge_kw": 3, "charge_efficiency": 94, "discharge_efficiency": 94,
     "reserve_level": 10, "highest_level": 100, "wear": 0, "fallback_level": 85,
 }  # fmt: skip
-TARIFF = {"buy": 0.31, "sell": 0.06, "keeps": "local", "bands": [{"start": "23:30", "end": "05:00", "buy": 0.11}]}
+TARIFF = {"buy": 0.31, "sell": 0.06, "keeps": "local", "bands": [{"start": "01:00", "end": "05:00", "buy": 0.11}]}
 
 
 async def test_no_plan_is_made_from_a_level_of_before_the_inverter_fell_silent(
@@ -201,9 +203,8 @@ async def test_who_is_told_after_one_that_makes_chargehand_tell_again_is_told_of
     trigger = {"trigger": "state", "entity_id": entity_id(hass, "sensor", "battery_level")}
     automation = {"alias": "x", "triggers": trigger, "actions": action}
     assert await async_setup_component(hass, "automation", {"automation": automation})
-    await bench.set(100, [33], table="input")
-    await bench.set(105, [333], table="input")
-    await bench.set(110, [2], table="input")
+    for key, value in (("battery_level", 33), ("battery_temperature", 333), ("inverter_state", 2)):
+        await bench.set(INPUT_AT[key], [value], table="input")
     await entry.runtime_data.async_refresh()
     await hass.async_block_till_done()
     shown = [state(hass, "sensor", key).state for key in ("battery_level", "battery_temperature", "inverter_state")]
@@ -216,7 +217,7 @@ async def test_what_the_first_poll_after_a_start_finds_is_told_to_the_event_enti
 ) -> None:
     await act(hass, entry, "apply_schedule", charge=[NEW])
     await hass.config_entries.async_unload(entry.entry_id)
-    await bench.set(224, [100])
+    await bench.set(CHARGE[0].power, [100])
     await hass.config_entries.async_setup(entry.entry_id)
     await hass.async_block_till_done()
     assert state(hass, "sensor", "schedule_status").state == "changed_elsewhere"
@@ -232,7 +233,7 @@ async def test_a_value_that_is_read_once_is_asked_for_again_when_it_was_missed(
     assert slow in own
     (tmp_path / "chargehand").mkdir()
     (tmp_path / "chargehand" / "once.yaml").write_text(own.replace(slow, slow.replace("slow", "once")))
-    await bench.fault("exception", code=4, touches=300, only="read")
+    await bench.fault("exception", code=4, touches=RATED_POWER, only="read")
     entry = await add_inverter(bench.port, register_map="once")
     for _ in range(2):
         entry.runtime_data._slow_due = 0.0
@@ -258,7 +259,7 @@ async def test_a_second_try_that_does_not_take_ends_the_doubt_about_the_first(
     for _ in range(2):
         entry.runtime_data._slow_due = 0.0
         await entry.runtime_data.async_refresh()
-    assert await bench.registers("holding", 220, 6) == HELD, "the first had taken"
+    assert await held(bench) == HELD, "the first had taken"
     assert state(hass, "sensor", "schedule_status").state == "confirmed"
     assert not [one for one in ir.async_get(hass).issues.values() if one.domain == "chargehand"]
 

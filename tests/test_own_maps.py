@@ -15,14 +15,12 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from custom_components.chargehand.schedule.attempt import Patience
 from tests.bench.remote import Bench
+from tests.bench.teasel import CHARGE, CONTROL_WORD, DISCHARGE, RUNNING_MODE
 from tests.conftest import AddInverter
 from tests.house import act, begun_commits, entity_id, set_entity, state
 from tests.schedule.variants import TEASEL
-from tests.test_watch import EVENING, TONIGHT, WANTED, hurry, issue, poll
-
-LATER = [{"start": "00:30", "end": "04:30", "current": 40, "stop_level": 90}]
-LATER_HELD = [0, 30, 4, 30, 400, 90]
-EVENING_HELD = [17, 0, 19, 0, 800, 30]
+from tests.teasel import EVENING, EVENING_HELD, FACTORY, LATER, TONIGHT, UNUSED, WANTED, far_from, held, registers
+from tests.test_watch import hurry, issue, poll
 
 
 @pytest.fixture
@@ -69,18 +67,18 @@ async def test_what_was_before_is_put_back_as_far_as_the_map_still_names_it(
     change(own_map, schedule={"charge": {"count": 1}, "discharge": None})
     await reload(hass, entry)
     assert state(hass, "sensor", "schedule_status").state == "confirmed", "nobody has changed anything"
-    theirs = [9, 0, 10, 0, 300, 55]
-    await bench.set(240, theirs)
+    theirs = registers("09:00", "10:00", 1500, 55)
+    await bench.set(DISCHARGE[0].start, theirs)
     await poll(hass, entry)
     assert state(hass, "sensor", "schedule_status").state == "confirmed", "what the map does not name is not ours"
     assert (await act(hass, entry, "restore_schedule"))["outcome"] == "confirmed"
-    assert await bench.registers("holding", 220, 6) == WANTED
-    assert await bench.registers("holding", 240, 6) == theirs
-    await bench.set(224, [100])
+    assert await held(bench) == WANTED
+    assert await held(bench, DISCHARGE[0]) == theirs
+    await bench.set(CHARGE[0].power, [100])
     await poll(hass, entry)
     assert state(hass, "sensor", "schedule_status").state == "changed_elsewhere"
     assert (await act(hass, entry, "restore_schedule", which="confirmed"))["outcome"] == "confirmed"
-    assert await bench.registers("holding", 220, 6) == WANTED
+    assert await held(bench) == WANTED
 
 
 async def test_what_was_confirmed_is_put_back_by_a_map_that_names_less_of_it(
@@ -90,12 +88,12 @@ async def test_what_was_confirmed_is_put_back_by_a_map_that_names_less_of_it(
     await act(hass, entry, "apply_schedule", charge=TONIGHT, discharge=EVENING)
     change(own_map, schedule={"charge": {"count": 2}, "discharge": {"count": 1}})
     await reload(hass, entry)
-    await bench.set(224, [100])
+    await bench.set(CHARGE[0].power, [100])
     await poll(hass, entry)
     assert state(hass, "sensor", "schedule_status").state == "changed_elsewhere"
     assert (await act(hass, entry, "restore_schedule", which="confirmed"))["outcome"] == "confirmed"
-    assert await bench.registers("holding", 220, 6) == WANTED
-    assert await bench.registers("holding", 240, 6) == EVENING_HELD
+    assert await held(bench) == WANTED
+    assert await held(bench, DISCHARGE[0]) == EVENING_HELD
     assert state(hass, "sensor", "schedule_status").state == "confirmed"
 
 
@@ -109,17 +107,17 @@ async def test_a_map_that_gains_windows_is_no_change_by_another_hand(
     change(own_map, schedule={"charge": {"count": 2}})
     await reload(hass, entry)
     assert state(hass, "sensor", "schedule_status").state == "confirmed"
-    await bench.set(224, [100])
+    await bench.set(CHARGE[0].power, [100])
     await poll(hass, entry)
     assert state(hass, "sensor", "schedule_status").state == "changed_elsewhere"
     told = issue(hass, entry, "changed_elsewhere")
     assert told is not None
     assert told.translation_placeholders is not None
-    assert told.translation_placeholders["changes"] == "charge window 1 current 60 A to 10 A"
+    assert told.translation_placeholders["changes"] == "charge window 1 power 3000 W to 100 W"
     assert (await act(hass, entry, "restore_schedule", which="confirmed"))["outcome"] == "confirmed"
-    assert await bench.registers("holding", 220, 6) == WANTED
+    assert await held(bench) == WANTED
     await act(hass, entry, "restore_schedule")
-    assert await bench.registers("holding", 224) == [100]
+    assert await bench.registers("holding", CHARGE[0].power) == [100]
 
 
 async def test_another_hand_in_a_window_that_the_map_has_gained_is_told(
@@ -132,7 +130,7 @@ async def test_another_hand_in_a_window_that_the_map_has_gained_is_told(
     await reload(hass, entry)
     assert state(hass, "sensor", "schedule_status").state == "confirmed"
     await reload(hass, entry)
-    await bench.set(226, [6, 30, 7, 15, 100, 50])
+    await bench.set(CHARGE[1].start, registers("06:30", "07:15", 500, 50))
     await poll(hass, entry)
     assert state(hass, "sensor", "schedule_status").state == "changed_elsewhere"
 
@@ -142,11 +140,11 @@ async def test_another_hand_in_a_window_that_the_map_has_gained_is_told(
 
 @pytest.fixture
 async def unsafe(bench: Bench, add_inverter: AddInverter, own_map: Path) -> tuple[Bench, MockConfigEntry]:
-    """Register by register, with nothing to disarm by, and no current low enough to do nothing: one register can be changed safely."""
+    """Register by register, with nothing to disarm by, and no power low enough to do nothing: one register can be changed safely."""
     change(
         own_map,
         line={"write_function": 6},
-        schedule={"armed_by": None, "charge": {"count": 1, "fields": {"current": {"min": 1}}}, "discharge": None},
+        schedule={"armed_by": None, "charge": {"count": 1, "fields": {"power": {"min": 1}}}, "discharge": None},
     )
     entry = await add_inverter(bench.port, register_map="mine")
     entry.runtime_data.inverter.patience = Patience(settle=0.02, answered=0.6, unanswered=0.2, busy=0.2)
@@ -163,19 +161,19 @@ async def test_another_hand_that_changes_what_cannot_be_left_safely_is_left_alon
     assert refused.value.translation_key == "not_safely"
     assert entry.runtime_data.ledger.unfinished is None
     await bench.fault("write_ignored", count=1)
-    change = hass.async_create_task(set_entity(hass, "number", "set_value", "charge_window_1_current", value=20))
+    change = hass.async_create_task(set_entity(hass, "number", "set_value", "charge_window_1_power", value=1000))
     await asyncio.sleep(0.3)
-    theirs = [1, 11, 4, 44, 333, 77]
-    await bench.set(220, theirs)
+    theirs = registers("01:11", "04:44", 1650, 77)
+    await bench.set(CHARGE[0].start, theirs)
     with pytest.raises(HomeAssistantError, match="changed elsewhere meanwhile") as unsure:
         await change
     assert unsure.value.translation_key == "schedule_uncertain", "something was sent, so it is not refused as unsafe"
     assert "01:11" in str(unsure.value), "what was read last is told"
-    assert await bench.registers("holding", 220, 6) == theirs
+    assert await held(bench) == theirs
     assert issue(hass, entry, "schedule_uncertain") is not None
     assert entry.runtime_data.ledger.unfinished is not None
     await poll(hass, entry)
-    assert await bench.registers("holding", 220, 6) == theirs
+    assert await held(bench) == theirs
     assert issue(hass, entry, "schedule_uncertain") is None
     assert state(hass, "sensor", "schedule_status").state == "changed_elsewhere"
     assert entry.runtime_data.ledger.unfinished is None
@@ -194,7 +192,7 @@ async def armed_by_mode(hass: HomeAssistant, bench: Bench, add_inverter: AddInve
 
 
 async def mode(bench: Bench) -> int:
-    (value,) = await bench.registers("holding", 202)
+    (value,) = await bench.registers("holding", RUNNING_MODE)
     return value
 
 
@@ -213,10 +211,10 @@ async def test_a_mode_that_arms_is_set_as_asked_and_is_no_change_by_another_hand
         assert state(hass, "sensor", "schedule_status").state == "confirmed"
         assert issue(hass, entry, "changed_elsewhere") is None
         assert (await act(hass, entry, "get_schedule"))["armed"] is (option == "hold")
-    assert await bench.registers("holding", 220, 6) == WANTED
+    assert await held(bench) == WANTED
     assert entity_id(hass, "select", "running_mode") in state(hass, "sensor", "schedule_status").attributes["by"]
     # The inverter's own panel is another hand still.
-    await bench.set(202, [1])
+    await bench.set(RUNNING_MODE, [1])
     await poll(hass, entry)
     assert state(hass, "sensor", "schedule_status").state == "changed_elsewhere"
     await act(hass, entry, "restore_schedule", which="confirmed")
@@ -231,8 +229,8 @@ async def test_a_schedule_arms_by_the_mode_last_and_cannot_choose_another(
     receipt = await act(hass, entry, "apply_schedule", charge=TONIGHT, discharge=EVENING)
     assert {"what": "armed", "was": False, "now": True} in receipt["changes"]
     written = [one["first"] for one in (await bench.journal())[since:] if one["function"] == 16]
-    assert written[-1] == 202
-    assert written.count(202) == 1
+    assert written[-1] == RUNNING_MODE
+    assert written.count(RUNNING_MODE) == 1
     with pytest.raises(ServiceValidationError, match="no switch that disarms") as refused:
         await act(hass, entry, "apply_schedule", charge=[], armed=False)
     assert refused.value.translation_key == "schedule_rejected"
@@ -245,7 +243,7 @@ async def test_setting_the_mode_does_not_take_what_another_hand_has_changed_for_
 ) -> None:
     entry = armed_by_mode
     await act(hass, entry, "apply_schedule", charge=TONIGHT)
-    await bench.set(224, [100])
+    await bench.set(CHARGE[0].power, [100])
     await poll(hass, entry)
     events: list[str] = []
     hass.bus.async_listen("chargehand_schedule", lambda event: events.append(event.data["type"]))
@@ -255,7 +253,7 @@ async def test_setting_the_mode_does_not_take_what_another_hand_has_changed_for_
     assert issue(hass, entry, "changed_elsewhere") is not None
     assert events == [], "and it is not told again"
     await act(hass, entry, "restore_schedule", which="confirmed")
-    assert await bench.registers("holding", 220, 6) == WANTED
+    assert await held(bench) == WANTED
     assert await mode(bench) == 2
 
 
@@ -264,7 +262,7 @@ async def test_a_mode_that_was_set_is_not_called_unwritten_because_the_windows_c
 ) -> None:
     entry = armed_by_mode
     await act(hass, entry, "apply_schedule", charge=TONIGHT)
-    await bench.fault("exception", code=4, only="read", touches=220, count=None)
+    await bench.fault("exception", code=4, only="read", touches=CHARGE[0].start, count=None)
     await set_entity(hass, "select", "select_option", "running_mode", option="feed_grid")
     assert await mode(bench) == 2
     await bench.clear_faults()
@@ -301,7 +299,7 @@ async def test_a_clock_that_is_written_register_by_register_is_not_left_half_set
     change(own_map, line={"write_function": 6})
     # Far from every window's edge.
     now = dt_util.now()
-    await bench.set(220, [(now.hour + 10) % 24, 0, (now.hour + 12) % 24, 0])
+    await bench.set(CHARGE[0].start, far_from(now))
     entry = await add_inverter(bench.port, register_map="mine", set_clock_seconds=30)
     await bench.clock(local=dt_util.now().replace(tzinfo=None) - timedelta(hours=2, minutes=17))
     await bench.fault("late", only="write", ms=150, count=None)
@@ -322,8 +320,8 @@ async def test_a_poll_that_is_ended_does_not_leave_half_put_back(
     """What a crash left is put back by a poll, which a stop of Home Assistant cancels."""
     kept, journal_write = begun_commits(entry)
     await act(hass, entry, "apply_schedule", charge=TONIGHT, discharge=EVENING)
-    await bench.set(200, [0])
-    await bench.set(240, [0] * 6)
+    await bench.set(CONTROL_WORD, [0])
+    await bench.set(DISCHARGE[0].start, UNUSED)
     await journal_write(kept[0])
     await bench.fault("late", only="write", ms=200, count=None)
     entry.runtime_data._slow_due = 0.0
@@ -334,5 +332,5 @@ async def test_a_poll_that_is_ended_does_not_leave_half_put_back(
     work.cancel()
     with suppress(asyncio.CancelledError):
         await work
-    assert await bench.registers("holding", 220, 6) == [23, 0, 5, 0, 400, 100]
-    assert await bench.registers("holding", 200) == [1], "armed again"
+    assert await held(bench) == FACTORY
+    assert await bench.registers("holding", CONTROL_WORD) == [1], "armed again"

@@ -15,9 +15,11 @@ from homeassistant.util import dt as dt_util
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from tests.bench.remote import Bench
+from tests.bench.teasel import CONTROL_WORD
 from tests.blueprints.house import london
 from tests.conftest import QUICK, AddInverter
 from tests.house import act, state
+from tests.teasel import INPUT_AT, held
 
 BATTERY = {
     "capacity_kwh": 9.5, "charge_kw": 2.5, "discharge_kw": 2.5, "charge_efficiency": 94, "discharge_efficiency": 94,
@@ -93,10 +95,9 @@ async def test_an_applied_plan_is_on_the_inverter(hass: HomeAssistant, bench: Be
     answer = await plan(hass, planned, load_kwh=9, solar_kwh=0, apply=True)
     assert answer["receipt"]["outcome"] == "confirmed"
     (window,) = answer["windows"]
-    hour, minute = map(int, window["start"].split(":"))
-    held = await bench.registers("holding", 220, 6)
-    assert held[:2] == [hour, minute]
-    assert held[5] == window["stop_level"]
+    start, _, stop_level, _ = await held(bench)
+    assert start == int(window["start"].replace(":", ""))
+    assert stop_level == window["stop_level"]
     again = await plan(hass, planned, load_kwh=9, solar_kwh=0, apply=True)
     assert again["receipt"]["outcome"] in {"unchanged", "confirmed"}
 
@@ -104,7 +105,7 @@ async def test_an_applied_plan_is_on_the_inverter(hass: HomeAssistant, bench: Be
 async def test_every_attribute_of_every_entity_has_a_name_that_can_be_translated(
     hass: HomeAssistant, bench: Bench, planned: MockConfigEntry
 ) -> None:
-    await bench.set(111, [0, 1], table="input")
+    await bench.set(INPUT_AT["alarms"], [0, 1], table="input")
     await planned.runtime_data.async_refresh()
     await plan(hass, planned, load_kwh=9, solar_kwh=0, apply=True)
     shown = set[str]()
@@ -176,7 +177,7 @@ async def test_a_plan_without_a_charge_leaves_the_schedule_disarmed(
     await bench.battery(level=80)
     await planned.runtime_data.async_refresh()
     await plan(hass, planned, load_kwh=4, solar_kwh=25, apply=True)
-    assert not (await bench.registers("holding", 200))[0] & 1
+    assert not (await bench.registers("holding", CONTROL_WORD))[0] & 1
 
 
 @pytest.mark.parametrize(

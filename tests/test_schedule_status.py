@@ -12,8 +12,10 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from custom_components import chargehand
 from tests.bench.remote import Bench
+from tests.bench.teasel import CHARGE
 from tests.house import act, entity_id, set_entity, state
-from tests.test_watch import TONIGHT, poll
+from tests.teasel import TONIGHT, held
+from tests.test_watch import poll
 
 NO_TIME = [77, 88, 99, 0]
 
@@ -58,13 +60,13 @@ async def test_one_that_was_confirmed_and_cannot_be_read_since_the_start_is_unco
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
 ) -> None:
     await act(hass, entry, "apply_schedule", charge=TONIGHT)
-    held = await bench.registers("holding", 220, 4)
+    before = await held(bench)
     event = state(hass, "event", "schedule_event").state
-    await bench.fault("exception", only="read", code=4, count=None, touches=220)
+    await bench.fault("exception", only="read", code=4, count=None, touches=CHARGE[0].start)
     await restart(hass, entry)
     assert status(hass) == "unconfirmed"
     await bench.clear_faults()
-    assert await bench.registers("holding", 220, 4) == held
+    assert await held(bench) == before
     await poll(hass, entry)
     assert status(hass) == "confirmed"
     assert state(hass, "event", "schedule_event").state == event, "nothing has happened to it"
@@ -77,17 +79,17 @@ async def test_while_a_change_is_at_work_the_status_says_so(
     await act(hass, entry, "apply_schedule", charge=TONIGHT)
     assert passed == ["changing", "confirmed"]
     await bench.fault("write_shows_late", ms=700)
-    await set_entity(hass, "number", "set_value", "charge_window_1_current", value=20)
+    await set_entity(hass, "number", "set_value", "charge_window_1_power", value=1000)
     assert passed == ["changing", "confirmed", "changing", "confirmed"]
-    assert "number.teasel_t5_charge_window_1_current" in state(hass, "sensor", "schedule_status").attributes["by"]
+    assert "number.teasel_t5_charge_window_1_power" in state(hass, "sensor", "schedule_status").attributes["by"]
 
 
 async def test_a_change_that_is_refused_before_anything_is_written_leaves_the_status_alone(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, passed: list[str]
 ) -> None:
     with pytest.raises(HomeAssistantError):
-        await act(hass, entry, "apply_schedule", charge=[{**TONIGHT[0], "current": 1000}])
-    await act(hass, entry, "apply_schedule", charge=[{"start": "23:00", "end": "05:00"}])
+        await act(hass, entry, "apply_schedule", charge=[{**TONIGHT[0], "power": 50_000}])
+    await act(hass, entry, "apply_schedule", charge=[{"start": "22:40", "end": "02:20"}])
     assert passed == ["never_confirmed", "confirmed"], "the failure is shown, and what was there is confirmed unwritten"
 
 
@@ -95,9 +97,9 @@ async def test_a_change_that_does_not_take_ends_where_it_began(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, passed: list[str]
 ) -> None:
     await act(hass, entry, "apply_schedule", charge=TONIGHT)
-    await bench.fault("write_clamped", limit=300, count=3)
+    await bench.fault("write_clamped", limit=1500, count=3)
     with pytest.raises(HomeAssistantError):
-        await act(hass, entry, "apply_schedule", charge=[{**TONIGHT[0], "current": 70}])
+        await act(hass, entry, "apply_schedule", charge=[{**TONIGHT[0], "power": 3500}])
     assert passed == ["changing", "confirmed", "changing", "confirmed"]
 
 

@@ -16,16 +16,17 @@ from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 
 from custom_components.chargehand.schedule.attempt import Patience
 from tests.bench.remote import Bench
+from tests.bench.teasel import CLOCK
 from tests.conftest import QUICK, AddInverter
 from tests.house import act, begun_commits
 from tests.moved_time import HouseTime
 
 SERIAL = "B3-AM-2611-0042"
-NIGHT = {"start": "00:30", "end": "05:30", "power": 3000.0, "stop_level": 95.0}
-SUMMER = [23 * 60 + 30, 23 * 60 + 59, 300, 95, 0, 4 * 60 + 30, 300, 95]
-"""The night's registers from 120 in summer: 23:30 to the end of the day, and 00:00 to 04:30, UTC."""
+NIGHT = {"start": "00:20", "end": "04:10", "current": 60.0, "stop_level": 95.0}
+SUMMER = [23 * 60 + 20, 23 * 60 + 59, 120, 95, 0, 3 * 60 + 10, 120, 95]
+"""The night's registers from 120 in summer: 23:20 to the end of the day, and 00:00 to 03:10, UTC, at 120 half amperes."""
 
-WINTER = [30, 5 * 60 + 30, 300, 95]
+WINTER = [20, 4 * 60 + 10, 120, 95]
 AFTER = datetime(2026, 10, 25, 12, 0, tzinfo=UTC)
 
 
@@ -86,11 +87,11 @@ async def test_windows_that_summer_time_moves_are_told_and_not_written(
     told = issue(hass, entry)
     assert told is not None
     assert told.translation_placeholders is not None
-    assert "00:30" in told.translation_placeholders["changes"]
-    assert "23:30" in told.translation_placeholders["changes"]
+    assert "00:20" in told.translation_placeholders["changes"]
+    assert "23:20" in told.translation_placeholders["changes"]
     assert await night(burdock) == SUMMER
     (shown,) = (await act(hass, entry, "get_schedule"))["charge"]
-    assert (shown["start"], shown["end"]) == ("23:30", "04:30"), "what the inverter will do, in the house's time"
+    assert (shown["start"], shown["end"]) == ("23:20", "03:10"), "what the inverter will do, in the house's time"
 
 
 async def test_the_repair_moves_them_to_the_times_that_were_set(
@@ -151,7 +152,7 @@ async def test_a_commit_across_the_change_is_one_by_the_time_at_which_it_began(
     inverter.on_written = the_hour_passes
     receipt = await act(hass, entry, "apply_schedule", charge=[{**NIGHT, "start": "01:30"}])
     assert receipt["outcome"] == "confirmed"
-    assert [(one["was"], one["now"]) for one in receipt["changes"]] == [("00:30", "01:30")]
+    assert [(one["was"], one["now"]) for one in receipt["changes"]] == [("00:20", "01:30")]
     await poll(entry)
     assert issue(hass, entry) is not None, "and since then it acts an hour earlier"
 
@@ -209,15 +210,15 @@ async def test_a_house_that_moves_to_another_time_zone_is_served_in_the_new_one(
     await hass.config.async_update(time_zone="Europe/Athens")
     await hass.async_block_till_done()
     (shown,) = (await act(hass, entry, "get_schedule"))["charge"]
-    assert (shown["start"], shown["end"]) == ("02:30", "07:30"), "when the inverter will act, in the house's time"
+    assert (shown["start"], shown["end"]) == ("02:20", "06:10"), "when the inverter will act, in the house's time"
     await poll(entry)
     assert entry.runtime_data.data.clock_offset == pytest.approx(0, abs=3), "a clock that keeps UTC is not wrong by it"
     assert issue(hass, entry) is not None
     assert await night(burdock) == SUMMER
     receipt = await act(hass, entry, "apply_schedule", charge=[NIGHT])
-    assert [(one["was"], one["now"]) for one in receipt["changes"]] == [("02:30", "00:30"), ("07:30", "05:30")]
-    # 00:30 in Athens in summer is 21:30 UTC.
-    assert (await night(burdock))[:2] == [21 * 60 + 30, 23 * 60 + 59]
+    assert [(one["was"], one["now"]) for one in receipt["changes"]] == [("02:20", "00:20"), ("06:10", "04:10")]
+    # 00:20 in Athens in summer is 21:20 UTC.
+    assert (await night(burdock))[:2] == [21 * 60 + 20, 23 * 60 + 59]
     assert issue(hass, entry) is None
 
 
@@ -231,16 +232,16 @@ async def test_a_clock_that_keeps_the_houses_time_is_set_to_that_of_the_new_time
     answer = await act(hass, entry, "set_clock")
     assert answer["offset_before"] == pytest.approx(-7200, abs=3)
     assert answer["offset_after"] == pytest.approx(0, abs=3)
-    assert (await bench.registers("holding", 210, 4))[2:] == [24, 22]
+    assert (await bench.registers("holding", CLOCK[0], 4))[2:] == [24, 22]
 
 
 async def test_a_clock_that_keeps_the_houses_time_moves_with_it(
     hass: HomeAssistant, bench: Bench, add_inverter: AddInverter, time: HouseTime
 ) -> None:
     entry = await add_inverter(bench.port)
-    await act(hass, entry, "apply_schedule", charge=[{"start": "00:30", "end": "05:30", "current": 40}])
+    await act(hass, entry, "apply_schedule", charge=[{"start": "00:20", "end": "04:10", "power": 2000}])
     time.move_to(AFTER)
     await poll(entry)
     assert issue(hass, entry) is None
     (shown,) = (await act(hass, entry, "get_schedule"))["charge"]
-    assert (shown["start"], shown["end"]) == ("00:30", "05:30")
+    assert (shown["start"], shown["end"]) == ("00:20", "04:10")

@@ -15,7 +15,9 @@ from custom_components.chargehand.entity import MapEntity, WindowEntity
 from custom_components.chargehand.interest import Interest
 from custom_components.chargehand.snapshot import CLOCK, SCHEDULE, Snapshot
 from tests.bench.remote import Bench
+from tests.bench.teasel import CHARGE, RATED_POWER
 from tests.house import entity_id, set_entity
+from tests.teasel import INPUT_AT
 
 type SetLevel = Callable[[int], Awaitable[None]]
 
@@ -38,7 +40,7 @@ async def level(hass: HomeAssistant, bench: Bench, coordinator: ChargehandCoordi
     """Have the battery's level be another, and a poll see it; it is 50 % now."""
 
     async def change(level: int) -> None:
-        await bench.set(100, [level], table="input")
+        await bench.set(INPUT_AT["battery_level"], [level], table="input")
         await coordinator.async_refresh()
         await hass.async_block_till_done()
 
@@ -151,6 +153,8 @@ async def test_no_state_lags_behind_what_is_known_whatever_changes_and_fails(
 ) -> None:
     """After each poll, every entity that is told of its own keys alone writes the state that it has written already."""
     lot = random.Random(11)
+    measured = range(min(INPUT_AT.values()), max(INPUT_AT.values()) + 1)
+    touched = [INPUT_AT["battery_level"], INPUT_AT["roof_1_power"], CHARGE[0].start, RATED_POWER]
     told_of_some = [
         entity
         for platform in async_get_platforms(hass, "chargehand")
@@ -161,20 +165,17 @@ async def test_no_state_lags_behind_what_is_known_whatever_changes_and_fails(
     for turn in range(40):
         match turn % 8:
             case 0:
-                await bench.fault(
-                    "exception", code=2, touches=lot.choice([100, 120, 180, 220, 300]), count=lot.choice([1, 4])
-                )
+                await bench.fault("exception", code=2, touches=lot.choice(touched), count=lot.choice([1, 4]))
             case 3:
                 await bench.clear_faults()
             case 5:
-                await bench.set(220, [lot.randrange(24), lot.randrange(60), lot.randrange(24), lot.randrange(60)])
+                for at in (CHARGE[0].start, CHARGE[0].end):
+                    await bench.set(at, [lot.randrange(24) * 100 + lot.randrange(60)])
             case 6:
                 await set_entity(hass, "switch", lot.choice(["turn_on", "turn_off"]), "buzzer")
             case _:
                 for _ in range(3):
-                    await bench.set(
-                        lot.randrange(100, 190), [lot.choice([0, 1, 0x7FFF, 0x8000, 0xFFFF])], table="input"
-                    )
+                    await bench.set(lot.choice(measured), [lot.choice([0, 1, 0x7FFF, 0x8000, 0xFFFF])], table="input")
         if turn % 3 == 0:
             coordinator._slow_due = 0.0
         await coordinator.async_refresh()

@@ -15,7 +15,9 @@ from homeassistant.util.json import load_json_object
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from tests.bench.remote import Bench
+from tests.bench.teasel import CHARGE
 from tests.house import act, device_id, entity_id, state
+from tests.teasel import INPUT_AT
 from tests.test_watch import hurry, poll
 
 TRIGGERS = {
@@ -86,16 +88,16 @@ async def test_a_charge_window_that_starts_and_ends(hass: HomeAssistant, bench: 
     assert state(hass, "binary_sensor", "charging_by_schedule").state == "off"
     started = await automate(hass, on_device(hass, entry, "charge_window_started"))
     await inside(hass, bench, entry, hour=23)
-    await inside(hass, bench, entry, hour=4)
+    await inside(hass, bench, entry, hour=2)
     assert [event.data["entity"] for event in started] == [entity_id(hass, "binary_sensor", "charging_by_schedule")]
 
 
 async def test_a_charge_window_that_ends(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:
     await inside(hass, bench, entry, hour=23)
     ended = await automate(hass, on_device(hass, entry, "charge_window_ended"))
-    await inside(hass, bench, entry, hour=4)
+    await inside(hass, bench, entry, hour=2)
     assert not ended
-    await inside(hass, bench, entry, hour=5)
+    await inside(hass, bench, entry, hour=3)
     assert len(ended) == 1
 
 
@@ -129,9 +131,9 @@ async def test_the_level_is_found_whatever_it_is_called_and_other_sensors_of_the
     await poll(hass, entry)
     reached = await automate(hass, on_device(hass, entry, "level_reached", level=50))
     # The battery's health, its voltage, its temperature: all pass 50 or stay beyond it.
-    await bench.set(106, [40], table="input")
+    await bench.set(INPUT_AT["battery_health"], [40], table="input")
     await poll(hass, entry)
-    await bench.set(106, [60], table="input")
+    await bench.set(INPUT_AT["battery_health"], [60], table="input")
     await poll(hass, entry)
     assert not reached
     await bench.battery(level=55)
@@ -141,13 +143,13 @@ async def test_the_level_is_found_whatever_it_is_called_and_other_sensors_of_the
 
 async def test_a_schedule_changed_elsewhere(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:
     changed = await automate(hass, on_device(hass, entry, "schedule_changed_elsewhere"))
-    await act(hass, entry, "apply_schedule", charge=[{"start": "23:40", "end": "05:10"}])
+    await act(hass, entry, "apply_schedule", charge=[{"start": "01:00", "end": "05:00"}])
     await hass.async_block_till_done()
     assert not changed, "confirmed, not changed elsewhere"
-    await bench.set(224, [100])
+    await bench.set(CHARGE[0].power, [100])
     await poll(hass, entry)
     assert len(changed) == 1
-    await bench.set(224, [110])
+    await bench.set(CHARGE[0].power, [110])
     await poll(hass, entry)
     assert len(changed) == 2
 
@@ -157,12 +159,12 @@ async def test_a_schedule_confirmed(hass: HomeAssistant, bench: Bench, entry: Mo
     confirmed = await automate(hass, on_device(hass, entry, "schedule_confirmed"))
     await bench.fault("write_ignored", count=None)
     with pytest.raises(HomeAssistantError) as failed:
-        await act(hass, entry, "apply_schedule", charge=[{"start": "23:40", "end": "05:10"}])
+        await act(hass, entry, "apply_schedule", charge=[{"start": "01:00", "end": "05:00"}])
     assert failed.value.translation_key == "schedule_restored"
     await hass.async_block_till_done()
     assert not confirmed, "an earlier schedule that is back is no new one confirmed"
     await bench.clear_faults()
-    await act(hass, entry, "apply_schedule", charge=[{"start": "23:40", "end": "05:10"}])
+    await act(hass, entry, "apply_schedule", charge=[{"start": "01:00", "end": "05:00"}])
     await hass.async_block_till_done()
     assert len(confirmed) == 1
 
@@ -196,9 +198,9 @@ async def test_charging_by_schedule_is_on(hass: HomeAssistant, bench: Bench, ent
 async def test_schedule_is_confirmed(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:
     seen = await conditioned(hass, entry, "is_schedule_confirmed")
     assert not await passes(hass, seen)
-    await act(hass, entry, "apply_schedule", charge=[{"start": "23:40", "end": "05:10"}])
+    await act(hass, entry, "apply_schedule", charge=[{"start": "01:00", "end": "05:00"}])
     assert await passes(hass, seen)
-    await bench.set(224, [100])
+    await bench.set(CHARGE[0].power, [100])
     await poll(hass, entry)
     assert not await passes(hass, seen)
 

@@ -13,12 +13,12 @@ from homeassistant.setup import async_setup_component
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from tests.bench.remote import Bench
+from tests.bench.teasel import CHARGE, CONTROL_WORD
 from tests.house import act, device_id, set_entity, state
-from tests.test_watch import EVENING, FACTORY, TONIGHT, WANTED, hurry, issue, poll
+from tests.teasel import EVENING, FACTORY, LATER, LATER_HELD, TONIGHT, WANTED, held
+from tests.test_watch import hurry, issue, poll
 
-LATER = [{"start": "00:30", "end": "04:30", "current": 40, "stop_level": 90}]
-AFTERNOON = [{"start": "13:00", "end": "14:00", "current": 10, "stop_level": 50}]
-LATER_HELD = [0, 30, 4, 30, 400, 90]
+AFTERNOON = [{"start": "13:00", "end": "14:00", "power": 500, "stop_level": 50}]
 
 
 async def begun(hass: HomeAssistant, work: Coroutine[Any, Any, dict[str, Any]]) -> asyncio.Task[dict[str, Any]]:
@@ -39,14 +39,14 @@ async def test_put_back_behind_a_change_puts_back_what_is_confirmed_by_then(
 ) -> None:
     """The change is the newer wish: what was confirmed before it must not undo it."""
     await act(hass, entry, "apply_schedule", charge=TONIGHT)
-    await bench.set(220, FACTORY)
+    await bench.set(CHARGE[0].start, FACTORY)
     await poll(hass, entry)
     await slow_writes(bench)
     change = await begun(hass, act(hass, entry, "apply_schedule", charge=LATER))
     put_back = await begun(hass, act(hass, entry, "restore_schedule", which="confirmed"))
     assert (await change)["outcome"] == "confirmed"
     assert (await put_back)["outcome"] == "unchanged"
-    assert await bench.registers("holding", 220, 6) == LATER_HELD
+    assert await held(bench) == LATER_HELD
     assert state(hass, "sensor", "schedule_status").attributes["put_back_today"] == 0
 
 
@@ -59,7 +59,7 @@ async def test_restore_behind_a_change_undoes_that_change(
     restore = await begun(hass, act(hass, entry, "restore_schedule"))
     assert (await change)["outcome"] == "confirmed"
     assert (await restore)["outcome"] == "confirmed"
-    assert await bench.registers("holding", 220, 6) == WANTED
+    assert await held(bench) == WANTED
 
 
 async def test_restore_behind_the_very_first_change_is_not_refused(
@@ -70,7 +70,7 @@ async def test_restore_behind_the_very_first_change_is_not_refused(
     restore = await begun(hass, act(hass, entry, "restore_schedule"))
     await change
     assert (await restore)["outcome"] == "confirmed"
-    assert await bench.registers("holding", 220, 6) == FACTORY
+    assert await held(bench) == FACTORY
 
 
 async def test_a_script_that_is_stopped_leaves_no_change_half_done(
@@ -100,8 +100,8 @@ async def test_a_script_that_is_stopped_leaves_no_change_half_done(
     await asyncio.sleep(0.3)
     await hass.services.async_call("script", "set_it", {"charge": LATER, "discharge": EVENING}, blocking=True)
     await hass.async_block_till_done()
-    assert await bench.registers("holding", 220, 6) == LATER_HELD
-    assert await bench.registers("holding", 200) == [1]
+    assert await held(bench) == LATER_HELD
+    assert await bench.registers("holding", CONTROL_WORD) == [1]
     assert events == ["confirmed", "confirmed"], "both were carried out, one after the other"
     assert state(hass, "sensor", "schedule_status").state == "confirmed"
 
@@ -115,8 +115,8 @@ async def test_a_change_whose_caller_is_gone_ends_and_is_told(
     change.cancel()
     with pytest.raises(asyncio.CancelledError):
         await change
-    assert await bench.registers("holding", 220, 6) == WANTED
-    assert await bench.registers("holding", 200) == [1]
+    assert await held(bench) == WANTED
+    assert await bench.registers("holding", CONTROL_WORD) == [1]
     assert state(hass, "sensor", "schedule_status").state == "confirmed"
     assert entry.runtime_data.ledger.unfinished is None
     assert entry.runtime_data.ledger.commits_today == 1
@@ -146,7 +146,7 @@ async def test_a_change_that_still_waits_is_not_begun_when_its_caller_is_gone(
     await first
     await hass.async_block_till_done()
     assert second.cancelled()
-    assert await bench.registers("holding", 220, 6) == WANTED
+    assert await held(bench) == WANTED
 
 
 async def test_an_inverter_that_is_removed_during_a_change_leaves_no_file_behind(
@@ -160,7 +160,7 @@ async def test_an_inverter_that_is_removed_during_a_change_leaves_no_file_behind
     assert (await first)["outcome"] == "confirmed"
     assert (await second)["outcome"] == "confirmed"
     await hass.async_block_till_done()
-    assert await bench.registers("holding", 220, 6) == LATER_HELD
+    assert await held(bench) == LATER_HELD
     assert stores._delay_handle is None, "nothing waits to be written any more"
     assert f"chargehand.{entry.entry_id}" not in hass_storage
     assert issue(hass, entry, "schedule_uncertain") is None
@@ -192,7 +192,7 @@ async def test_many_changes_at_once_some_given_up_leave_one_confirmed_schedule(
         lambda: act(hass, entry, "restore_schedule", which="confirmed"),
         lambda: act(hass, entry, "keep_schedule"),
         lambda: act(hass, entry, "set_clock"),
-        lambda: set_entity(hass, "number", "set_value", "charge_window_1_current", value=chance.randint(1, 60)),
+        lambda: set_entity(hass, "number", "set_value", "charge_window_1_power", value=50 * chance.randint(1, 60)),
         lambda: set_entity(hass, "switch", chance.choice(["turn_on", "turn_off"]), "timed_charging"),
         refresh,
     ]

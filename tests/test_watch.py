@@ -16,13 +16,10 @@ from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 from custom_components.chargehand.commits import MANY_COMMITS
 from custom_components.chargehand.schedule.attempt import Patience
 from tests.bench.remote import Bench
+from tests.bench.teasel import CHARGE, CONTROL_WORD, DISCHARGE
 from tests.conftest import AddInverter
 from tests.house import act, begun_commits, entity_id, set_entity, state
-
-TONIGHT = [{"start": "23:40", "end": "05:10", "current": 60, "stop_level": 95}]
-EVENING = [{"start": "17:00", "end": "19:00", "current": 80, "stop_level": 30}]
-FACTORY = [23, 0, 5, 0, 400, 100]
-WANTED = [23, 40, 5, 10, 600, 95]
+from tests.teasel import EVENING, EVENING_HELD, FACTORY, TONIGHT, UNUSED, WANTED, held
 
 
 def hurry(entry: MockConfigEntry) -> None:
@@ -59,23 +56,23 @@ async def test_a_change_by_another_hand_is_told_with_what_changed(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, told: list[str]
 ) -> None:
     await act(hass, entry, "apply_schedule", charge=TONIGHT)
-    await bench.set(224, [100])
+    await bench.set(CHARGE[0].power, [100])
     await poll(hass, entry)
     assert state(hass, "sensor", "schedule_status").state == "changed_elsewhere"
     event = last_event(hass)
     assert event["event_type"] == "changed_elsewhere"
-    assert event["changes"] == [{"what": "charge_window_1_current", "was": 60.0, "now": 10.0}]
+    assert event["changes"] == [{"what": "charge_window_1_power", "was": 3000.0, "now": 100.0}]
     assert told[-1] == (
-        "was changed elsewhere: charge window 1 now 23:40–05:10 at 10 A to 95 % (was 23:40–05:10 at 60 A to 95 %)"
+        "was changed elsewhere: charge window 1 now 01:00–05:00 at 100 W to 95 % (was 01:00–05:00 at 3000 W to 95 %)"
     )
     standing = issue(hass, entry, "changed_elsewhere")
     assert standing is not None
     assert standing.translation_placeholders is not None
-    assert standing.translation_placeholders["changes"] == "charge window 1 current 60 A to 10 A"
+    assert standing.translation_placeholders["changes"] == "charge window 1 power 3000 W to 100 W"
     before = len(told)
     await poll(hass, entry)
     assert len(told) == before, "told once"
-    await bench.set(224, [600])
+    await bench.set(CHARGE[0].power, [3000])
     await poll(hass, entry)
     assert state(hass, "sensor", "schedule_status").state == "confirmed"
     assert issue(hass, entry, "changed_elsewhere") is None
@@ -89,7 +86,9 @@ async def test_a_control_that_shares_a_register_is_no_change_of_the_schedule(
     await poll(hass, entry)
     assert state(hass, "sensor", "schedule_status").state == "confirmed"
     await act(hass, entry, "restore_schedule")
-    assert await bench.registers("holding", 200) == [0b101], "the buzzer stays on when the schedule is put back"
+    assert await bench.registers("holding", CONTROL_WORD) == [0b101], (
+        "the buzzer stays on when the schedule is put back"
+    )
 
 
 async def test_polls_beside_commits_never_take_our_own_change_for_another_hands(
@@ -130,11 +129,11 @@ async def test_the_repair_puts_mine_back(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, hass_client: ClientSessionGenerator
 ) -> None:
     await act(hass, entry, "apply_schedule", charge=TONIGHT)
-    await bench.set(220, FACTORY)
+    await bench.set(CHARGE[0].start, FACTORY)
     await poll(hass, entry)
     done = await fix(hass, entry, hass_client, "put_back")
     assert done["type"] == "create_entry"
-    assert await bench.registers("holding", 220, 6) == WANTED
+    assert await held(bench) == WANTED
     assert issue(hass, entry, "changed_elsewhere") is None
     assert state(hass, "sensor", "schedule_status").state == "confirmed"
 
@@ -143,10 +142,10 @@ async def test_the_repair_keeps_theirs(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, hass_client: ClientSessionGenerator
 ) -> None:
     await act(hass, entry, "apply_schedule", charge=TONIGHT)
-    await bench.set(220, FACTORY)
+    await bench.set(CHARGE[0].start, FACTORY)
     await poll(hass, entry)
     await fix(hass, entry, hass_client, "keep")
-    assert await bench.registers("holding", 220, 6) == FACTORY
+    assert await held(bench) == FACTORY
     await poll(hass, entry)
     assert state(hass, "sensor", "schedule_status").state == "confirmed"
     assert issue(hass, entry, "changed_elsewhere") is None
@@ -156,7 +155,7 @@ async def test_a_repair_that_fails_says_why_and_the_issue_stays(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, hass_client: ClientSessionGenerator
 ) -> None:
     await act(hass, entry, "apply_schedule", charge=TONIGHT)
-    await bench.set(220, FACTORY)
+    await bench.set(CHARGE[0].start, FACTORY)
     await poll(hass, entry)
     await bench.gateway(down=True)
     done = await fix(hass, entry, hass_client, "put_back")
@@ -175,10 +174,10 @@ async def test_restore_puts_back_the_schedule_before_and_a_second_call_undoes_it
     await act(hass, entry, "apply_schedule", charge=TONIGHT, discharge=EVENING)
     receipt = await act(hass, entry, "restore_schedule")
     assert receipt["outcome"] == "confirmed"
-    assert await bench.registers("holding", 220, 6) == FACTORY
-    assert (await bench.registers("holding", 240, 4)) == [0] * 4
+    assert await held(bench) == FACTORY
+    assert await held(bench, DISCHARGE[0]) == UNUSED
     await act(hass, entry, "restore_schedule")
-    assert await bench.registers("holding", 220, 6) == WANTED
+    assert await held(bench) == WANTED
 
 
 async def test_what_was_confirmed_is_still_known_after_a_restart(
@@ -186,12 +185,12 @@ async def test_what_was_confirmed_is_still_known_after_a_restart(
 ) -> None:
     await act(hass, entry, "apply_schedule", charge=TONIGHT)
     await hass.config_entries.async_unload(entry.entry_id)
-    await bench.set(224, [100])
+    await bench.set(CHARGE[0].power, [100])
     await hass.config_entries.async_setup(entry.entry_id)
     await hass.async_block_till_done()
     assert state(hass, "sensor", "schedule_status").state == "changed_elsewhere"
     await act(hass, entry, "restore_schedule")
-    assert await bench.registers("holding", 220, 6) == FACTORY
+    assert await held(bench) == FACTORY
 
 
 async def test_an_uncertain_schedule_stands_as_an_issue_until_a_poll_settles_it(
@@ -209,18 +208,18 @@ async def test_an_uncertain_schedule_stands_as_an_issue_until_a_poll_settles_it(
     await poll(hass, entry)
     assert state(hass, "sensor", "schedule_status").state == "confirmed"
     assert issue(hass, entry, "schedule_uncertain") is None
-    assert told[-1] == "has the new schedule after all: charge 23:40–05:10 60 A to 95 %; discharge never; armed"
-    assert await bench.registers("holding", 220, 6) == WANTED
+    assert told[-1] == "has the new schedule after all: charge 01:00–05:00 3000 W to 95 %; discharge never; armed"
+    assert await held(bench) == WANTED
 
 
 @pytest.mark.parametrize(
-    ("left", "held", "status", "event"),
+    ("left", "then", "status", "event"),
     [
         ({}, FACTORY, "confirmed", "restored"),
-        ({220: WANTED, 240: [17, 0, 19, 0, 800, 30]}, WANTED, "confirmed", "confirmed"),
-        ({200: [0], 220: WANTED}, FACTORY, "confirmed", "restored"),
-        ({200: [0]}, FACTORY, "confirmed", "restored"),
-        ({221: [7]}, [23, 7, 5, 0, 400, 100], "changed_elsewhere", "changed_elsewhere"),
+        ({CHARGE[0].start: WANTED, DISCHARGE[0].start: EVENING_HELD}, WANTED, "confirmed", "confirmed"),
+        ({CONTROL_WORD: [0], CHARGE[0].start: WANTED}, FACTORY, "confirmed", "restored"),
+        ({CONTROL_WORD: [0]}, FACTORY, "confirmed", "restored"),
+        ({CHARGE[0].start: [2247]}, [2247, *FACTORY[1:]], "changed_elsewhere", "changed_elsewhere"),
     ],
     ids=["nothing done", "all done", "windows half done", "disarmed only", "another hand"],
 )
@@ -229,7 +228,7 @@ async def test_after_a_crash_the_journal_decides(
     bench: Bench,
     add_inverter: AddInverter,
     left: dict[int, list[int]],
-    held: list[int],
+    then: list[int],
     status: str,
     event: str,
 ) -> None:
@@ -239,8 +238,8 @@ async def test_after_a_crash_the_journal_decides(
     await act(hass, entry, "apply_schedule", charge=TONIGHT, discharge=EVENING)
     await hass.config_entries.async_unload(entry.entry_id)
     # Put inverter and journal to where a crash in the middle of that commit would have left them.
-    await bench.set(220, [*FACTORY, *[0] * 12])
-    await bench.set(240, [0] * 18)
+    await bench.set(CHARGE[0].start, [*FACTORY, *UNUSED * 3])
+    await bench.set(DISCHARGE[0].start, UNUSED * 2)
     for first, values in left.items():
         await bench.set(first, values)
     ledger.confirmed = None
@@ -248,8 +247,8 @@ async def test_after_a_crash_the_journal_decides(
     await hass.config_entries.async_setup(entry.entry_id)
     await hass.async_block_till_done()
     await poll(hass, entry)
-    assert await bench.registers("holding", 220, 6) == held
-    assert await bench.registers("holding", 200) == [1]
+    assert await held(bench) == then
+    assert await bench.registers("holding", CONTROL_WORD) == [1]
     assert state(hass, "sensor", "schedule_status").state == status
     assert entry.runtime_data.ledger.unfinished is None
     assert (issue(hass, entry, "changed_elsewhere") is not None) is (status == "changed_elsewhere")
@@ -262,8 +261,8 @@ async def test_a_read_only_entry_writes_nothing_even_to_finish_what_a_crash_left
     kept, journal_write = begun_commits(entry)
     await act(hass, entry, "apply_schedule", charge=TONIGHT, discharge=EVENING)
     await hass.config_entries.async_unload(entry.entry_id)
-    await bench.set(220, [*FACTORY, *[0] * 12])
-    await bench.set(200, [0])
+    await bench.set(CHARGE[0].start, [*FACTORY, *UNUSED * 3])
+    await bench.set(CONTROL_WORD, [0])
     await journal_write(kept[0])
     hass.config_entries.async_update_entry(entry, options={"allow_control": False})
     written = len([one for one in await bench.journal() if one["function"] == 16])
@@ -279,11 +278,11 @@ async def test_wear_is_counted_and_kept_over_a_restart(
 ) -> None:
     await act(hass, entry, "apply_schedule", charge=TONIGHT)
     await poll(hass, entry)
-    assert state(hass, "sensor", "registers_written").state == "5"
-    assert state(hass, "sensor", "registers_written_today").state == "5"
+    assert state(hass, "sensor", "registers_written").state == "4"
+    assert state(hass, "sensor", "registers_written_today").state == "4"
     await hass.config_entries.async_reload(entry.entry_id)
     await hass.async_block_till_done()
-    assert state(hass, "sensor", "registers_written").state == "5"
+    assert state(hass, "sensor", "registers_written").state == "4"
 
 
 async def test_too_many_changes_in_a_day_are_told_with_who_makes_them(
@@ -300,8 +299,8 @@ async def test_too_many_changes_in_a_day_are_told_with_who_makes_them(
                 "triggers": {"trigger": "event", "event_type": "fidget"},
                 "actions": {
                     "action": "number.set_value",
-                    "target": {"entity_id": entity_id(hass, "number", "charge_window_1_current")},
-                    "data": {"value": 33},
+                    "target": {"entity_id": entity_id(hass, "number", "charge_window_1_power")},
+                    "data": {"value": 1700},
                 },
             }
         },

@@ -3,7 +3,8 @@
 Long values: low word first. Powers are in a unit of their own: watts by ten to the power of register 20. Writes are of single
 registers. Windows run on its clock, which keeps UTC; they do not cross midnight; their times are on steps of five minutes, or
 23:59, which it takes for the end of the day. A charge window keeps minutes since midnight, a discharge window hour and minute
-in the high and low byte of a register. A window at no power, or whose start is its end, does nothing.
+in the high and low byte of a register. A charge window keeps its current in half amperes, a discharge window its power in tens
+of watts. A window at no current or power, or whose start is its end, does nothing.
 """
 
 import struct
@@ -21,7 +22,7 @@ HOLDING = range(100, 190)
 RESERVE_LEVEL, RUNNING_MODE, ACTIVE_WORD = 100, 101, 102
 CLOCK = range(110, 112)
 CHARGE = tuple(range(120, 136, 4))
-"""First register of each charge window: start, end, power in 10 W, stop level in %."""
+"""First register of each charge window: start, end, current in 0.5 A, stop level in %."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -43,6 +44,7 @@ SCHEDULE = (ACTIVE_WORD, *range(120, 136), *range(140, 144), 150, 151, 160, 161)
 
 _STEP = 5
 _LAST_MINUTE = 23 * 60 + 59
+_MOST_CURRENT = 200
 _MOST_POWER = 500
 _NOT_MEASURED = 0x8000
 _POWER_OF_TEN = 1
@@ -61,7 +63,7 @@ HOLDING_AT_START = {
     ACTIVE_WORD: 1 | 1 << 12,
     120: 30,
     121: 285,
-    122: 200,
+    122: 80,
     123: 100,
     **dict.fromkeys((127, 131, 135), 100),
     140: _packed(17, 30),
@@ -86,9 +88,9 @@ def _minute_of(packed: int) -> int:
 
 def _duties(holding: Registers, minute: int) -> Iterator[Duty]:
     for first in CHARGE:
-        start, end, power, level = (holding[first + at] for at in range(4))
-        if power and _covers(start, end, minute):
-            yield Duty(task=Task.CHARGE, watts=float(power * _WATTS), until=float(level))
+        start, end, current, level = (holding[first + at] for at in range(4))
+        if current and _covers(start, end, minute):
+            yield Duty(task=Task.CHARGE, amps=current / 2, until=float(level))
     for window in DISCHARGE:
         active = holding[ACTIVE_WORD] >> window.bit & 1
         start, end = _minute_of(holding[window.start]), _minute_of(holding[window.end])
@@ -121,7 +123,7 @@ _TAKES: dict[int, Callable[[int], bool]] = {
     ACTIVE_WORD: lambda _: True,
     **dict.fromkeys(CLOCK, lambda _: True),
     **{first + at: _on_step for first in CHARGE for at in range(2)},
-    **{first + 2: lambda value: value <= _MOST_POWER for first in CHARGE},
+    **{first + 2: lambda value: value <= _MOST_CURRENT for first in CHARGE},
     **{first + 3: _is_level for first in CHARGE},
     **{at: _is_packed for window in DISCHARGE for at in (window.start, window.end)},
     **{window.power: lambda value: value <= _MOST_POWER for window in DISCHARGE},
@@ -206,7 +208,7 @@ BURDOCK = Make(
     schedule=SCHEDULE,
     armed=lambda _: True,
     duty=_duty,
-    highest_charge_a=lambda _: 100.0,
+    highest_charge_w=lambda _: float(_MOST_POWER * _WATTS),
     backup_on=lambda holding: bool(holding[ACTIVE_WORD] >> 8 & 1),
     refuses=lambda image, address: not _TAKES[address](image[address]),
     input_registers=_input_registers,

@@ -154,7 +154,7 @@ class Commands:
         return {"acted": self._plant.unit(unit).acted[since:]}
 
     async def logger(
-        self, *, every_s: float = 10.0, table: str = "input", first: int = 100, count: int = 60, unit: int = 1
+        self, *, every_s: float = 10.0, table: str = "input", first: int = 420, count: int = 60, unit: int = 1
     ) -> Answer:
         """Let the data logger poll; `every_s` 0 turns it off, `count` 0 keeps it connected and quiet."""
         polling = Polling(every=every_s, function=_FUNCTIONS[table], first=first, count=count, unit=unit)

@@ -5,8 +5,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from tests.bench.request import Request
-from tests.bench.schedule import SCHEDULE
-from tests.bench.teasel import SETTINGS
+from tests.bench.teasel import SCHEDULE, SETTINGS
 
 LOGGER = "logger"
 

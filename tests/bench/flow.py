@@ -25,14 +25,14 @@ class Flow:
     grid_w: float
 
 
-def flow(battery: Battery, duty: Duty, load_w: float, solar_w: float, highest_charge_a: float, seconds: float) -> Flow:
+def flow(battery: Battery, duty: Duty, load_w: float, solar_w: float, highest_charge_w: float, seconds: float) -> Flow:
     """The powers of the next `seconds`; the step ends exactly at the level where the duty ends."""
     wanted = _wanted(battery, duty, load_w, solar_w)
     if wanted > 0:
         ceiling = min(duty.until, HIGHEST_LEVEL) if duty.task is Task.CHARGE else HIGHEST_LEVEL
-        amps = min(highest_charge_a, battery.charge_limit)
+        amps = battery.charge_limit
         room = max(_room(battery, ceiling, seconds), 0.0)
-        watts = min(wanted, amps * battery.volts(amps), RATED_W * EFFICIENCY, room)
+        watts = min(wanted, highest_charge_w, amps * battery.volts(amps), RATED_W * EFFICIENCY, room)
     elif wanted < 0:
         amps = -battery.discharge_limit
         floor = max(duty.until, LOWEST_LEVEL)

@@ -123,7 +123,7 @@ class Inverter:
 
     def _flow(self, seconds: float) -> Flow:
         load_w, solar_w = self.house.at(self._start.read(self._at))
-        highest = self.make.highest_charge_a(self._holding)
+        highest = self.make.highest_charge_w(self._holding)
         return flow(self.battery, self._duty, load_w, solar_w, highest, seconds)
 
     def _step(self, seconds: float) -> None:

@@ -35,7 +35,7 @@ class Make:
     armed: Callable[[Registers], bool]
     duty: Callable[[Registers, int], Duty]
     """What to do at a minute of the clock's day."""
-    highest_charge_a: Callable[[Registers], float]
+    highest_charge_w: Callable[[Registers], float]
     backup_on: Callable[[Registers], bool]
     refuses: Callable[[Registers, int], bool]
     """Whether the value that the registers, as they would be, have at a writable address is outside its range."""

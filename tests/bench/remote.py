@@ -156,7 +156,7 @@ class Bench:
         return cast("list[Acted]", (await self.ask("acted", since=since, unit=unit))["acted"])
 
     async def logger(
-        self, *, every_s: float = 10.0, table: str = "input", first: int = 100, count: int = 60, unit: int = 1
+        self, *, every_s: float = 10.0, table: str = "input", first: int = 420, count: int = 60, unit: int = 1
     ) -> None:
         """Let the data logger poll; every 0 s turns it off, a count of 0 keeps it connected and quiet."""
         await self.ask("logger", every_s=every_s, table=table, first=first, count=count, unit=unit)

@@ -5,9 +5,9 @@ from pathlib import Path
 
 from tests.bench.remote import Bench
 
-INPUTS = 190
-HOLDING_FIRST, HOLDINGS = 300, 10
-BLOCKS = (("input", 0, 125), ("input", 125, 65), ("holding", 300, 10))
+INPUT_FIRST, INPUTS = 400, 190
+HOLDING_FIRST, HOLDINGS = 810, 10
+BLOCKS = (("input", 400, 125), ("input", 525, 65), ("holding", 810, 10))
 """What a poll of all 200 has to read, in the fewest requests."""
 
 _KINDS = (
@@ -23,7 +23,7 @@ SCALES = (1, 0.1, 0.01, 0.1, 1)
 
 def write_map(config: Path) -> str:
     """Put the file into a configuration folder; answers with the map's id."""
-    places = [("input", at) for at in range(INPUTS)]
+    places = [("input", INPUT_FIRST + at) for at in range(INPUTS)]
     places += [("holding", HOLDING_FIRST + at) for at in range(HOLDINGS)]
     lines = [
         "chargehand_map: 1",
@@ -47,7 +47,7 @@ async def change_values(bench: Bench, turn: int, new: int, units: Iterable[int] 
     """Give the first `new` of the 200 registers a value that they did not have in the turn before."""
     for unit in units:
         if inputs := [1000 + 7 * at + turn for at in range(min(new, INPUTS))]:
-            await bench.set(0, inputs, table="input", unit=unit)
+            await bench.set(INPUT_FIRST, inputs, table="input", unit=unit)
         if holdings := [2000 + 7 * at + turn for at in range(new - INPUTS)]:
             await bench.set(HOLDING_FIRST, holdings, unit=unit)
 

@@ -23,7 +23,7 @@ USUAL: dict[str, str | float] = {"baud": BAUD, "turnaround_ms": TURNAROUND_MS, "
 
 async def let_logger_poll(bench: Bench, *, polls: bool = True) -> None:
     """Let the data logger poll 60 registers every second, or no longer."""
-    await bench.logger(every_s=1.0 if polls else 0.0, table="input", first=100, count=60)
+    await bench.logger(every_s=1.0 if polls else 0.0, table="input", first=420, count=60)
 
 
 @asynccontextmanager
@@ -50,7 +50,7 @@ def three_windows(turn: int) -> ScheduleRequest:
     odd = turn % 2
     return ScheduleRequest(
         charge=[
-            WindowRequest(start=start, end=end, current=20.0 + 10 * place + odd, stop_level=90 + odd)
+            WindowRequest(start=start, end=end, power=1000 + 10 * place + odd, stop_level=90 + odd)
             for place, (start, end) in enumerate(
                 ((f"01:1{odd}", f"03:2{odd}"), (f"05:3{odd}", f"06:4{odd}"), (f"13:0{odd}", f"15:5{odd}"))
             )
@@ -58,15 +58,15 @@ def three_windows(turn: int) -> ScheduleRequest:
     )
 
 
-FIRST_WINDOW, WINDOW_REGISTERS = 220, 18
-"""Where the Teasel keeps its three charge windows."""
+FIRST_WINDOW, WINDOW_REGISTERS = 740, 12
+"""Where the Teasel keeps its first three charge windows."""
 
 
 def registers_of_three_windows(turn: int) -> list[int]:
-    """The same by hand, as the Teasel keeps it: hour, minute, hour, minute, tenths of an ampere, level in %."""
+    """The same by hand, as the Teasel keeps it: start, power in W, level in %, end."""
     odd = turn % 2
     return [
-        *(1, 10 + odd, 3, 20 + odd, 200 + 10 * odd, 90 + odd),
-        *(5, 30 + odd, 6, 40 + odd, 300 + 10 * odd, 90 + odd),
-        *(13, odd, 15, 50 + odd, 400 + 10 * odd, 90 + odd),
+        *(110 + odd, 1000 + odd, 90 + odd, 320 + odd),
+        *(530 + odd, 1010 + odd, 90 + odd, 640 + odd),
+        *(1300 + odd, 1020 + odd, 90 + odd, 1550 + odd),
     ]

@@ -5,14 +5,15 @@ from typing import Any
 import pytest
 from homeassistant.const import STATE_UNAVAILABLE
 
+from tests.bench.teasel import CONTROL_WORD
 from tests.blueprints.conftest import MoveIn
 from tests.blueprints.house import MovedHouse
 from tests.house import act
+from tests.teasel import FACTORY, held, registers
 
 SMOKE = "binary_sensor.cellar_smoke"
 ATTIC = "binary_sensor.attic_smoke"
 ROOM = "sensor.cellar_temperature"
-FACTORY = [23, 0, 5, 0, 400, 100]
 ARMED, DISARMED = [1], [0]
 INPUTS = {"smoke": [SMOKE, ATTIC], "temperatures": [ROOM], "low": 2, "high": 40, "hysteresis": 2, "minutes": 10}
 WELL = "The battery room is well again"
@@ -47,11 +48,11 @@ async def at(house: MovedHouse, time: str) -> None:
 
 
 async def armed(house: MovedHouse) -> list[int]:
-    return await house.bench.registers("holding", 200)
+    return await house.bench.registers("holding", CONTROL_WORD)
 
 
 async def windows(house: MovedHouse) -> list[int]:
-    return await house.bench.registers("holding", 220, 6)
+    return await held(house.bench)
 
 
 def titles(house: MovedHouse) -> list[str]:
@@ -180,10 +181,10 @@ async def test_a_charge_that_is_armed_while_it_is_not_well_is_disarmed_again(mov
     house = await guarded(move_in)
     await smoke(house, "on")
     await at(house, "12:04")
-    await act(house.hass, house.entry, "apply_schedule", charge=[{"start": "01:00", "end": "04:00", "current": 60}])
+    await act(house.hass, house.entry, "apply_schedule", charge=[{"start": "01:00", "end": "04:00", "power": 3000}])
     await house.settle()
     assert await armed(house) == DISARMED
-    assert (await windows(house))[:4] == [1, 0, 4, 0]
+    assert await windows(house) == registers("01:00", "04:00", 3000, 100)
     assert titles(house)[2:] == ["Charging was armed again, and is disarmed"]
     assert "turn this automation off first" in house.told[2]["message"]
 

@@ -7,9 +7,11 @@ from homeassistant.components.persistent_notification import async_register_call
 from homeassistant.core import HomeAssistant
 from homeassistant.setup import async_setup_component
 
+from tests.bench.teasel import CHARGE
 from tests.blueprints.conftest import MoveIn
 from tests.blueprints.house import MovedHouse
 from tests.house import act, state
+from tests.teasel import TONIGHT, WANTED, held, registers
 
 TELL = [
     {
@@ -22,9 +24,8 @@ TELL = [
         },
     }
 ]
-MINE = [23, 40, 5, 10, 600, 95]
-THEIRS = [3, 0, 3, 30, 100, 100]
-TONIGHT = [{"start": "23:40", "end": "05:10", "current": 60, "stop_level": 95}]
+THEIRS = registers("03:00", "03:30", 500, 100)
+OTHER = registers("01:00", "06:00", 4500, 100)
 PUT_BACK = {"notify": TELL, "then": "put_back", "wait": 10, "most": 2}
 TITLE = "The battery's schedule was changed elsewhere"
 
@@ -40,7 +41,7 @@ async def watched(move_in: MoveIn, **inputs: Any) -> MovedHouse:
 
 async def other_hand(house: MovedHouse, until: str, values: list[int] = THEIRS) -> None:
     """The data logger writes window 1; the next poll has found it by `until`."""
-    await house.bench.logger_overwrite(220, values)
+    await house.bench.logger_overwrite(CHARGE[0].start, values)
     await house.go(f"2026-01-10 {until}")
 
 
@@ -49,11 +50,6 @@ async def press(house: MovedHouse, which: str, message: int = -1) -> None:
     (button,) = [one for one in house.told[message]["buttons"] if one["title"] == which]
     house.hass.bus.async_fire("mobile_app_notification_action", {"action": button["action"]})
     await house.settle()
-
-
-async def held(house: MovedHouse) -> list[int]:
-    """Charge window 1, from the bench's memory."""
-    return await house.bench.registers("holding", 220, 6)
 
 
 def status(hass: HomeAssistant) -> str:
@@ -66,13 +62,13 @@ def titles(house: MovedHouse) -> list[str]:
 
 async def test_told_only_with_what_was_and_what_is(move_in: MoveIn) -> None:
     house = await watched(move_in, notify=TELL)
-    await other_hand(house, "12:03", [23, 40, 5, 10, 100, 95])
+    await other_hand(house, "12:03", registers("01:00", "05:00", 500, 95))
     writes = await house.writes()
     await house.go("2026-01-10 18:00")
     (told,) = house.told
     assert told["title"] == TITLE
-    assert "Teasel T5: charge window 1 current was 60 A, is now 10 A. " in told["message"]
-    assert "The inverter holds: charge 23:40–05:10 10 A to 95 %; discharge never; armed." in told["message"]
+    assert "Teasel T5: charge window 1 power was 3000 W, is now 500 W. " in told["message"]
+    assert "The inverter holds: charge 01:00–05:00 500 W to 95 %; discharge never; armed." in told["message"]
     assert [one["title"] for one in told["buttons"]] == ["Keep it", "Put mine back now"]
     assert await house.writes() == writes
     assert status(house.hass) == "changed_elsewhere"
@@ -83,11 +79,13 @@ async def test_mine_is_put_back_after_the_minutes_and_told(move_in: MoveIn) -> N
     await other_hand(house, "12:03")
     assert "Yours is put back at 12:1" in house.told[0]["message"]
     await house.go("2026-01-10 12:11")
-    assert await held(house) == THEIRS
+    assert await held(house.bench) == THEIRS
     await house.go("2026-01-10 12:14")
-    assert await held(house) == MINE
+    assert await held(house.bench) == WANTED
     assert titles(house) == [TITLE, "Your schedule is back"]
-    assert "charge 23:40–05:10 60 A to 95 %; discharge never; armed. It was read back after" in house.told[1]["message"]
+    assert (
+        "charge 01:00–05:00 3000 W to 95 %; discharge never; armed. It was read back after" in house.told[1]["message"]
+    )
     assert house.told[1]["buttons"] == []
     assert status(house.hass) == "confirmed"
 
@@ -114,10 +112,10 @@ async def test_an_objection_keeps_theirs_and_it_is_confirmed(move_in: MoveIn) ->
     await press(house, "Keep it")
     assert status(house.hass) == "confirmed"
     await house.go("2026-01-10 12:30")
-    assert await held(house) == THEIRS
+    assert await held(house.bench) == THEIRS
     assert await house.writes() == writes
     assert titles(house) == [TITLE, "The other schedule is kept"]
-    assert "charge 03:00–03:30 10 A to 100 %" in house.told[1]["message"]
+    assert "charge 03:00–03:30 500 W to 100 %" in house.told[1]["message"]
 
 
 async def test_an_objection_that_comes_too_late_is_told_so(move_in: MoveIn) -> None:
@@ -125,16 +123,16 @@ async def test_an_objection_that_comes_too_late_is_told_so(move_in: MoveIn) -> N
     await other_hand(house, "12:03")
     await house.go("2026-01-10 12:14")
     await press(house, "Keep it", 0)
-    assert await held(house) == MINE
+    assert await held(house.bench) == WANTED
     assert titles(house)[2:] == ["That button came too late"]
-    assert "charge 23:40–05:10 60 A" in house.told[2]["message"]
+    assert "charge 01:00–05:00 3000 W" in house.told[2]["message"]
     assert "confirmed since 12:1" in house.told[2]["message"]
 
 
 async def test_a_button_of_an_earlier_change_does_not_keep_a_later_one(move_in: MoveIn) -> None:
     house = await watched(move_in, **PUT_BACK)
     await other_hand(house, "12:03")
-    await other_hand(house, "12:06", [1, 0, 6, 0, 900, 100])
+    await other_hand(house, "12:06", OTHER)
     await press(house, "Keep it", 0)
     assert titles(house) == [TITLE, TITLE, "That button came too late"]
     assert status(house.hass) == "changed_elsewhere"
@@ -144,11 +142,11 @@ async def test_a_button_of_an_earlier_change_does_not_keep_a_later_one(move_in: 
 async def test_a_further_change_begins_the_time_anew(move_in: MoveIn) -> None:
     house = await watched(move_in, **PUT_BACK)
     await other_hand(house, "12:03")
-    await other_hand(house, "12:10", [1, 0, 6, 0, 900, 100])
+    await other_hand(house, "12:10", OTHER)
     await house.go("2026-01-10 12:15")
-    assert await held(house) == [1, 0, 6, 0, 900, 100]
+    assert await held(house.bench) == OTHER
     await house.go("2026-01-10 12:22")
-    assert await held(house) == MINE
+    assert await held(house.bench) == WANTED
     assert titles(house) == [TITLE, TITLE, "Your schedule is back"]
 
 
@@ -156,16 +154,16 @@ async def test_mine_is_put_back_at_once_by_the_button(move_in: MoveIn) -> None:
     house = await watched(move_in, notify=TELL)
     await other_hand(house, "12:03")
     await press(house, "Put mine back now")
-    assert await held(house) == MINE
+    assert await held(house.bench) == WANTED
     assert titles(house) == [TITLE, "Your schedule is back"]
 
 
 async def test_a_schedule_that_i_set_in_between_stays(move_in: MoveIn) -> None:
     house = await watched(move_in, **PUT_BACK)
     await other_hand(house, "12:03")
-    await act(house.hass, house.entry, "apply_schedule", charge=[TONIGHT[0] | {"current": 30}])
+    await act(house.hass, house.entry, "apply_schedule", charge=[TONIGHT[0] | {"power": 1500}])
     await house.go("2026-01-10 13:00")
-    assert await held(house) == [23, 40, 5, 10, 300, 95]
+    assert await held(house.bench) == registers("01:00", "05:00", 1500, 95)
     assert titles(house) == [TITLE]
 
 
@@ -173,7 +171,7 @@ async def test_a_schedule_that_was_put_right_elsewhere_is_left_alone(move_in: Mo
     house = await watched(move_in, **PUT_BACK)
     await other_hand(house, "12:03")
     writes = await house.writes()
-    await other_hand(house, "12:06", MINE)
+    await other_hand(house, "12:06", WANTED)
     await house.go("2026-01-10 13:00")
     assert await house.writes() == writes + 1, "the data logger's own"
     assert titles(house) == [TITLE]
@@ -184,19 +182,19 @@ async def test_after_so_many_times_a_day_it_is_only_told(move_in: MoveIn) -> Non
     for begin, end in (("12:03", "12:15"), ("13:03", "13:15")):
         await other_hand(house, begin)
         await house.go(f"2026-01-10 {end}")
-        assert await held(house) == MINE
+        assert await held(house.bench) == WANTED
     await other_hand(house, "14:03")
     await house.go("2026-01-10 23:55")
-    assert await held(house) == THEIRS
+    assert await held(house.bench) == THEIRS
     assert titles(house) == [TITLE, "Your schedule is back"] * 2 + [TITLE]
     assert "Yours was put back 2 times today, so now it is left" in house.told[-1]["message"]
     await press(house, "Put mine back now")
-    assert await held(house) == MINE, "asked for by hand it is done"
+    assert await held(house.bench) == WANTED, "asked for by hand it is done"
     await house.go("2026-01-11 00:05")
-    await house.bench.logger_overwrite(220, THEIRS)
+    await house.bench.logger_overwrite(CHARGE[0].start, THEIRS)
     await house.go("2026-01-11 00:07")
     await house.go("2026-01-11 00:20")
-    assert await held(house) == MINE, "the next day counts anew"
+    assert await held(house.bench) == WANTED, "the next day counts anew"
 
 
 async def test_an_inverter_that_is_away_is_tried_again(move_in: MoveIn) -> None:
@@ -210,7 +208,7 @@ async def test_an_inverter_that_is_away_is_tried_again(move_in: MoveIn) -> None:
     await house.bench.gateway(down=False)
     for minute in ("12:17", "12:21", "12:30", "12:45"):
         await house.go(f"2026-01-10 {minute}")
-    assert await held(house) == MINE
+    assert await held(house.bench) == WANTED
     assert titles(house)[2:] == ["Your schedule is back"]
 
 
@@ -223,7 +221,7 @@ async def test_a_put_back_that_does_not_take_is_told_and_not_repeated(move_in: M
     writes = await house.writes()
     assert titles(house) == [TITLE, "Your schedule could not be put back"]
     assert "The change did not take" in house.told[1]["message"]
-    assert "charge 03:00–03:30 10 A to 100 %" in house.told[1]["message"]
+    assert "charge 03:00–03:30 500 W to 100 %" in house.told[1]["message"]
     for hour in range(13, 20):
         await house.go(f"2026-01-10 {hour}:00")
     assert await house.writes() == writes
@@ -240,7 +238,7 @@ async def test_a_change_made_while_nobody_listened_is_told_within_a_quarter_of_a
     await house.go("2026-01-10 12:15:30")
     assert titles(house) == [TITLE]
     await house.go("2026-01-10 12:27")
-    assert await held(house) == MINE
+    assert await held(house.bench) == WANTED
 
 
 @pytest.mark.parametrize("action", ["CHARGEHAND_other_KEEP_1", "SILENCE"])

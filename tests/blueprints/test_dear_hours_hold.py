@@ -8,14 +8,16 @@ import pytest
 from homeassistant.core import ServiceCall, SupportsResponse
 from homeassistant.exceptions import HomeAssistantError
 
+from tests.bench.teasel import CHARGE, CONTROL_WORD, WINDOWS
 from tests.blueprints.conftest import MoveIn
 from tests.blueprints.house import LONDON, MovedHouse, london
 from tests.house import act
+from tests.teasel import EVENING, held
 from tests.test_plan_charge import BATTERY, TARIFF
 
 PRICES = "sensor.alder_mill_prices"
 CHEAPEST = {
-    "way": "cheapest", "need": 80, "capacity": 10.2, "draws": 300, "limit": 60, "hold": False, "price_sensor": PRICES,
+    "way": "cheapest", "need": 80, "capacity": 10.2, "draws": 300, "limit": 3000, "hold": False, "price_sensor": PRICES,
 }  # fmt: skip
 
 type Price = Callable[[datetime], float]
@@ -53,10 +55,9 @@ async def evening(house: MovedHouse, day: str = "2026-01-10") -> None:
 
 async def windows(house: MovedHouse) -> list[list[int]]:
     """Start, end and stop level of the charge windows that the inverter holds and acts on, as hhmm and %."""
-    held = await house.bench.registers("holding", 220, 18)
-    assert await house.bench.registers("holding", 200) == [1]
-    places = [held[at : at + 6] for at in (0, 6, 12)]
-    return [[one[0] * 100 + one[1], one[2] * 100 + one[3], one[5]] for one in places if one[:2] != one[2:4]]
+    assert await house.bench.registers("holding", CONTROL_WORD) == [1]
+    places = [await held(house.bench, window) for window in CHARGE]
+    return [[start, end, stop] for start, _, stop, end in places if start != end]
 
 
 async def test_it_charges_in_the_cheapest_hours_and_a_second_time_changes_nothing(move_in: MoveIn) -> None:
@@ -64,7 +65,7 @@ async def test_it_charges_in_the_cheapest_hours_and_a_second_time_changes_nothin
     show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
     entity = await house.automate("dear_hours_hold", **CHEAPEST, tell_chosen=True)
     await evening(house)
-    # 20 % of 10.2 kWh and 1.2 kWh that the house takes until 02:00, at 60 A and 52 V, and a tenth more: 1.2 h.
+    # 20 % of 10.2 kWh and 1.2 kWh that the house takes until 02:00, at 3000 W, and a tenth more: 1.2 h.
     assert await windows(house) == [[230, 400, 80]]
     assert "charge 02:30–04:00 to 80 %" in house.told[0]["message"]
     before = await house.writes()
@@ -82,7 +83,7 @@ async def test_the_charge_is_kept_until_the_dear_hours(move_in: MoveIn) -> None:
     await house.automate("dear_hours_hold", **(CHEAPEST | {"hold": True}))
     await evening(house)
     assert await windows(house) == [[200, 1600, 80]]
-    await house.go("2026-01-11 04:00")
+    await house.go("2026-01-11 04:30")
     assert await house.level() == pytest.approx(80, abs=1)
     await house.go("2026-01-11 15:59")
     assert await house.level() == pytest.approx(80, abs=1), "half a day of the house's use came from the grid"
@@ -107,7 +108,7 @@ async def test_a_battery_that_is_full_enough_is_kept_so_from_the_cheapest_hour(m
 async def test_between_two_cheap_times_the_battery_rests_as_well(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 21:30", level=20, load=500)
     show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", cheap(2, 2.5, 12, 12.5)))
-    await house.automate("dear_hours_hold", **(CHEAPEST | {"hold": True, "draws": 0, "need": 70, "limit": 55}))
+    await house.automate("dear_hours_hold", **(CHEAPEST | {"hold": True, "draws": 0, "need": 70, "limit": 2750}))
     await evening(house)
     assert await windows(house) == [[200, 300, 70], [300, 1200, 10], [1200, 1600, 70]]
     await house.go("2026-01-11 03:01")
@@ -176,7 +177,7 @@ async def test_the_deadline_is_kept(move_in: MoveIn) -> None:
 async def test_a_need_beyond_all_hours_leaves_the_first_two_dear_ones_out(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 16:00:10", level=20)
     show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
-    await house.automate("dear_hours_hold", **(CHEAPEST | {"limit": 4, "at": "16:05:00", "need": 100}))
+    await house.automate("dear_hours_hold", **(CHEAPEST | {"limit": 200, "at": "16:05:00", "need": 100}))
     await house.go("2026-01-10 16:05:20")
     # A window of a whole day would have neither start nor end.
     assert await windows(house) == [[1800, 1600, 100]]
@@ -287,7 +288,7 @@ async def test_without_prices_nothing_is_written_and_it_is_told(
     (one,) = house.told
     assert one["title"] == "The charge before the dear hours is not set"
     assert f"{told} Nothing was written." in one["message"]
-    assert "The inverter holds: charge 23:00–05:00 40 A to 100 %; discharge never; armed." in one["message"]
+    assert "The inverter holds: charge 22:40–02:20 2000 W to 100 %; discharge never; armed." in one["message"]
     assert await house.writes() == 0
 
 
@@ -348,13 +349,13 @@ async def test_a_write_that_does_not_take_is_told_with_what_the_inverter_holds(m
     await tries(house)
     (told,) = house.told
     assert "did not take" in told["message"]
-    assert "charge 23:00–05:00 40 A to 100 %; discharge never; armed" in told["message"]
+    assert "charge 22:40–02:20 2000 W to 100 %; discharge never; armed" in told["message"]
 
 
 async def test_more_windows_than_the_inverter_has_are_told_as_refused(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 21:30", level=20)
-    show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", cheap(1, 3, 5, 13)))
-    await house.automate("dear_hours_hold", **(CHEAPEST | {"draws": 0, "need": 70, "places": 4}))
+    show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", cheap(1, 3, 5, 7, 13)))
+    await house.automate("dear_hours_hold", **(CHEAPEST | {"draws": 0, "need": 70, "places": 5, "limit": 2400}))
     await evening(house)
     await tries(house)
     (told,) = house.told
@@ -387,7 +388,7 @@ async def test_an_automation_that_was_switched_on_late_makes_good_what_was_misse
 
 
 @pytest.mark.parametrize(
-    ("day", "price", "held"),
+    ("day", "price", "chosen"),
     [
         # All in the house's time after the change.
         ("2026-10-24", cheap(3, 3.5, 4, 4.5), [[330, 500, 80]]),
@@ -401,14 +402,14 @@ async def test_an_automation_that_was_switched_on_late_makes_good_what_was_misse
 )
 @pytest.mark.parametrize("follows", [False, True], ids=["a clock that stays", "a clock that is moved"])
 async def test_dear_hours_after_a_night_that_moves_the_clock(
-    move_in: MoveIn, day: str, price: Price, held: list[list[int]], follows: bool
+    move_in: MoveIn, day: str, price: Price, chosen: list[list[int]], follows: bool
 ) -> None:
     house = await move_in(f"{day} 21:30", level=48, load=0)
     first = datetime.fromisoformat(day)
     show(house, rows(f"{day} 00:00", f"{first + timedelta(days=2):%Y-%m-%d} 00:00", price))
     await house.automate("dear_hours_hold", **(CHEAPEST | {"draws": 0}))
     await evening(house, day)
-    assert await windows(house) == held
+    assert await windows(house) == chosen
     change = (first + timedelta(days=1, hours=1)).replace(tzinfo=UTC)
     await house.go(change)
     if follows:
@@ -466,7 +467,7 @@ async def test_the_plan_is_made_with_these_prices(move_in: MoveIn) -> None:
     )
     await evening(house)
     assert await windows(house) == [[200, 430, 77]]
-    assert await house.bench.registers("holding", 224) == [600], "in amperes, which no voltage turns into others"
+    assert await house.bench.registers("holding", CHARGE[0].power) == [3000], "as it was given"
     (call,) = asked
     assert call["hours"] == 25
     assert (call["prices"][0]["buy"], call["prices"][0]["sell"]) == (0.25, 0.06)
@@ -515,11 +516,10 @@ async def test_a_plan_needs_prices_for_a_day(move_in: MoveIn) -> None:
 
 async def test_discharge_windows_stay_as_they_are(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 21:30", level=95)
-    discharge = [{"start": "17:00", "end": "19:00", "current": 80, "stop_level": 30}]
-    await act(house.hass, house.entry, "apply_schedule", charge=[], discharge=discharge, armed=False)
+    await act(house.hass, house.entry, "apply_schedule", charge=[], discharge=EVENING, armed=False)
     show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
     await house.automate("dear_hours_hold", **(CHEAPEST | {"draws": 0}))
-    before = await house.bench.registers("holding", 220, 36)
+    before = [await held(house.bench, window) for window in WINDOWS]
     await evening(house)
-    assert await house.bench.registers("holding", 220, 36) == before
-    assert await house.bench.registers("holding", 200) == [0], "not armed, and not made so"
+    assert [await held(house.bench, window) for window in WINDOWS] == before
+    assert await house.bench.registers("holding", CONTROL_WORD) == [0], "not armed, and not made so"

@@ -11,9 +11,11 @@ from homeassistant.exceptions import HomeAssistantError
 from homeassistant.helpers import device_registry as dr
 from homeassistant.helpers import entity_registry as er
 
+from tests.bench.teasel import CHARGE
 from tests.blueprints.conftest import MoveIn
 from tests.blueprints.house import MovedHouse, london
 from tests.house import act, state
+from tests.teasel import INPUT_AT, registers
 from tests.test_plan_charge import BATTERY, TARIFF
 
 NIGHT = {
@@ -21,7 +23,7 @@ NIGHT = {
 }  # fmt: skip
 KEY = "T5-AM-2611-0042_last_night"
 SHOWN = "sensor.night_of_the_mill"
-WINDOW = {"start": "23:30", "end": "05:30", "current": 60, "stop_level": 90}
+WINDOW = {"start": "23:30", "end": "05:30", "power": 3000, "stop_level": 90}
 
 
 async def last_night(house: MovedHouse, saving: str = "1.234", **changed: Any) -> None:
@@ -247,9 +249,10 @@ async def short(house: MovedHouse, **night: Any) -> str:
 async def test_short_because_another_hand_changed_the_schedule(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 22:30", level=20)
     await set_for_the_night(house)
-    await house.bench.logger_overwrite(220, [3, 0, 3, 30, 100, 90], at=datetime.fromisoformat("2026-01-10 23:00"))
+    theirs = registers("03:00", "03:30", 500, 90)
+    await house.bench.logger_overwrite(CHARGE[0].start, theirs, at=datetime.fromisoformat("2026-01-10 23:00"))
     message = await short(house)
-    assert "Why: the schedule was changed elsewhere: charge window 1 now 03:00–03:30 at 10 A to 90 %" in message
+    assert "Why: the schedule was changed elsewhere: charge window 1 now 03:00–03:30 at 500 W to 90 %" in message
 
 
 async def test_short_because_the_window_was_too_short(move_in: MoveIn) -> None:
@@ -257,21 +260,21 @@ async def test_short_because_the_window_was_too_short(move_in: MoveIn) -> None:
     await set_for_the_night(house, start="03:00", end="04:00")
     message = await short(house, level_reached=48, grid_charge_kwh=3.1)
     assert message.startswith("48 % reached of 90 % planned. 3.1 kWh came from the grid")
-    assert "Why: 03:00–04:00 at 60 A was too short for that charge." in message
+    assert "Why: 03:00–04:00 at 3000 W was too short for that charge." in message
 
 
 async def test_short_because_the_battery_took_less(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 22:30", level=20)
     await set_for_the_night(house)
     message = await short(house, level_reached=48, grid_charge_kwh=3.1)
-    assert "Why: the battery took less than the limit of 23:30–05:30 at 60 A" in message
+    assert "Why: the battery took less than the limit of 23:30–05:30 at 3000 W" in message
 
 
 async def test_short_and_only_the_night_itself_is_known(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 22:30", level=20)
-    await set_for_the_night(house, start="03:00", end="03:30", current=20)
+    await set_for_the_night(house, start="03:00", end="03:30", power=1000)
     message = await short(house)
-    assert "so 03:00–03:30 at 20 A was too short, or the battery took less" in message
+    assert "so 03:00–03:30 at 1000 W was too short, or the battery took less" in message
 
 
 async def test_short_because_the_clock_is_off(move_in: MoveIn) -> None:
@@ -309,7 +312,7 @@ async def test_short_because_it_stops_too_early(move_in: MoveIn) -> None:
 async def test_short_and_an_alarm_stands(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 22:30", level=20)
     await set_for_the_night(house)
-    await house.bench.set(111, [0, 2], table="input")
+    await house.bench.set(INPUT_AT["alarms"], [0, 2], table="input")
     assert "Why: the inverter reports: Battery too cold." in await short(house, level_reached=40)
 
 
@@ -318,8 +321,8 @@ async def test_a_schedule_that_is_not_proven_is_named(move_in: MoveIn) -> None:
     house.hurry()
     await set_for_the_night(house, stop_level=50)
     # Half of the change is undone at each of its three tries, and then half of putting back the earlier one.
-    await house.bench.fault("overwrite", only="write", count=3, address=221, value=30)
-    await house.bench.fault("overwrite", only="write", nth=4, count=None, address=225, value=90)
+    await house.bench.fault("overwrite", only="write", count=3, address=CHARGE[0].start, value=2330)
+    await house.bench.fault("overwrite", only="write", nth=4, count=None, address=CHARGE[0].stop_level, value=90)
     with pytest.raises(HomeAssistantError, match="proven"):
         await set_for_the_night(house, start="23:45", stop_level=90)
     assert "it is not proven which schedule the inverter holds" in await short(house, level_reached=50)

@@ -13,11 +13,13 @@ from homeassistant.helpers import device_registry as dr
 from homeassistant.helpers import entity_registry as er
 from homeassistant.util import dt as dt_util
 
+from tests.bench.teasel import CHARGE, CONTROL_WORD
 from tests.blueprints.conftest import MoveIn
 from tests.blueprints.house import MovedHouse
+from tests.teasel import held, registers
 
-FIXED = {"way": "fixed", "fixed_level": 90, "lowest": 50, "limit": 60}
-HELD = [23, 30, 5, 30, 600, 90]
+FIXED = {"way": "fixed", "fixed_level": 90, "lowest": 50, "limit": 3000}
+HELD = registers("23:30", "05:30", 3000, 90)
 
 
 def plan(target: float, *windows: dict[str, Any]) -> dict[str, Any]:
@@ -37,7 +39,7 @@ def by_night(noon: str, first: dict[str, Any], second: dict[str, Any]) -> Callab
     return lambda call: first if dt_util.utcnow() < until else second
 
 
-NIGHT_WINDOW = {"start": "01:00", "end": "04:00", "current": 80, "stop_level": 70}
+NIGHT_WINDOW = {"start": "01:00", "end": "04:00", "power": 4000, "stop_level": 70}
 
 
 async def night(house: MovedHouse, evening: str, morning: str) -> None:
@@ -60,7 +62,7 @@ async def test_a_week_in_january_is_written_once_and_full_every_morning(move_in:
         await night(house, f"2026-01-{day}", f"2026-01-{day + 1}")
         assert await house.level() == pytest.approx(90, abs=1)
     assert await house.writes() == 1
-    assert await house.bench.registers("holding", 220, 6) == HELD
+    assert await held(house.bench) == HELD
     assert house.told == []
 
 
@@ -75,7 +77,7 @@ async def test_a_week_in_july_is_switched_off_once_and_told_once(move_in: MoveIn
         assert await house.level() <= before
         await house.bench.battery(level=60)
     assert await house.writes() == 1
-    assert await house.bench.registers("holding", 200) == [0]
+    assert await house.bench.registers("holding", CONTROL_WORD) == [0]
     assert [one["title"] for one in house.told] == ["The night charge is switched off"]
 
 
@@ -95,11 +97,11 @@ async def test_odd_nights_reach_the_level(
     move_in: MoveIn, start: str, morning: str, begin: str, planned: str, level: float
 ) -> None:
     house = await move_in(start, level=45, load=200)
-    await house.bench.set(200, [0])
-    await house.automate("winter_night_charge", window_start=begin, **(FIXED | {"limit": 100}))
+    await house.bench.set(CONTROL_WORD, [0])
+    await house.automate("winter_night_charge", window_start=begin, **(FIXED | {"limit": 5000}))
     await house.go(planned)
     hour, minute = map(int, begin.split(":")[:2])
-    assert await house.bench.registers("holding", 220, 6) == [hour, minute, 5, 30, 1000, 90]
+    assert await held(house.bench) == [hour * 100 + minute, 5000, 90, 530]
     await wake(house, morning)
     assert await house.level() == pytest.approx(level, abs=1)
     assert house.told == []
@@ -114,7 +116,7 @@ async def test_an_inverter_that_is_away_at_planning_is_tried_again_until_it_take
     await house.bench.gateway(down=False)
     for minute in ("23:08", "23:16"):
         await house.go(f"2026-01-10 {minute}")
-    assert await house.bench.registers("holding", 220, 6) == HELD
+    assert await held(house.bench) == HELD
     await wake(house, "2026-01-11")
     assert await house.level() == pytest.approx(90, abs=1)
     assert house.told == []
@@ -147,7 +149,7 @@ async def test_a_write_that_does_not_take_is_told_with_what_the_inverter_holds(m
         await house.go(f"2026-01-10 {minute}")
     (told,) = house.told
     assert "did not take" in told["message"]
-    assert "charge 23:00–05:00 40 A to 100 %; discharge never; armed" in told["message"]
+    assert "charge 22:40–02:20 2000 W to 100 %; discharge never; armed" in told["message"]
 
 
 async def test_a_refusal_is_told_with_its_reason(move_in: MoveIn) -> None:
@@ -159,7 +161,7 @@ async def test_a_refusal_is_told_with_its_reason(move_in: MoveIn) -> None:
         await house.go(f"2026-01-10 {minute}")
     (told,) = house.told
     assert "the battery is at -5 °C and must not be charged below 0 °C" in told["message"]
-    assert "charge 23:00–05:00 40 A to 100 %; discharge never; armed" in told["message"]
+    assert "charge 22:40–02:20 2000 W to 100 %; discharge never; armed" in told["message"]
 
 
 async def test_no_plan_falls_back_to_the_fixed_level_and_says_so(move_in: MoveIn) -> None:
@@ -191,21 +193,21 @@ async def test_planned_hours_are_taken_with_the_lower_limit(move_in: MoveIn) -> 
     await house.automate("winter_night_charge", **(FIXED | {"way": "planned_hours", "when": "pays"}))
     await house.go("2026-06-10 22:59:50")
     await house.go("2026-06-10 23:00:20")
-    assert await house.bench.registers("holding", 220, 6) == [1, 0, 4, 0, 600, 70]
+    assert await held(house.bench) == registers("01:00", "04:00", 3000, 70)
     await house.go("2026-06-11 03:59")
     assert await house.level() == pytest.approx(70, abs=1)
     await house.go("2026-06-11 22:59:50")
     await house.go("2026-06-11 23:00:20")
-    assert await house.bench.registers("holding", 200) == [0], "it does not pay"
+    assert await house.bench.registers("holding", CONTROL_WORD) == [0], "it does not pay"
     assert [one["title"] for one in house.told] == ["The night charge is switched off"]
 
 
 async def test_a_restart_within_the_hours_does_not_lose_the_night(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 23:50", level=40)
-    await house.bench.set(200, [0])
+    await house.bench.set(CONTROL_WORD, [0])
     await house.start_with("winter_night_charge", window_start="23:40:00", **FIXED)
     await house.go("2026-01-10 23:51")
-    assert await house.bench.registers("holding", 200) == [1]
+    assert await house.bench.registers("holding", CONTROL_WORD) == [1]
     await wake(house, "2026-01-11")
     assert await house.level() == pytest.approx(90, abs=1)
     assert house.told == []
@@ -231,8 +233,9 @@ async def test_a_clock_that_is_off_is_set_before(move_in: MoveIn) -> None:
 
 async def test_a_data_logger_that_puts_its_own_back_is_named_in_the_morning(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 22:50", level=20)
-    await house.automate("winter_night_charge", **(FIXED | {"limit": 20}))
-    await house.bench.logger_overwrite(220, [3, 0, 3, 30, 100, 100], at=datetime.fromisoformat("2026-01-11 01:00"))
+    await house.automate("winter_night_charge", **(FIXED | {"limit": 1000}))
+    theirs = registers("03:00", "03:30", 500, 100)
+    await house.bench.logger_overwrite(CHARGE[0].start, theirs, at=datetime.fromisoformat("2026-01-11 01:00"))
     await house.go("2026-01-10 23:01")
     await house.go("2026-01-11 01:00:10")
     await house.go("2026-01-11 01:05")
@@ -240,8 +243,8 @@ async def test_a_data_logger_that_puts_its_own_back_is_named_in_the_morning(move
     assert await house.level() < 50
     (told,) = house.told
     assert told["title"] == "The battery is lower than it should be"
-    assert "was changed elsewhere: charge window 1 now 03:00–03:30 at 10 A to 100 % (was 23:30–" in told["message"]
-    assert "charge 03:00–03:30 10 A to 100 %" in told["message"]
+    assert "was changed elsewhere: charge window 1 now 03:00–03:30 at 500 W to 100 % (was 23:30–" in told["message"]
+    assert "charge 03:00–03:30 500 W to 100 %" in told["message"]
 
 
 async def test_another_reading_of_the_levels_class_is_not_taken_for_the_level(move_in: MoveIn) -> None:

@@ -12,14 +12,16 @@ from homeassistant.setup import async_setup_component
 from homeassistant.util import dt as dt_util
 from pytest_homeassistant_custom_component.common import MockConfigEntry, mock_platform
 
+from tests.bench.teasel import CHARGE, CONTROL_WORD
 from tests.blueprints.conftest import MoveIn
 from tests.blueprints.house import MovedHouse
 from tests.house import state
 from tests.kept_history import keep_energy
+from tests.teasel import held, registers
 from tests.test_plan_charge import BATTERY, TARIFF
 from tests.test_plan_history import LOAD
 
-PLANNED = {"way": "planned", "fixed_level": 90, "lowest": 20, "limit": 60, "tell_plan": True}
+PLANNED = {"way": "planned", "fixed_level": 90, "lowest": 20, "limit": 3000, "tell_plan": True}
 BANDS = [{"start": "23:30", "end": "05:30", "buy": 0.11}]
 KWH_AN_HOUR = 0.25
 
@@ -105,7 +107,7 @@ async def test_a_night_in_july_charges_nothing_when_it_does_not_pay(move_in: Mov
     before = await house.level()
     await night(house, "2026-07-10")
     assert await house.level() < before - 5
-    assert await house.bench.registers("holding", 200) == [0]
+    assert await house.bench.registers("holding", CONTROL_WORD) == [0]
     (told,) = house.told
     assert told["title"] == "The night charge is switched off"
     assert state(house.hass, "sensor", "planned_level").attributes["why"] in told["message"]
@@ -117,8 +119,9 @@ async def test_a_night_in_july_that_is_in_season_clears_the_windows(move_in: Mov
     before = await house.level()
     await night(house, "2026-07-10")
     assert await house.level() < before - 5
-    held = await house.bench.registers("holding", 220, 18)
-    assert all(held[at : at + 2] == held[at + 2 : at + 4] for at in (0, 6, 12)), "start = end: unused"
+    for window in CHARGE:
+        start, _, _, end = await held(house.bench, window)
+        assert start == end, "unused"
     (told,) = house.told
     assert told["title"] == "Night charge"
     assert state(house.hass, "sensor", "planned_level").attributes["why"] in told["message"]
@@ -131,7 +134,7 @@ async def test_too_little_history_falls_back_to_the_fixed_level_and_says_so(move
     await plan_here(house)
     await house.automate("winter_night_charge", **(PLANNED | {"way": way, "tell_plan": False}))
     await night(house, "2026-01-10")
-    assert await house.bench.registers("holding", 220, 6) == [23, 30, 5, 30, 600, 90]
+    assert await held(house.bench) == registers("23:30", "05:30", 3000, 90)
     assert await house.level() == pytest.approx(90, abs=1)
     (told,) = house.told
     assert told["title"] == "Night charge without a plan"

@@ -9,10 +9,11 @@ import pytest
 from custom_components.chargehand.line import Endpoint, Framing, Gateway, Line, LineCounts, NoAnswer, NoConnection
 from custom_components.chargehand.line.gateway import FIRST_DELAY
 from tests.bench.remote import Bench
+from tests.bench.teasel import RATED_POWER, RESERVE_LEVEL
 from tests.conftest import QUICK
 from tests.line.peers import SlowLine, slow_line, value_at
 
-FIRST, COUNT = 100, 30
+FIRST, COUNT = 420, 30
 """Input registers of the bench; each is given a value of its own."""
 
 LATE_MS = [70.0, 260.0]
@@ -104,21 +105,21 @@ async def test_a_slow_line_whose_answers_reach_the_next_connection_never_answers
 
 async def test_a_gateway_that_comes_to_number_answers_itself_is_noticed_and_served(bench: Bench) -> None:
     async with line_to(bench.port, Framing.TCP, timeout_ms=200) as line:
-        assert await line.read("holding", 300, 1) == (5000,)
+        assert await line.read("holding", RATED_POWER, 1) == (5000,)
         for own in (True, False, True):
             await bench.gateway(own_transaction_ids=own)
-            assert [await line.read("holding", 300, 1) for _ in range(5)] == [(5000,)] * 5
+            assert [await line.read("holding", RATED_POWER, 1) for _ in range(5)] == [(5000,)] * 5
         # What it answered under its own ids is taken at once: nothing was asked twice.
         before = len(await bench.journal())
         counts = LineCounts()
-        await line.read("holding", 300, 1, counts=counts)
+        await line.read("holding", RATED_POWER, 1, counts=counts)
         assert (len(await bench.journal()) - before, counts.retries) == (1, 0)
 
 
 async def test_an_answer_with_a_wrong_id_is_no_answer_to_a_write_and_the_next_read_is_right(bench: Bench) -> None:
     async with line_to(bench.port, Framing.TCP, timeout_ms=200) as line:
-        await line.read("holding", 300, 1)
+        await line.read("holding", RATED_POWER, 1)
         await bench.fault("wrong_id")
         with pytest.raises(NoAnswer):
-            await line.write(201, [42])
-        assert await line.read("holding", 201, 1) == (42,)
+            await line.write(RESERVE_LEVEL, [42])
+        assert await line.read("holding", RESERVE_LEVEL, 1) == (42,)

@@ -7,13 +7,11 @@ import pytest
 
 from custom_components.chargehand.line import Endpoint, Framing, Gateway, Line, LineCounts, NoAnswer, Refused
 from tests.bench.remote import Bench
+from tests.bench.teasel import CONTROL_WORD, RESERVE_LEVEL
 from tests.conftest import QUICK
 from tests.line.test_frames import Recorder
 
 pytestmark = pytest.mark.usefixtures("socket_enabled")
-
-REGISTER = 200
-"""The bench's control word: bits 0, 1 and 2."""
 
 
 @pytest.fixture(params=["tcp", "rtu_over_tcp"])
@@ -39,19 +37,19 @@ async def test_it_is_the_specifications_worked_frame() -> None:
 async def test_the_specifications_worked_result(masking: tuple[Bench, Line]) -> None:
     """0012 AND 00F2, OR 0025 where the AND mask has no bit, is 0017 (from memory)."""
     bench, line = masking
-    await bench.set(201, [0x12])
-    await line.write_mask(201, 0x00F2, 0x0025)
-    assert await bench.registers("holding", 201) == [0x17]
-    assert await line.read("holding", 201, 1) == (0x17,)
+    await bench.set(RESERVE_LEVEL, [0x12])
+    await line.write_mask(RESERVE_LEVEL, 0x00F2, 0x0025)
+    assert await bench.registers("holding", RESERVE_LEVEL) == [0x17]
+    assert await line.read("holding", RESERVE_LEVEL, 1) == (0x17,)
 
 
 async def test_bits_that_another_hand_has_changed_since_they_were_read_stay(masking: tuple[Bench, Line]) -> None:
     bench, line = masking
     counts = LineCounts()
-    assert await line.read("holding", REGISTER, 1) == (0b001,)
-    await bench.set(REGISTER, [0b111])
-    await line.write_mask(REGISTER, 0xFFFE, 0, counts=counts)
-    assert await bench.registers("holding", REGISTER) == [0b110]
+    assert await line.read("holding", CONTROL_WORD, 1) == (0b001,)
+    await bench.set(CONTROL_WORD, [0b111])
+    await line.write_mask(CONTROL_WORD, 0xFFFE, 0, counts=counts)
+    assert await bench.registers("holding", CONTROL_WORD) == [0b110]
     assert (counts.reads, counts.writes, counts.retries) == (0, 1, 0)
 
 
@@ -59,9 +57,9 @@ async def test_it_is_sent_once_when_its_answer_is_lost(masking: tuple[Bench, Lin
     bench, line = masking
     await bench.fault("answer_lost", only="write")
     with pytest.raises(NoAnswer):
-        await line.write_mask(REGISTER, 0xFFFE, 0)
+        await line.write_mask(CONTROL_WORD, 0xFFFE, 0)
     assert [entry["function"] for entry in await bench.journal()] == [22]
-    assert await line.read("holding", REGISTER, 1) == (0,)
+    assert await line.read("holding", CONTROL_WORD, 1) == (0,)
 
 
 @pytest.mark.parametrize(
@@ -82,9 +80,9 @@ async def test_an_answer_that_does_not_repeat_it_is_none(answer: str) -> None:
 async def test_an_inverter_without_it_refuses_with_01(bench: Bench) -> None:
     gateway = Gateway(Endpoint(host=bench.host, port=bench.port, framing=Framing.TCP))
     with pytest.raises(Refused) as refused:
-        await Line(gateway, unit=1).write_mask(REGISTER, 0xFFFE, 0)
+        await Line(gateway, unit=1).write_mask(CONTROL_WORD, 0xFFFE, 0)
     assert (refused.value.code, refused.value.may_have_acted) == (1, False)
-    assert await bench.registers("holding", REGISTER) == [1]
+    assert await bench.registers("holding", CONTROL_WORD) == [1]
     gateway.close()
 
 

@@ -25,8 +25,8 @@ from tests.line.peers import open_files
 
 pytestmark = pytest.mark.usefixtures("socket_enabled")
 
-INPUT = {100: 55, 101: 0xFFFF, 102: 0x8000}
-HOLDING = {200: 1, 201: 20, 202: 0, 203: 1000}
+INPUT = {444: 55, 445: 0xFFFF, 446: 0x8000}
+HOLDING = {732: 1, 733: 20, 734: 0, 735: 1000}
 TIMEOUT_MS = 400
 
 
@@ -138,26 +138,26 @@ async def line(request: pytest.FixtureRequest, terminal: Terminal) -> AsyncItera
 
 
 async def test_reads_and_writes_mean_the_same_to_other_stacks(line: Line) -> None:
-    assert await line.read("input", 100, 3) == (55, 0xFFFF, 0x8000)
-    assert await line.read("holding", 200, 4) == (1, 20, 0, 1000)
-    await line.write(201, [30, 2])
-    await line.write(203, [65535], function=6)
-    assert await line.read("holding", 200, 4) == (1, 30, 2, 65535)
+    assert await line.read("input", 444, 3) == (55, 0xFFFF, 0x8000)
+    assert await line.read("holding", 732, 4) == (1, 20, 0, 1000)
+    await line.write(733, [30, 2])
+    await line.write(735, [65535], function=6)
+    assert await line.read("holding", 732, 4) == (1, 30, 2, 65535)
 
 
 async def test_an_address_that_is_not_there_is_refused_by_other_stacks_too(line: Line) -> None:
     with pytest.raises(Refused) as refused:
         await line.read("holding", 65535, 2)
     assert refused.value.code == 2
-    assert await line.read("input", 100, 1) == (55,)
+    assert await line.read("input", 444, 1) == (55,)
 
 
 async def test_an_adapter_that_is_pulled_out_is_no_connection(terminal: Terminal) -> None:
     with umodbus_serial(terminal) as endpoint:
         gateway = Gateway(endpoint)
         line = Line(gateway, unit=1, timeout_ms=TIMEOUT_MS)
-        assert await line.read("input", 100, 1) == (55,)
-    reading = asyncio.create_task(line.read("input", 100, 1))
+        assert await line.read("input", 444, 1) == (55,)
+    reading = asyncio.create_task(line.read("input", 444, 1))
     await asyncio.sleep(0.1)
     os.close(terminal.far)
     terminal.far = os.open(os.devnull, os.O_RDONLY)
@@ -176,25 +176,25 @@ async def test_an_adapter_that_is_put_back_is_found_again_under_its_name(tmp_pat
         name.symlink_to(terminal.device)
         with umodbus_serial(terminal):
             await asyncio.sleep(FIRST_DELAY)
-            assert await line.read("input", 100, 1) == (55,)
+            assert await line.read("input", 444, 1) == (55,)
         # Pulled out while nothing is asked.
         name.unlink()
         terminal.close()
         await asyncio.sleep(0.05)
         with pytest.raises(NoConnection):
-            await line.read("input", 100, 1)
+            await line.read("input", 444, 1)
     gateway.close()
 
 
 async def test_an_adapter_that_another_program_has_is_no_connection(terminal: Terminal) -> None:
     with umodbus_serial(terminal) as endpoint:
         first, second = Gateway(endpoint), Gateway(endpoint)
-        assert await Line(first, unit=1, timeout_ms=TIMEOUT_MS).read("input", 100, 1) == (55,)
+        assert await Line(first, unit=1, timeout_ms=TIMEOUT_MS).read("input", 444, 1) == (55,)
         with pytest.raises(NoConnection):
-            await Line(second, unit=1, timeout_ms=TIMEOUT_MS).read("input", 100, 1)
+            await Line(second, unit=1, timeout_ms=TIMEOUT_MS).read("input", 444, 1)
         first.close()
         await asyncio.sleep(FIRST_DELAY)
-        assert await Line(second, unit=1, timeout_ms=TIMEOUT_MS).read("input", 100, 1) == (55,)
+        assert await Line(second, unit=1, timeout_ms=TIMEOUT_MS).read("input", 444, 1) == (55,)
         second.close()
 
 
@@ -204,7 +204,7 @@ async def test_an_adapter_that_is_given_up_while_it_is_opened_or_silent_is_close
 ) -> None:
     before = open_files()
     gateway = Gateway(Endpoint(device=terminal.device, framing=Framing.SERIAL))
-    reading = asyncio.create_task(Line(gateway, unit=1, timeout_ms=60_000).read("input", 100, 1))
+    reading = asyncio.create_task(Line(gateway, unit=1, timeout_ms=60_000).read("input", 444, 1))
     for _ in range(turns):
         await asyncio.sleep(0)
     gateway.close()
@@ -220,7 +220,7 @@ async def test_an_adapter_that_is_given_up_while_it_is_opened_or_silent_is_close
 async def test_a_device_that_is_not_there_is_no_connection(device: str) -> None:
     line = Line(Gateway(Endpoint(device=device, framing=Framing.SERIAL)), unit=1, timeout_ms=TIMEOUT_MS)
     with pytest.raises(NoConnection, match=device):
-        await line.read("input", 100, 1)
+        await line.read("input", 444, 1)
 
 
 async def test_a_silent_inverter_on_an_adapter_is_no_answer_and_is_heard_again(terminal: Terminal) -> None:
@@ -229,7 +229,7 @@ async def test_a_silent_inverter_on_an_adapter_is_no_answer_and_is_heard_again(t
         line = Line(gateway, unit=1, timeout_ms=150)
         terminal.deaf = True
         with pytest.raises(NoAnswer):
-            await line.read("input", 100, 1)
+            await line.read("input", 444, 1)
         terminal.deaf = False
-        assert await line.read("input", 100, 1) == (55,)
+        assert await line.read("input", 444, 1) == (55,)
         gateway.close()

@@ -7,6 +7,7 @@ import pytest
 
 from custom_components.chargehand.line import Endpoint, Framing, Gateway, Line, LineCounts, Refused
 from tests.bench.remote import Bench
+from tests.bench.teasel import RATED_POWER
 from tests.conftest import QUICK
 from tests.line.peers import value_at
 from tests.pseudo_terminal import adapter_to
@@ -72,7 +73,7 @@ async def test_an_answer_that_comes_again_in_front_of_one_that_looks_otherwise_i
         first = FIRST + turn
         assert await reader.read("input", first, 5) == right(first, 5)
         assert await reader.read("input", first, 6) == right(first, 6)
-        assert await reader.read("holding", 300, 1) == (5000,)
+        assert await reader.read("holding", RATED_POWER, 1) == (5000,)
     assert reader.gateway.health.repeated == 29
 
 
@@ -110,7 +111,7 @@ async def test_once_an_answer_was_seen_to_come_again_polls_are_guarded_too(line:
 
 async def test_a_refusal_that_comes_again_is_not_the_answer_to_an_urgent_read(line: tuple[Bench, Line]) -> None:
     bench, reader = line
-    assert await reader.read("holding", 300, 2) == (5000, 1024)
+    assert await reader.read("holding", RATED_POWER, 2) == (5000, 1024)
     assert await reader.read("input", FIRST, OTHER) == right(FIRST, OTHER)
     await bench.fault("repeated_next")
     with pytest.raises(Refused):
@@ -141,5 +142,5 @@ async def test_a_unit_of_which_only_one_register_was_ever_read_is_asked_without_
     """There is nothing else to read in between: no guard, and no time-out spent for it either."""
     bench, reader = line
     for _ in range(3):
-        assert await reader.read("holding", 300, 1, urgent=True) == (5000,)
+        assert await reader.read("holding", RATED_POWER, 1, urgent=True) == (5000,)
     assert len(await bench.journal()) == 3

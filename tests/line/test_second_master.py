@@ -7,6 +7,7 @@ import pytest
 from custom_components.chargehand.line import Endpoint, Framing, Gateway, Line, LineHealth, NoAnswer
 from tests.bench.framing import rtu
 from tests.bench.remote import Bench
+from tests.bench.teasel import RATED_POWER
 from tests.conftest import QUICK
 from tests.line.peers import serving
 
@@ -19,7 +20,7 @@ async def test_a_second_master_behind_a_transparent_gateway_is_seen_by_bytes_nob
         line = Line(gateway, unit=1, timeout_ms=300)
         loop = asyncio.get_running_loop()
         for _ in range(3):
-            await line.read("holding", 300, 1)
+            await line.read("holding", RATED_POWER, 1)
         await asyncio.sleep(0.2)
         assert gateway.health.unasked(loop.time()) == 0, "alone on the bus"
         await bench.logger(every_s=0.05, count=10)
@@ -69,13 +70,13 @@ async def test_a_silent_unit_that_is_only_looked_for_costs_its_neighbour_one_tim
         for _ in range(6):
             before = (await bench.stats())["requests"]
             with pytest.raises(NoAnswer):
-                await second.read("holding", 300, 1, retries=0)
+                await second.read("holding", RATED_POWER, 1, retries=0)
             sent.append((await bench.stats())["requests"] - before)
             for _ in range(3):
-                assert await first.read("holding", 300, 1) == (5000,)
+                assert await first.read("holding", RATED_POWER, 1) == (5000,)
                 await asyncio.sleep(timeout / 2)
         assert sent[0] == 1
         assert max(sent) == 1, "never more than one is sent"
         await bench.inverter(answers=True, unit=2)
-        assert await second.read("holding", 300, 1, retries=0) == (5000,)
+        assert await second.read("holding", RATED_POWER, 1, retries=0) == (5000,)
         gateway.close()

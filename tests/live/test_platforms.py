@@ -12,10 +12,8 @@ from tests.bench.remote import Bench
 from tests.conftest import QUICK
 from tests.live.process import Home, Json, Refused, make_folder, platforms
 from tests.powers import TEASEL
+from tests.teasel import TONIGHT, WANTED, held, registers
 from tests.waiting import until
-
-TONIGHT = [{"start": "23:40", "end": "05:10", "current": 60, "stop_level": 95}]
-WANTED = [23, 40, 5, 10, 600, 95]
 
 pytestmark = pytest.mark.timeout(400)
 
@@ -125,11 +123,11 @@ async def use_everything(home: Home, entry_id: str, bench: Bench) -> None:
     await home.post("config/automation/config/say_so", **automation)
     receipt = await home.act("apply_schedule", device_id=device, charge=TONIGHT)
     assert receipt["outcome"] == "confirmed"
-    assert await bench.registers("holding", 220, 6) == WANTED
+    assert await held(bench) == WANTED
     assert await home.state("sensor.teasel_t5_schedule_status") == "confirmed"
     said_so = await home.get("states/automation.say_so")
     assert said_so["attributes"]["last_triggered"] is not None, "trigger and condition work"
-    assert (await home.act("get_schedule", device_id=device))["charge"][0]["start"] == "23:40"
+    assert (await home.act("get_schedule", device_id=device))["charge"][0]["start"] == "01:00"
     await each_platform(home, device, bench)
     await each_page(home, entry_id)
 
@@ -140,15 +138,15 @@ async def each_platform(home: Home, device: str, bench: Bench) -> None:
     async def do(service: str, entity: str, **data: Json) -> None:
         await home.post(f"services/{service}", entity_id=entity, **data)
 
-    await do("time/set_value", "time.teasel_t5_charge_window_1_start", time="23:50:00")
-    await do("number/set_value", "number.teasel_t5_charge_window_1_current", value=33.3)
-    assert await bench.registers("holding", 220, 6) == [23, 50, 5, 10, 333, 95]
+    await do("time/set_value", "time.teasel_t5_charge_window_1_start", time="01:20:00")
+    await do("number/set_value", "number.teasel_t5_charge_window_1_power", value=1665)
+    assert await held(bench) == registers("01:20", "05:00", 1665, 95)
     await do("switch/turn_on", "switch.teasel_t5_buzzer")
     await do("select/select_option", "select.teasel_t5_running_mode", option="hold")
     await home.becomes("select.teasel_t5_running_mode", "hold")
     await do("button/press", "button.teasel_t5_set_clock")
     await home.act("restore_schedule", device_id=device)
-    assert await bench.registers("holding", 220, 6) == [23, 50, 5, 10, 600, 95]
+    assert await held(bench) == registers("01:20", "05:00", 3000, 95)
     with pytest.raises(Refused):
         await home.act("apply_schedule", device_id=device, charge=[{"start": "25:00", "end": "05:00"}])
     assert (await home.get("states/sensor.teasel_t5_schedule_status"))["attributes"]["last_failure"] is not None

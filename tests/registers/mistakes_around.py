@@ -17,7 +17,7 @@ HEAD_MISTAKES = (
     Mistake("readings:", "reading:", "reading", "not known", "did you mean readings?"),
     Mistake("title: Sample", "title: Sample\ntitle: Other", "title", "stands twice", "keep one", lines_on=1),
     Mistake(CLOCK, "clock:", "clock", "nothing here", "leave it out"),
-    Mistake(CLOCK, "clock: 210", "clock", "210 is not a set of keys", "holding, layout"),
+    Mistake(CLOCK, "clock: 160", "clock", "160 is not a set of keys", "holding, layout"),
 )
 
 LINE_MISTAKES = (
@@ -39,16 +39,16 @@ LINE_MISTAKES = (
     ),
     Mistake(
         LONGEST,
-        "  no_read: [{table: input, from: 102, to: 105}]",
+        "  no_read: [{table: input, from: 362, to: 365}]",
         "line.no_read[0]",
-        "register 102 is needed for readings.battery_power",
+        "register 362 is needed for readings.battery_power",
         "shorten the range",
     ),
     Mistake(
         LONGEST,
-        "  no_read: [{table: holding, from: 215, to: 250}]",
+        "  no_read: [{table: holding, from: 165, to: 200}]",
         "line.no_read[0]",
-        "register 215 is needed for clock (and 1 more)",
+        "register 165 is needed for clock (and 1 more)",
         "take the value out",
     ),
 )
@@ -56,12 +56,12 @@ LINE_MISTAKES = (
 CLOCK_AND_SCHEDULE_MISTAKES = (
     Mistake(CLOCK, "clock: {layout: unix}", "clock.holding", "missing", "first register"),
     Mistake(
-        CLOCK, "clock: {holding: 210, layout: sundial}", "clock.layout", "'sundial'", "six_registers, three_bytes, unix"
+        CLOCK, "clock: {holding: 160, layout: sundial}", "clock.layout", "'sundial'", "six_registers, three_bytes, unix"
     ),
-    Mistake(CLOCK, "clock: {holding: 210, keeps: gmt}", "clock.keeps", "'gmt'", "local, standard, utc"),
+    Mistake(CLOCK, "clock: {holding: 160, keeps: gmt}", "clock.keeps", "'gmt'", "local, standard, utc"),
     Mistake(CLOCK, "clock: {holding: 65531}", "clock.holding", "past the last", "65535"),
     Mistake(
-        CLOCK, "clock: {holding: 217}", "schedule.charge.holding", "220 also belongs to clock", "address", lines_on=6
+        CLOCK, "clock: {holding: 167}", "schedule.charge.holding", "170 also belongs to clock", "address", lines_on=6
     ),
     Mistake(
         ARMED,
@@ -100,12 +100,12 @@ CLOCK_AND_SCHEDULE_MISTAKES = (
     Mistake(LATEST, "  crosses_midnight: maybe", "schedule.crosses_midnight", "'maybe' is neither", "true or false"),
     Mistake("    count: 3", "    count: 0", "schedule.charge.count", "0 is out of range", "1 to 24"),
     Mistake("    count: 3\n", "", "schedule.charge.count", "missing", "how many windows", lines_on=-1),
-    Mistake("    holding: 220", "    holding: 65530", "schedule.charge.holding", "past the last", "65535"),
+    Mistake("    holding: 170", "    holding: 65530", "schedule.charge.holding", "past the last", "65535"),
     Mistake(
-        "    holding: 220",
-        "    holding: 245",
+        "    holding: 170",
+        "    holding: 195",
         "schedule.charge.holding",
-        "260 also belongs to schedule.discharge.windows[0].start (and 2 more)",
+        "210 also belongs to schedule.discharge.windows[0].start (and 2 more)",
         "address",
     ),
     Mistake(
@@ -116,25 +116,25 @@ CLOCK_AND_SCHEDULE_MISTAKES = (
         "at most 4",
         lines_on=5,
     ),
-    Mistake(END, "      end: {at: 1, layout: hour_minute}", "schedule.charge.fields.end.at", "lies on start", "layout"),
+    Mistake(END, "      end: {at: 2, layout: hour_minute}", "schedule.charge.fields.end.at", "lies on start", "layout"),
     Mistake(
-        END, "      end: {at: 2, layout: sixty}", "schedule.charge.fields.end.layout", "'sixty'", "hour_minute, packed"
+        END, "      end: {at: 3, layout: sixty}", "schedule.charge.fields.end.layout", "'sixty'", "hour_minute, packed"
     ),
-    Mistake(END + "\n", "", "schedule.charge.fields", "no end", "give end", lines_on=-2),
+    Mistake(END + "\n", "", "schedule.charge.fields", "no end", "give end", lines_on=-3),
     Mistake(
         END,
-        "      ende: {at: 2, layout: hour_minute}",
+        "      ende: {at: 3, layout: hour_minute}",
         "schedule.charge.fields.ende",
         "no such field",
         "did you mean end?",
     ),
     Mistake(END, "      end: {layout: hour_minute}", "schedule.charge.fields.end.at", "missing", "counted from"),
     Mistake(
-        CURRENT, "      current: {at: 4, unit: V}", "schedule.charge.fields.current.unit", "'V' is no unit", "A or mA"
+        CURRENT, "      current: {at: 0, unit: V}", "schedule.charge.fields.current.unit", "'V' is no unit", "A or mA"
     ),
     Mistake(
         CURRENT,
-        "      current: {at: 4, scale: 0.1, max: 7000}",
+        "      current: {at: 0, scale: 0.1, max: 7000}",
         "schedule.charge.fields.current.max",
         "7000 does not fit",
         "6553.5",
@@ -147,17 +147,17 @@ CLOCK_AND_SCHEDULE_MISTAKES = (
         "swap",
     ),
     Mistake(
-        "        active: {holding: 262, bit: 3}",
-        "        active: {at: 262}",
+        "        active: {holding: 212, bit: 3}",
+        "        active: {at: 212}",
         "schedule.discharge.windows[0].active.at",
         "not known",
         "holding",
     ),
     Mistake(
-        "        active: {holding: 262, bit: 3}",
-        "        active: {holding: 261, bit: 3}",
+        "        active: {holding: 212, bit: 3}",
+        "        active: {holding: 211, bit: 3}",
         "schedule.discharge.windows[0].active",
-        "261 also belongs to schedule.discharge.windows[0].end",
+        "211 also belongs to schedule.discharge.windows[0].end",
         "address",
     ),
     Mistake("    windows:\n", "    count: 1\n    windows:\n", "schedule.discharge.count", "not known here", "windows"),

@@ -16,36 +16,36 @@ line:
   numbering: from_0
   longest_read: 100
 identity:
-  serial: {input: 10, type: text, length: 8}
-  code: {input: 19, expect: [5110]}
+  serial: {input: 270, type: text, length: 8}
+  code: {input: 279, expect: [5110]}
 readings:
-  battery_level: {input: 100, unit: "%"}
-  battery_power: {input: 101, type: s32, unit: W, positive: charging}
-  inverter_state: {input: 110, labels: {0: standby, 1: running}}
-  alarms: {input: 111, type: u32, flags: {0: Too hot, 5: Grid out of range}}
-  loop: {input: 130, type: s16, scale: 0.01, unit: A, device_class: current, name: Loop}
+  battery_level: {input: 360, unit: "%"}
+  battery_power: {input: 361, type: s32, unit: W, positive: charging}
+  inverter_state: {input: 370, labels: {0: standby, 1: running}}
+  alarms: {input: 371, type: u32, flags: {0: Too hot, 5: Grid out of range}}
+  loop: {input: 390, type: s16, scale: 0.01, unit: A, device_class: current, name: Loop}
 controls:
-  timed_charging: {holding: 200, bit: 0}
-  reserve_level: {holding: 201, unit: "%", min: 10, max: 100, step: 1}
-  running_mode: {holding: 202, labels: {0: follow_load, 1: hold}}
-clock: {holding: 210, layout: six_registers, keeps: local}
+  timed_charging: {holding: 150, bit: 0}
+  reserve_level: {holding: 151, unit: "%", min: 10, max: 100, step: 1}
+  running_mode: {holding: 152, labels: {0: follow_load, 1: hold}}
+clock: {holding: 160, layout: six_registers, keeps: local}
 schedule:
   armed_by: {control: timed_charging, value: true}
   latest_end: "24:00"
   charge:
     count: 3
-    holding: 220
+    holding: 170
     stride: 6
     fields:
-      start: {at: 0, layout: hour_minute}
-      end: {at: 2, layout: hour_minute}
-      current: {at: 4, scale: 0.1, unit: A, min: 0, max: 100}
+      current: {at: 0, scale: 0.5, unit: A, min: 0, max: 100}
+      start: {at: 1, layout: hour_minute}
+      end: {at: 3, layout: hour_minute}
       stop_level: {at: 5, unit: "%", min: 10, max: 100}
   discharge:
     windows:
-      - start: {holding: 260, layout: packed}
-        end: {holding: 261, layout: packed}
-        active: {holding: 262, bit: 3}
+      - start: {holding: 210, layout: packed}
+        end: {holding: 211, layout: packed}
+        active: {holding: 212, bit: 3}
 """
 
 HEAD = SAMPLE[: SAMPLE.index("line:")]

@@ -113,8 +113,8 @@ def test_groups_that_share_registers_come_in_one_read_where_they_fit() -> None:
 
 
 def test_what_no_one_read_brings_is_refused() -> None:
-    with pytest.raises(ValueError, match="220 to 237 are more than one read brings"):
-        batches(spread(Table.HOLDING, [(220, 18)]), LineRules(longest_read=10))
+    with pytest.raises(ValueError, match="740 to 757 are more than one read brings"):
+        batches(spread(Table.HOLDING, [(740, 18)]), LineRules(longest_read=10))
 
 
 def test_nothing_to_read_needs_no_read() -> None:

@@ -96,7 +96,7 @@ def test_neighbours_are_told_as_one_run() -> None:
 
 @given(one=REGISTER, two=REGISTER)
 def test_numbers_of_both_word_orders_are_what_struct_reads(one: int, two: int) -> None:
-    found = decodings(at(220, one, two), 220)
+    found = decodings(at(740, one, two), 740)
     high_first, low_first = struct.pack(">HH", one, two), struct.pack(">HH", two, one)
     assert found["u16"] == one
     assert found["s16"] == struct.unpack(">h", struct.pack(">H", one))[0]
@@ -129,7 +129,7 @@ def test_a_float_is_found_in_both_word_orders(number: float) -> None:
     ],
 )
 def test_twenty_to_midnight_is_found_in_every_layout(layout: str, registers: tuple[int, ...]) -> None:
-    assert decodings(at(220, *registers), 220)[layout] == "23:40"
+    assert decodings(at(740, *registers), 740)[layout] == "23:40"
 
 
 def test_no_time_is_shown_where_there_is_none() -> None:
@@ -147,7 +147,7 @@ def test_no_time_is_shown_where_there_is_none() -> None:
     ],
 )
 def test_a_clock_is_found_in_every_layout(key: str, registers: tuple[int, ...]) -> None:
-    assert decodings(at(210, *registers), 210)[key] == "2026-03-29 02:30:05"
+    assert decodings(at(706, *registers), 706)[key] == "2026-03-29 02:30:05"
 
 
 def test_two_characters_are_a_text_and_control_characters_are_none() -> None:
@@ -156,7 +156,7 @@ def test_two_characters_are_a_text_and_control_characters_are_none() -> None:
 
 
 def test_longer_values_need_all_their_registers() -> None:
-    assert {"u32_high_first", "f32_low_first", "hour_minute"}.isdisjoint(decodings({220: 23, 222: 5}, 220))
+    assert {"u32_high_first", "f32_low_first", "hour_minute"}.isdisjoint(decodings({740: 23, 742: 5}, 740))
 
 
 @given(registers=st.lists(REGISTER, min_size=6, max_size=6))
@@ -191,14 +191,14 @@ def test_a_start_set_from_2300_to_2340_names_its_layout_first(
     layout: str, before: tuple[int, ...], after: tuple[int, ...]
 ) -> None:
     # Its neighbours are a current and a level that stay, as they would on an inverter.
-    assert best(at(220, *before, 400, 100), at(220, *after, 400, 100)) == (220, layout, "23:00", "23:40")
+    assert best(at(740, *before, 400, 100), at(740, *after, 400, 100)) == (740, layout, "23:00", "23:40")
 
 
 def test_a_time_of_two_registers_is_told_for_each_that_changed() -> None:
-    found = changes(at(220, 23, 0, 5, 0), at(220, 22, 45, 5, 0))
-    assert [change.register for change in found] == [220, 221]
+    found = changes(at(740, 23, 0, 5, 0), at(740, 22, 45, 5, 0))
+    assert [change.register for change in found] == [740, 741]
     for change in found:
-        assert (change.meanings[0].first, name(change.meanings[0])) == (220, "hour_minute")
+        assert (change.meanings[0].first, name(change.meanings[0])) == (740, "hour_minute")
         assert (change.meanings[0].was, change.meanings[0].now) == ("23:00", "22:45")
 
 
@@ -228,8 +228,8 @@ def test_a_bit_beside_others_is_told_along_with_the_number() -> None:
 
 
 def test_a_running_clock_comes_last_and_is_told_as_a_clock() -> None:
-    found = changes(at(210, 26, 3, 29, 2, 30, 5, 0, 0, 23, 0), at(210, 26, 3, 29, 2, 31, 10, 0, 0, 23, 40))
-    assert [change.register for change in found] == [219, 214, 215]
+    found = changes(at(706, 26, 3, 29, 2, 30, 5, 0, 0, 23, 0), at(706, 26, 3, 29, 2, 31, 10, 0, 0, 23, 40))
+    assert [change.register for change in found] == [715, 710, 711]
     assert name(found[1].meanings[0]) == name(found[2].meanings[0]) == "six_registers"
     assert (found[1].meanings[0].was, found[1].meanings[0].now) == ("2026-03-29 02:30:05", "2026-03-29 02:31:10")
 
@@ -253,30 +253,30 @@ def test_registers_read_only_once_are_not_compared() -> None:
 
 # ---- snapshots
 
-SNAPSHOT = {"table": "holding", "first": 221, "count": 2, "numbering": "from_1", "registers": {"221": 23, "222": 0}}
+SNAPSHOT = {"table": "holding", "first": 741, "count": 2, "numbering": "from_1", "registers": {"741": 23, "742": 0}}
 FROM_1 = LineRules(numbering="from_1")
 
 
 def test_a_snapshot_is_read_as_the_map_counts() -> None:
-    assert snapshot_values(SNAPSHOT, stretch(220, 2), FROM_1) == {220: 23, 221: 0}
-    pasted = {**SNAPSHOT, "registers": {221: 23}}
-    assert snapshot_values(pasted, stretch(220, 2), FROM_1) == {220: 23}
+    assert snapshot_values(SNAPSHOT, stretch(740, 2), FROM_1) == {740: 23, 741: 0}
+    pasted = {**SNAPSHOT, "registers": {741: 23}}
+    assert snapshot_values(pasted, stretch(740, 2), FROM_1) == {740: 23}
 
 
 @pytest.mark.parametrize(
     "snapshot",
     [
         {**SNAPSHOT, "table": "input"},
-        {**SNAPSHOT, "first": 220},
+        {**SNAPSHOT, "first": 740},
         {**SNAPSHOT, "count": 3},
         {**SNAPSHOT, "numbering": "from_0"},
     ],
 )
 def test_a_snapshot_of_other_registers_says_which(snapshot: dict[str, object]) -> None:
     with pytest.raises(SnapshotWrong) as wrong:
-        snapshot_values(snapshot, stretch(220, 2), FROM_1)
+        snapshot_values(snapshot, stretch(740, 2), FROM_1)
     assert wrong.value.key == "snapshot_other_registers"
-    assert wrong.value.values_["asked"] == "holding 221 to 222 (numbering from_1)"
+    assert wrong.value.values_["asked"] == "holding 741 to 742 (numbering from_1)"
 
 
 @pytest.mark.parametrize(
@@ -286,21 +286,21 @@ def test_a_snapshot_of_other_registers_says_which(snapshot: dict[str, object]) -
         (None, "table"),
         ([23, 0], "table"),
         ({}, "table"),
-        ({**SNAPSHOT, "first": "221"}, "first"),
+        ({**SNAPSHOT, "first": "741"}, "first"),
         ({**SNAPSHOT, "count": True}, "count"),
         ({**SNAPSHOT, "registers": None}, "registers"),
         ({**SNAPSHOT, "registers": [23, 0]}, "registers"),
         ({**SNAPSHOT, "registers": {"x": 1}}, "registers: x"),
-        ({**SNAPSHOT, "registers": {"220": 1}}, "registers: 220"),
+        ({**SNAPSHOT, "registers": {"740": 1}}, "registers: 740"),
         ({**SNAPSHOT, "registers": {"²": 1}}, "registers: ²"),
-        ({**SNAPSHOT, "registers": {"221": 65536}}, "registers: 221"),
-        ({**SNAPSHOT, "registers": {"221": -1}}, "registers: 221"),
-        ({**SNAPSHOT, "registers": {"221": "23"}}, "registers: 221"),
-        ({**SNAPSHOT, "registers": {"221": True}}, "registers: 221"),
+        ({**SNAPSHOT, "registers": {"741": 65536}}, "registers: 741"),
+        ({**SNAPSHOT, "registers": {"741": -1}}, "registers: 741"),
+        ({**SNAPSHOT, "registers": {"741": "23"}}, "registers: 741"),
+        ({**SNAPSHOT, "registers": {"741": True}}, "registers: 741"),
     ],
 )
 def test_garbage_is_told_with_the_place(snapshot: object, what: str) -> None:
     with pytest.raises(SnapshotWrong) as wrong:
-        snapshot_values(snapshot, stretch(220, 2), FROM_1)
+        snapshot_values(snapshot, stretch(740, 2), FROM_1)
     assert wrong.value.key == "snapshot_no_answer"
     assert wrong.value.values_["what"] == what

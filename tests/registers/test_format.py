@@ -103,22 +103,22 @@ def test_windows_with_addresses_of_their_own(tmp_path: Path) -> None:
     schedule = load(tmp_path, SAMPLE).schedule
     assert schedule is not None
     (window,) = schedule.discharge
-    raw = {(Table.HOLDING, 260): 0x1728, (Table.HOLDING, 261): 0x0500, (Table.HOLDING, 262): 0b1000}
+    raw = {(Table.HOLDING, 210): 0x1728, (Table.HOLDING, 211): 0x0500, (Table.HOLDING, 212): 0b1000}
     assert window.addresses == tuple(raw)
     assert (window.start.decode(raw), window.end.decode(raw)) == (1420, 300)
     assert window.active is not None
     assert window.active.decode(raw) is True
-    assert window.active.encode(value=False, raw=raw) == {(Table.HOLDING, 262): 0}
+    assert window.active.encode(value=False, raw=raw) == {(Table.HOLDING, 212): 0}
 
 
 def test_limits_in_a_multiple_of_their_unit(tmp_path: Path) -> None:
-    text = SAMPLE.replace("scale: 0.1, unit: A, min: 0, max: 100", "unit: mA, scale: 100, min: 500, max: 100000")
+    text = SAMPLE.replace("scale: 0.5, unit: A, min: 0, max: 100", "unit: mA, scale: 100, min: 500, max: 100000")
     schedule = load(tmp_path, text).schedule
     assert schedule is not None
     current = schedule.charge[0].current
     assert current is not None
     assert (current.minimum, current.maximum, current.step, current.unit) == (0.5, 100, 0.1, "A")
-    assert current.point.encode(40, {}) == {(Table.HOLDING, 224): 400}
+    assert current.point.encode(40, {}) == {(Table.HOLDING, 170): 400}
 
 
 def test_a_map_cannot_be_changed(tmp_path: Path) -> None:

@@ -13,11 +13,11 @@ from custom_components.chargehand.registers.layouts import CLOCK_LAYOUTS, TIME_L
 
 
 def time_point(layout: str) -> TimePoint:
-    return TimePoint(table=Table.HOLDING, first=220, layout=layout)
+    return TimePoint(table=Table.HOLDING, first=740, layout=layout)
 
 
 def clock_point(layout: str, **more: int | bool) -> ClockPoint:
-    return ClockPoint(first=210, layout=layout, **more)  # type: ignore[arg-type]
+    return ClockPoint(first=706, layout=layout, **more)  # type: ignore[arg-type]
 
 
 def at(first: int, *registers: int) -> dict[tuple[Table, int], int]:
@@ -36,13 +36,13 @@ def at(first: int, *registers: int) -> dict[tuple[Table, int], int]:
     ],
 )
 def test_twenty_to_midnight(layout: str, registers: tuple[int, ...]) -> None:
-    assert time_point(layout).decode(at(220, *registers)) == 23 * 60 + 40
-    assert time_point(layout).encode(23 * 60 + 40) == at(220, *registers)
+    assert time_point(layout).decode(at(740, *registers)) == 23 * 60 + 40
+    assert time_point(layout).encode(23 * 60 + 40) == at(740, *registers)
 
 
 @given(hour=st.integers(0, 23), minute=st.integers(0, 59))
 def test_bcd_reads_in_hexadecimal_as_people_read_it(hour: int, minute: int) -> None:
-    assert time_point("bcd").encode(hour * 60 + minute) == at(220, int(f"{hour:02}{minute:02}", 16))
+    assert time_point("bcd").encode(hour * 60 + minute) == at(740, int(f"{hour:02}{minute:02}", 16))
 
 
 @pytest.mark.parametrize("layout", TIME_LAYOUTS)
@@ -57,10 +57,10 @@ def test_every_minute_of_the_day_survives(layout: str, minute: int) -> None:
 @given(registers=st.tuples(st.integers(0, 65535), st.integers(0, 65535)))
 def test_any_register_is_a_minute_or_no_time(layout: str, registers: tuple[int, int]) -> None:
     point = time_point(layout)
-    decoded = point.decode(at(220, *registers))
+    decoded = point.decode(at(740, *registers))
     assert decoded is None or 0 <= decoded <= 1440
     if decoded is not None:
-        assert point.encode(decoded).items() <= at(220, *registers).items()
+        assert point.encode(decoded).items() <= at(740, *registers).items()
 
 
 @pytest.mark.parametrize(
@@ -75,7 +75,7 @@ def test_any_register_is_a_minute_or_no_time(layout: str, registers: tuple[int, 
     ],
 )
 def test_nonsense_is_no_time(layout: str, registers: tuple[int, ...]) -> None:
-    assert time_point(layout).decode(at(220, *registers)) is None
+    assert time_point(layout).decode(at(740, *registers)) is None
     assert time_point(layout).decode({}) is None
 
 
@@ -98,13 +98,13 @@ WHEN = datetime(2026, 11, 25, 23, 40, 7)
     ],
 )
 def test_a_clock_as_its_layout_has_it(layout: str, registers: tuple[int, ...]) -> None:
-    assert clock_point(layout).decode(at(210, *registers)) == WHEN
-    assert clock_point(layout).encode(WHEN) == at(210, *registers)
+    assert clock_point(layout).decode(at(706, *registers)) == WHEN
+    assert clock_point(layout).encode(WHEN) == at(706, *registers)
 
 
 def test_unix_clock_follows_the_word_order() -> None:
-    assert clock_point("unix", low_first=True).decode(at(210, 1, 0)) == datetime(1970, 1, 1, 0, 0, 1)
-    assert clock_point("unix", low_first=True).encode(datetime(1970, 1, 1, 0, 0, 1)) == at(210, 1, 0)
+    assert clock_point("unix", low_first=True).decode(at(706, 1, 0)) == datetime(1970, 1, 1, 0, 0, 1)
+    assert clock_point("unix", low_first=True).encode(datetime(1970, 1, 1, 0, 0, 1)) == at(706, 1, 0)
 
 
 @pytest.mark.parametrize("layout", CLOCK_LAYOUTS)
@@ -118,12 +118,12 @@ def test_every_second_survives(layout: str, when: datetime) -> None:
 @pytest.mark.parametrize("base", [0, 2000, 2100])
 @given(registers=st.lists(st.integers(0, 65535), min_size=6, max_size=6))
 def test_any_registers_are_a_time_or_none(layout: str, base: int, registers: list[int]) -> None:
-    decoded = clock_point(layout, year_base=base).decode(at(210, *registers))
+    decoded = clock_point(layout, year_base=base).decode(at(706, *registers))
     assert decoded is None or decoded.tzinfo is None
 
 
 def test_a_year_base_of_zero_keeps_the_whole_year() -> None:
-    assert clock_point("six_registers", year_base=0).encode(WHEN) == at(210, 2026, 11, 25, 23, 40, 7)
+    assert clock_point("six_registers", year_base=0).encode(WHEN) == at(706, 2026, 11, 25, 23, 40, 7)
 
 
 @pytest.mark.parametrize(
@@ -142,4 +142,4 @@ def test_a_year_that_does_not_fit_is_refused(layout: str, when: datetime) -> Non
 
 def test_unix_knows_no_time_zone_of_this_machine() -> None:
     (high, low) = divmod(int(datetime(2026, 7, 1, 12, tzinfo=UTC).timestamp()), 65536)
-    assert clock_point("unix").decode(at(210, high, low)) == datetime(2026, 7, 1, 12)
+    assert clock_point("unix").decode(at(706, high, low)) == datetime(2026, 7, 1, 12)

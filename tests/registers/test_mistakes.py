@@ -66,21 +66,21 @@ def test_all_mistakes_of_a_file_are_told_at_once(tmp_path: Path) -> None:
 
 def test_a_bad_line_section_does_not_spoil_the_addresses(tmp_path: Path) -> None:
     text = SAMPLE.replace("from_0", "from_1").replace("longest_read: 100", "longest_read: 999")
-    text = text.replace("battery_level: {input: 100", "battery_level: {input: 65536")
+    text = text.replace("battery_level: {input: 360", "battery_level: {input: 65536")
     assert [problem.key for problem in problems(tmp_path, text)] == ["line.longest_read"]
 
 
 def test_register_0_does_not_exist_when_counting_from_1(tmp_path: Path) -> None:
-    text = SAMPLE.replace("from_0", "from_1").replace("battery_level: {input: 100", "battery_level: {input: 0")
+    text = SAMPLE.replace("from_0", "from_1").replace("battery_level: {input: 360", "battery_level: {input: 0")
     (problem,) = problems(tmp_path, text)
     assert problem.key == "readings.battery_level.input"
     assert "no register 0" in problem.reason
 
 
 def test_messages_count_registers_as_the_document_does(tmp_path: Path) -> None:
-    text = SAMPLE.replace("from_0", "from_1").replace("loop: {input: 130", "loop: {input: 102")
+    text = SAMPLE.replace("from_0", "from_1").replace("loop: {input: 390", "loop: {input: 362")
     (problem,) = problems(tmp_path, text)
-    assert "register 102 also belongs to readings.battery_power" in problem.reason
+    assert "register 362 also belongs to readings.battery_power" in problem.reason
 
 
 def test_a_map_without_readings_is_no_map(tmp_path: Path) -> None:
@@ -91,8 +91,8 @@ def test_a_map_without_readings_is_no_map(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     "same_place",
     [
-        "  reserve: {holding: 201, name: Also read}",  # a control that is read by another name as well
-        "  word: {holding: 200, name: Whole control word}",
+        "  reserve: {holding: 151, name: Also read}",  # a control that is read by another name as well
+        "  word: {holding: 150, name: Whole control word}",
         "  fault: {input: 110, bit: 1, name: Bit of the state}",
         "  again: {input: 130, type: s16, scale: 0.01, name: Loop again}",
         "  scaled: {input: 131, scale_at: {input: 130}, name: Scaled by the loop}",

@@ -42,61 +42,61 @@ def holdings(first: int, form: str, *values: float) -> dict[tuple[Table, int], i
 @pytest.mark.parametrize(
     ("key", "raw", "value"),
     [
-        ("battery_level", inputs(100, "H", 63), 63),
-        ("battery_power", inputs(101, "i", 2000), -2000),
-        ("battery_power", inputs(101, "i", -1500), 1500),
-        ("battery_voltage", inputs(103, "H", 512), 51.2),
-        ("battery_current", inputs(104, "h", 400), -40.0),
-        ("battery_temperature", inputs(105, "h", -35), -3.5),
-        ("battery_health", inputs(106, "H", 98), 98),
-        ("battery_cycles", inputs(107, "H", 412), 412),
-        ("battery_charge_current_limit", inputs(108, "H", 1000), 100.0),
-        ("battery_discharge_current_limit", inputs(109, "H", 1200), 120.0),
-        ("inverter_state", inputs(110, "H", 1), "running"),
-        ("inverter_state", inputs(110, "H", 9), None),
-        ("alarms", inputs(111, "I", 0), ()),
+        ("battery_level", inputs(444, "H", 63), 63),
+        ("battery_power", inputs(440, "i", 2000), -2000),
+        ("battery_power", inputs(440, "i", -1500), 1500),
+        ("battery_voltage", inputs(443, "H", 512), 51.2),
+        ("battery_current", inputs(442, "h", 400), -40.0),
+        ("battery_temperature", inputs(445, "h", -35), -3.5),
+        ("battery_health", inputs(449, "H", 98), 98),
+        ("battery_cycles", inputs(448, "H", 412), 412),
+        ("battery_charge_current_limit", inputs(446, "H", 1000), 100.0),
+        ("battery_discharge_current_limit", inputs(447, "H", 1200), 120.0),
+        ("inverter_state", inputs(460, "H", 1), "running"),
+        ("inverter_state", inputs(460, "H", 9), None),
+        ("alarms", inputs(462, "I", 0), ()),
         (
             "alarms",
-            inputs(111, "I", 1 << 16 | 1 << 8 | 1 << 3 | 1),
+            inputs(462, "I", 1 << 16 | 1 << 8 | 1 << 3 | 1),
             ("Battery too hot", "Fan blocked", "Insulation low"),
         ),
-        ("inverter_temperature", inputs(113, "h", 415), 41.5),
-        ("grid_power", inputs(120, "i", -800), -800),
-        ("grid_voltage", inputs(122, "H", 2304), 230.4),
-        ("grid_current", inputs(123, "h", -347), -3.47),
-        ("grid_frequency", inputs(124, "H", 5001), 50.01),
-        ("load_power", inputs(125, "i", 640), 640),
-        ("solar_power", inputs(127, "I", 70000), 70000),
-        ("workshop_loop_current", inputs(130, "h", -123), -1.23),
-        ("battery_energy_charged", inputs(140, "I", 123456), 12345.6),
-        ("battery_energy_discharged", inputs(142, "I", 1), 0.1),
-        ("battery_energy_charged_today", inputs(144, "H", 512), 5.12),
-        ("battery_energy_discharged_today", inputs(145, "H", 7), 0.07),
-        ("grid_energy_imported", inputs(146, "I", 99), 9.9),
-        ("grid_energy_exported", inputs(148, "I", 98), 9.8),
-        ("load_energy", inputs(150, "I", 97), 9.7),
-        ("solar_energy", inputs(152, "I", 96), 9.6),
-        ("cell_voltage_highest", inputs(160, "H", 3345), 3345),
-        ("cell_voltage_lowest", inputs(161, "H", 3331), 3331),
-        ("cell_temperature_highest", inputs(162, "h", 221), 22.1),
-        ("cell_temperature_lowest", inputs(163, "h", -11), -1.1),
-        ("insulation_resistance", inputs(165, "H", 1800), 1800),
-        ("insulation_resistance", inputs(165, "H", 0xFFFF), None),
-        ("link_voltage", inputs(166, "H", 3905), 390.5),
-        ("fan_speed", inputs(167, "H", 2100), 2100),
-        ("operating_hours", inputs(168, "I", 81000), 81000),
-        ("roof_1_voltage", inputs(180, "H", 3801), 380.1),
-        ("roof_1_current", inputs(181, "H", 512), 5.12),
-        ("roof_1_power", inputs(182, "H", 1946), 1946),
-        ("roof_2_voltage", inputs(183, "H", 3790), 379.0),
-        ("roof_2_current", inputs(184, "H", 499), 4.99),
-        ("roof_2_power", inputs(185, "H", 1891), 1891),
-        ("backup_voltage", inputs(186, "H", 2299), 229.9),
-        ("backup_power", inputs(187, "H", 350), 350),
-        ("rated_power", holdings(300, "H", 5000), 5000),
-        ("rated_capacity", holdings(301, "H", 1024), 10.24),
-        ("battery_packs", holdings(302, "H", 2), 2),
-        ("feed_in_limit", holdings(310, "H", 3600), 3600),
+        ("inverter_temperature", inputs(461, "h", 415), 41.5),
+        ("grid_power", inputs(422, "i", -800), -800),
+        ("grid_voltage", inputs(427, "H", 2304), 230.4),
+        ("grid_current", inputs(428, "h", -347), -3.47),
+        ("grid_frequency", inputs(426, "H", 5001), 50.01),
+        ("load_power", inputs(420, "i", 640), 640),
+        ("solar_power", inputs(424, "I", 70000), 70000),
+        ("workshop_loop_current", inputs(431, "h", -123), -1.23),
+        ("battery_energy_charged", inputs(508, "I", 123456), 12345.6),
+        ("battery_energy_discharged", inputs(510, "I", 1), 0.1),
+        ("battery_energy_charged_today", inputs(512, "H", 512), 5.12),
+        ("battery_energy_discharged_today", inputs(513, "H", 7), 0.07),
+        ("grid_energy_imported", inputs(504, "I", 99), 9.9),
+        ("grid_energy_exported", inputs(506, "I", 98), 9.8),
+        ("load_energy", inputs(502, "I", 97), 9.7),
+        ("solar_energy", inputs(500, "I", 96), 9.6),
+        ("cell_voltage_highest", inputs(533, "H", 3345), 3345),
+        ("cell_voltage_lowest", inputs(532, "H", 3331), 3331),
+        ("cell_temperature_highest", inputs(531, "h", 221), 22.1),
+        ("cell_temperature_lowest", inputs(530, "h", -11), -1.1),
+        ("insulation_resistance", inputs(540, "H", 1800), 1800),
+        ("insulation_resistance", inputs(540, "H", 0xFFFF), None),
+        ("link_voltage", inputs(541, "H", 3905), 390.5),
+        ("fan_speed", inputs(542, "H", 2100), 2100),
+        ("operating_hours", inputs(543, "I", 81000), 81000),
+        ("roof_1_voltage", inputs(573, "H", 3801), 380.1),
+        ("roof_1_current", inputs(574, "H", 512), 5.12),
+        ("roof_1_power", inputs(572, "H", 1946), 1946),
+        ("roof_2_voltage", inputs(577, "H", 3790), 379.0),
+        ("roof_2_current", inputs(578, "H", 499), 4.99),
+        ("roof_2_power", inputs(576, "H", 1891), 1891),
+        ("backup_voltage", inputs(581, "H", 2299), 229.9),
+        ("backup_power", inputs(580, "H", 350), 350),
+        ("rated_power", holdings(812, "H", 5000), 5000),
+        ("rated_capacity", holdings(813, "H", 1024), 10.24),
+        ("battery_packs", holdings(814, "H", 2), 2),
+        ("feed_in_limit", holdings(821, "H", 3600), 3600),
     ],
 )
 def test_a_reading(teasel: RegisterMap, key: str, raw: dict[tuple[Table, int], int], value: object) -> None:
@@ -105,11 +105,11 @@ def test_a_reading(teasel: RegisterMap, key: str, raw: dict[tuple[Table, int], i
 
 
 def test_identity(teasel: RegisterMap) -> None:
-    raw = inputs(10, "16sHH", b"T5-AM-2611-0042", 217, 5110)
+    raw = inputs(404, "HH16s", 5110, 217, b"T5-AM-2611-0042")
     assert {item.key: item.point.decode(raw) for item in teasel.identity} == {
-        "serial_number": "T5-AM-2611-0042",
-        "firmware": 2.17,
         "model_code": 5110,
+        "firmware": 2.17,
+        "serial_number": "T5-AM-2611-0042",
     }
     assert 5110 in next(item for item in teasel.identity if item.key == "model_code").expect
 
@@ -117,28 +117,28 @@ def test_identity(teasel: RegisterMap) -> None:
 def test_line(teasel: RegisterMap) -> None:
     line = teasel.line
     assert (line.unit, line.longest_read, line.timeout_ms, line.settle_ms) == (1, 100, 1000, 200)
-    assert [(span.table, span.first, span.last) for span in line.no_read] == [(Table.INPUT, 500, 519)]
+    assert [(span.table, span.first, span.last) for span in line.no_read] == [(Table.INPUT, 640, 659)]
 
 
 def test_controls(teasel: RegisterMap) -> None:
-    word = holdings(200, "H", 0b1000_0000_0000_0001)
+    word = holdings(734, "H", 0b1000_0000_0000_0001)
     assert [key for key, control in teasel.controls.items() if control.kind is ControlKind.SWITCH] == [
         "timed_charging",
         "backup_output",
         "buzzer",
     ]
     assert teasel.controls["timed_charging"].decode(word) is True
-    assert teasel.controls["buzzer"].encode(value=True, raw=word) == holdings(200, "H", 0b1000_0000_0000_0101)
+    assert teasel.controls["buzzer"].encode(value=True, raw=word) == holdings(734, "H", 0b1000_0000_0000_0101)
     reserve = teasel.controls["reserve_level"]
     assert (reserve.minimum, reserve.maximum, reserve.step, reserve.unit) == (10, 100, 1, "%")
-    assert reserve.encode(20, {}) == holdings(201, "H", 20)
+    assert reserve.encode(20, {}) == holdings(733, "H", 20)
     mode = teasel.controls["running_mode"]
-    assert mode.encode("feed_grid", {}) == holdings(202, "H", 2)
-    assert mode.decode(holdings(202, "H", 1)) == "hold"
-    assert mode.decode(holdings(202, "H", 7)) is None
-    current = teasel.controls["highest_charge_current"]
-    assert (current.minimum, current.maximum, current.least_step) == (0, 100, 0.1)
-    assert current.encode(63.5, {}) == holdings(203, "H", 635)
+    assert mode.encode("feed_grid", {}) == holdings(732, "H", 2)
+    assert mode.decode(holdings(732, "H", 1)) == "hold"
+    assert mode.decode(holdings(732, "H", 7)) is None
+    power = teasel.controls["highest_charge_power"]
+    assert (power.minimum, power.maximum, power.least_step, power.unit) == (0, 5000, 1, "W")
+    assert power.encode(3175, {}) == holdings(735, "H", 3175)
 
 
 @pytest.mark.parametrize(
@@ -161,7 +161,7 @@ def test_clock(teasel: RegisterMap) -> None:
     assert teasel.clock is not None
     assert teasel.clock.keeps is Keeps.LOCAL
     shown = datetime(2026, 11, 25, 6, 42)  # noqa: DTZ001 - the clock's own keeping
-    assert teasel.clock.point.decode(holdings(210, "6H", 26, 11, 25, 6, 42, 0)) == shown
+    assert teasel.clock.point.decode(holdings(706, "6H", 26, 11, 25, 6, 42, 0)) == shown
 
 
 def test_schedule(teasel: RegisterMap) -> None:
@@ -170,17 +170,18 @@ def test_schedule(teasel: RegisterMap) -> None:
     assert schedule.armed_by is not None
     assert schedule.armed_by.control is teasel.controls["timed_charging"]
     assert (schedule.crosses_midnight, schedule.step_minutes, schedule.latest_end) == (True, 1, "24:00")
-    assert {register for _, register in schedule.addresses} == {200, *range(220, 238), *range(240, 258)}
+    assert {register for _, register in schedule.addresses} == {734, *range(740, 756), *range(764, 772)}
     first = schedule.charge[0]
-    raw = holdings(220, "6H", 23, 0, 5, 0, 400, 100)
-    assert (first.start.decode(raw), first.end.decode(raw)) == (23 * 60, 5 * 60)
-    assert first.current is not None
+    raw = holdings(740, "4H", 2240, 2000, 100, 220)
+    assert (first.start.decode(raw), first.end.decode(raw)) == (22 * 60 + 40, 2 * 60 + 20)
+    assert first.power is not None
     assert first.stop_level is not None
-    assert (first.current.point.decode(raw), first.stop_level.point.decode(raw)) == (40.0, 100)
-    assert (first.current.minimum, first.current.maximum, first.current.step, first.current.unit) == (0, 100, 0.1, "A")
+    assert (first.power.point.decode(raw), first.stop_level.point.decode(raw)) == (2000, 100)
+    assert (first.power.minimum, first.power.maximum, first.power.step, first.power.unit) == (0, 5000, 1, "W")
     assert (first.stop_level.minimum, first.stop_level.maximum) == (10, 100)
-    starts = [window.start.first for window in (*schedule.charge, *schedule.discharge)]
-    assert starts == [220, 226, 232, 240, 246, 252]
+    assert all(window.current is None for window in (*schedule.charge, *schedule.discharge))
+    assert [window.start.first for window in schedule.charge] == [740, 744, 748, 752]
+    assert [window.start.first for window in schedule.discharge] == [764, 768]
 
 
 def test_every_address_is_one_that_the_inverter_has(teasel: RegisterMap) -> None:
@@ -188,7 +189,7 @@ def test_every_address_is_one_that_the_inverter_has(teasel: RegisterMap) -> None
     points += [control.point for control in teasel.controls.values()]
     groups = [group for point in points for group in point.groups]
     for read in batches(groups, teasel.line):
-        low, high = (0, 199) if read.table is Table.INPUT else (190, 319)
+        low, high = (400, 599) if read.table is Table.INPUT else (700, 829)
         assert low <= read.first
         assert read.first + read.count - 1 <= high
 

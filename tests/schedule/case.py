@@ -9,8 +9,9 @@ from custom_components.chargehand.schedule.commit import NotTaken, Uncertain
 from custom_components.chargehand.schedule.committed import Committed
 from custom_components.chargehand.schedule.journal import Entry, Verdict
 from custom_components.chargehand.schedule.receipt import Outcome
+from tests.bench.teasel import CONTROL_WORD
 
-from .changes import CONTROL, Change, Registers
+from .changes import Change, Registers
 from .mishaps import Mishap
 from .paper import Paper
 from .stand import Seen, Stand, settle
@@ -143,7 +144,7 @@ def _at_last_look(registers: Registers, seen: Seen, case: Case) -> Registers:
 
 def _check_entry(entry: Entry, case: Case) -> None:
     for image, registers in ((entry.before, case.change.before), (entry.after, case.change.after)):
-        mask = {CONTROL: 1}
+        mask = {CONTROL_WORD: 1}
         if any((value ^ registers[at]) & mask.get(at, 0xFFFF) for (_, at), value in image.items()):
             raise Untrue("the journal holds other images than those of the commit")
 

@@ -8,58 +8,60 @@ from custom_components.chargehand.registers import Address, Table
 from custom_components.chargehand.schedule.committed import Committed
 from custom_components.chargehand.schedule.request import ScheduleRequest, WindowRequest
 from custom_components.chargehand.schedule.windows import Schedule, Side
+from tests.bench.teasel import CHARGE, CONTROL_WORD, SCHEDULE
 
-CONTROL = 200
-CHARGE = 220
-DISCHARGE = 240
-WINDOW_REGISTERS = 6
-SCHEDULE = (*range(CHARGE, CHARGE + 18), *range(DISCHARGE, DISCHARGE + 18))
 ARMED, DISARMED = 0b101, 0b100
 """The control word: bit 0 arms, bit 2 is somebody else's and set throughout."""
 
 type Registers = Mapping[int, int]
 """Holding registers by address: the control word and all windows."""
 
-type Window = tuple[int, int, int, int, int, int]
-"""A window's registers: start hour and minute, end hour and minute, current in 0.1 A, stop level in %."""
+type Window = tuple[int, int, int, int]
+"""A window's registers: start, power in W, stop level in %, end; times are decimal hours and minutes."""
 
-# Every register differs between the two; halved (a clamping inverter) none becomes the other.
+FIRST_DISCHARGE = len(CHARGE)
+"""The place of the first discharge window among all."""
+
+# Every register differs between the two; halved (a clamping inverter) none becomes the other, and each time remains one.
 BEFORE: tuple[Window, ...] = (
-    (23, 7, 1, 11, 401, 97),
-    (2, 13, 3, 17, 403, 95),
-    (4, 19, 5, 23, 405, 93),
-    (7, 7, 9, 11, 407, 31),
-    (12, 13, 13, 17, 409, 33),
-    (17, 19, 21, 23, 411, 35),
+    (2307, 2401, 97, 111),
+    (213, 2403, 95, 317),
+    (419, 2405, 93, 517),
+    (707, 2407, 91, 911),
+    (1213, 2409, 33, 1317),
+    (1705, 2411, 35, 2117),
 )
 AFTER: tuple[Window, ...] = (
-    (22, 31, 0, 37, 611, 89),
-    (1, 41, 2, 43, 613, 87),
-    (3, 47, 4, 53, 615, 85),
-    (6, 29, 8, 31, 617, 41),
-    (11, 37, 12, 41, 619, 43),
-    (16, 43, 20, 47, 621, 45),
+    (2231, 3611, 89, 37),
+    (119, 3613, 87, 243),
+    (319, 3615, 85, 453),
+    (629, 3617, 83, 831),
+    (1117, 3619, 43, 1241),
+    (1643, 3621, 45, 2047),
 )
-NEAR: tuple[Window, ...] = tuple((w[0], w[1] + 30, w[2], w[3], w[4] + 210, w[5]) for w in BEFORE)
-"""The earlier windows with another start minute and current: few registers, for inverters that take them one by one."""
+NEAR: tuple[Window, ...] = tuple((w[0] + 12, w[1] + 1210, w[2], w[3]) for w in BEFORE)
+"""The earlier windows with another start and power: few registers, for inverters that take them one by one."""
 
 
 def unused(window: Window) -> Window:
     """A window without its times; its limits stay."""
-    return (0, 0, 0, 0, window[4], window[5])
+    return (0, window[1], window[2], 0)
 
 
 def holding(control: int, windows: Iterable[Window]) -> Registers:
-    """The registers of a control word and six windows, three to charge and three to discharge."""
+    """The registers of a control word and six windows, four to charge and two to discharge."""
     values = [value for window in windows for value in window]
-    return {CONTROL: control} | dict(zip(SCHEDULE, values, strict=True))
+    return {CONTROL_WORD: control} | dict(zip(SCHEDULE, values, strict=True))
 
 
 def asked(windows: Iterable[Window]) -> list[WindowRequest]:
     """The same windows as a user types them."""
     return [
         WindowRequest(
-            start=f"{w[0]:02d}:{w[1]:02d}", end=f"{w[2]:02d}:{w[3]:02d}", current=w[4] / 10, stop_level=float(w[5])
+            start="{:02d}:{:02d}".format(*divmod(w[0], 100)),
+            end="{:02d}:{:02d}".format(*divmod(w[3], 100)),
+            power=float(w[1]),
+            stop_level=float(w[2]),
         )
         for w in windows
     ]
@@ -77,16 +79,20 @@ class Change:
     """Whether it is about arming, so that it makes sense only where there is something to arm by."""
 
 
+def _minute_of(time: int) -> int:
+    return time // 100 * 60 + time % 100
+
+
 def edited(window: Window) -> Callable[[Inverter], Awaitable[Committed]]:
     """Ask for another first charge window."""
 
     def change(held: Schedule) -> Schedule:
         new = replace(
             held.charge[0],
-            start=window[0] * 60 + window[1],
-            end=window[2] * 60 + window[3],
-            current=window[4] / 10,
-            stop_level=float(window[5]),
+            start=_minute_of(window[0]),
+            end=_minute_of(window[3]),
+            power=float(window[1]),
+            stop_level=float(window[2]),
         )
         return held.with_window(Side.CHARGE, 1, new)
 
@@ -116,36 +122,42 @@ def _put(registers: Registers) -> Callable[[Inverter], Awaitable[Committed]]:
 
 
 def changes(*, many: tuple[Window, ...]) -> tuple[Change, ...]:
-    """All kinds; `many` is what those of three and six windows lead to."""
-    one_limit: Window = (*BEFORE[0][:4], AFTER[0][4], BEFORE[0][5])
+    """All kinds; `many` is what those of several windows lead to."""
+    one_limit: Window = (BEFORE[0][0], AFTER[0][1], *BEFORE[0][2:])
     held = holding(ARMED, BEFORE)
-    emptied = (*map(unused, BEFORE[:3]), *BEFORE[3:])
+    charge, discharge = many[:FIRST_DISCHARGE], many[FIRST_DISCHARGE:]
+    emptied = (*map(unused, BEFORE[:FIRST_DISCHARGE]), *BEFORE[FIRST_DISCHARGE:])
     return (
         Change(name="one_limit", before=held, after=holding(ARMED, (one_limit, *BEFORE[1:])), ask=edited(one_limit)),
         Change(name="one_window", before=held, after=holding(ARMED, (AFTER[0], *BEFORE[1:])), ask=edited(AFTER[0])),
         Change(
-            name="three_windows",
+            name="charge_windows",
             before=held,
-            after=holding(ARMED, (*many[:3], *BEFORE[3:])),
-            ask=_applied(many[:3]),
+            after=holding(ARMED, (*charge, *BEFORE[FIRST_DISCHARGE:])),
+            ask=_applied(charge),
         ),
-        Change(name="three_unused", before=held, after=holding(ARMED, emptied), ask=_applied(())),
-        Change(name="three_from_unused", before=holding(ARMED, emptied), after=held, ask=_applied(BEFORE[:3])),
-        Change(name="six_windows", before=held, after=holding(ARMED, many), ask=_applied(many[:3], many[3:])),
+        Change(name="charge_unused", before=held, after=holding(ARMED, emptied), ask=_applied(())),
+        Change(
+            name="charge_from_unused",
+            before=holding(ARMED, emptied),
+            after=held,
+            ask=_applied(BEFORE[:FIRST_DISCHARGE]),
+        ),
+        Change(name="six_windows", before=held, after=holding(ARMED, many), ask=_applied(charge, discharge)),
         Change(name="restore", before=holding(ARMED, many), after=held, ask=_put(held)),
         Change(
             name="six_and_arm",
             before=holding(DISARMED, BEFORE),
             after=holding(ARMED, many),
-            ask=_applied(many[:3], many[3:]),
+            ask=_applied(charge, discharge),
             arms=True,
         ),
         Change(name="disarm", before=held, after=holding(DISARMED, BEFORE), ask=_applied(armed=False), arms=True),
         Change(
-            name="disarm_and_three",
+            name="disarm_and_charge",
             before=held,
-            after=holding(DISARMED, (*many[:3], *BEFORE[3:])),
-            ask=_applied(many[:3], armed=False),
+            after=holding(DISARMED, (*charge, *BEFORE[FIRST_DISCHARGE:])),
+            ask=_applied(charge, armed=False),
             arms=True,
         ),
         Change(name="arm", before=holding(DISARMED, BEFORE), after=held, ask=_applied(), arms=True),
@@ -159,7 +171,7 @@ def changes(*, many: tuple[Window, ...]) -> tuple[Change, ...]:
     )
 
 
-MAIN = {"one_window", "three_windows", "six_windows", "restore", "six_and_arm", "disarm_and_three"}
+MAIN = {"one_window", "charge_windows", "six_windows", "restore", "six_and_arm", "disarm_and_charge"}
 """Kinds of change that stand for all where each case takes seconds."""
 
 

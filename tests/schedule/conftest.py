@@ -24,7 +24,7 @@ EVERY_TIME = {
         "armed_four-restore]",
         "armed_long-six_and_arm]",
         "bare_single-one_window]",
-        "bare_four-three_windows]",
+        "bare_four-charge_windows]",
     ),
 }
 """Sweeps that run each time: over real TCP a check of those in simulated time. The others are long: `scripts/test -m long`."""

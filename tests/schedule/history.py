@@ -12,8 +12,9 @@ from custom_components.chargehand.registers import Address, RegisterMap
 from custom_components.chargehand.schedule.commit import NotTaken, Uncertain
 from custom_components.chargehand.schedule.image import masks_of, upon
 from custom_components.chargehand.schedule.journal import Entry, Verdict, judge
+from tests.bench.teasel import CONTROL_WORD, WINDOWS
 
-from .changes import AFTER, ARMED, BEFORE, CONTROL, DISARMED, NEAR, SCHEDULE, Registers, Window, holding, unused
+from .changes import AFTER, ARMED, BEFORE, DISARMED, NEAR, Registers, Window, holding, unused
 from .mishaps import MISHAPS, Mishap
 from .paper import Paper
 from .stand import Seen, Stand, Stands
@@ -65,9 +66,12 @@ class History(RuleBasedStateMachine):
         """A user asks for a schedule, and something may go wrong."""
         self._loop.run_until_complete(self._commit(windows, armed or self._map.id.startswith("bare"), trouble))
 
-    @rule(address=st.sampled_from(SCHEDULE[4::6]), value=st.sampled_from((0, 123, BEFORE[0][4], AFTER[0][4])))
+    @rule(
+        address=st.sampled_from([window.power for window in WINDOWS]),
+        value=st.sampled_from((0, 123, BEFORE[0][1], AFTER[0][1])),
+    )
     def other_hand(self, address: int, value: int) -> None:
-        """Somebody sets a current at the inverter's own panel."""
+        """Somebody sets a power at the inverter's own panel."""
         self._loop.run_until_complete(self._stand.bench.set(address, [value]))
         if self.known is not None:
             self.known = {**self.known, address: value}
@@ -100,7 +104,7 @@ class History(RuleBasedStateMachine):
 
     async def _commit(self, windows: Windows, armed: bool, trouble: Trouble) -> None:
         before, was_open = await self._stand.memory(), self._paper.read()
-        wanted = holding((before[CONTROL] & ~1) | armed, windows)
+        wanted = holding((before[CONTROL_WORD] & ~1) | armed, windows)
         # Half of an earlier commit is taken back before the next begins.
         began = before if was_open is None else self._taken_back(was_open, before)
         waits = await self._order(trouble)

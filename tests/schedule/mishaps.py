@@ -3,12 +3,11 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
-from .changes import AFTER, BEFORE, CHARGE, CONTROL
+from tests.bench.teasel import CHARGE, CONTROL_WORD
+
+from .changes import AFTER, BEFORE
 
 type Order = Mapping[str, object]
-
-CURRENT = CHARGE + 4
-"""Address of the first charge window's current."""
 
 LATE_MS = 120
 """Later than the first looks, earlier than the end of the patience with a write that was answered."""
@@ -22,7 +21,7 @@ class Mishap:
     kind: str
     order: Order = field(default_factory=dict)
     puts: str = "nothing"
-    """nothing | values (a clamp: any written register) | current (one register) | arming (the control word)."""
+    """nothing | values (a clamp: any written register) | power (one register) | arming (the control word)."""
     passes: bool = True
     """Whether a commit gets over one of it, past the first read."""
     settles_after: float = 0.0
@@ -54,11 +53,11 @@ MISHAPS = (
     Mishap(name="write_ignored", kind="write_ignored"),
     Mishap(name="write_clamped", kind="write_clamped", puts="values", passes=False),
     Mishap(name="write_shows_late", kind="write_shows_late", order={"ms": LATE_MS}, settles_after=0.16),
-    _overwrite("foreign", CURRENT, 123, "current"),
-    _overwrite("earlier", CURRENT, BEFORE[0][4], "current"),
-    _overwrite("wanted", CURRENT, AFTER[0][4], "current"),
-    _overwrite("arms", CONTROL, 0b111, "arming"),
-    _overwrite("disarms", CONTROL, 0b010, "arming"),
+    _overwrite("foreign", CHARGE[0].power, 123, "power"),
+    _overwrite("earlier", CHARGE[0].power, BEFORE[0][1], "power"),
+    _overwrite("wanted", CHARGE[0].power, AFTER[0][1], "power"),
+    _overwrite("arms", CONTROL_WORD, 0b111, "arming"),
+    _overwrite("disarms", CONTROL_WORD, 0b010, "arming"),
 )
 
 

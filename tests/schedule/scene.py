@@ -4,9 +4,10 @@ import asyncio
 
 from custom_components.chargehand.registers import RegisterMap
 from custom_components.chargehand.schedule.journal import Verdict
+from tests.bench.teasel import CHARGE
 
 from .case import check_verdict
-from .changes import CHARGE, Change
+from .changes import Change
 from .doomed import Job
 from .executioner import Executioner
 from .paper import Paper
@@ -17,7 +18,7 @@ LANDS = 0.02
 """Seconds in which a request that a killed process has sent reaches the inverter."""
 
 STRANGE = 777
-"""A current that no commit here writes."""
+"""A power that no commit here writes."""
 
 
 class Scene:
@@ -61,12 +62,12 @@ class Scene:
                 raise Untrue(f"{len(seen.writes)} writes, no journal, and {difference(memory, self.change.before)}")
             return "no journal"
         if foreign:
-            await self.stand.bench.set(CHARGE + 10, [STRANGE])  # the second window's current
+            await self.stand.bench.set(CHARGE[1].power, [STRANGE])
             await self.stand.seen()
             memory = await self.stand.memory()
         verdict, image = await settle(self.stand, self.register_map, entry)
         now, seen = await self.stand.memory(), await self.stand.seen()
-        check_verdict(verdict, self.change, memory, now, seen, foreign="current" if foreign else "nothing")
+        check_verdict(verdict, self.change, memory, now, seen, foreign="power" if foreign else "nothing")
         check_acted(seen.acted, self.change, "nothing" if not foreign else "values")
         check_addresses(seen.requests, self.register_map)
         if image != image_of(now, image):

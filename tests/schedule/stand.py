@@ -14,8 +14,9 @@ from custom_components.chargehand.schedule.journal import Entry, Journal, Verdic
 from tests.bench.protocol import Acted
 from tests.bench.protocol import Entry as Request
 from tests.bench.remote import Bench
+from tests.bench.teasel import CHARGE, CONTROL_WORD, DISCHARGE, SCHEDULE, WINDOW_REGISTERS
 
-from .changes import CHARGE, CONTROL, DISCHARGE, Registers
+from .changes import Registers
 from .executioner import Executioner, Executioners
 from .impatient import make_inverter
 
@@ -76,10 +77,12 @@ class Stand:
         """Put these registers into memory, without faults from earlier; what was seen before is forgotten."""
         await self.bench.clear_faults()
         # Disarmed in between, so that the way from the last case's end to this one's start is no schedule of either.
-        await self.bench.set(CONTROL, [0])
-        await self.bench.set(CHARGE, [registers[address] for address in range(CHARGE, CHARGE + 18)])
-        await self.bench.set(DISCHARGE, [registers[address] for address in range(DISCHARGE, DISCHARGE + 18)])
-        await self.bench.set(CONTROL, [registers[CONTROL]])
+        await self.bench.set(CONTROL_WORD, [0])
+        for side in (CHARGE, DISCHARGE):
+            first = side[0].start
+            addresses = range(first, first + WINDOW_REGISTERS * len(side))
+            await self.bench.set(first, [registers[address] for address in addresses])
+        await self.bench.set(CONTROL_WORD, [registers[CONTROL_WORD]])
         await self.seen()
 
     async def seen(self) -> Seen:
@@ -92,13 +95,9 @@ class Stand:
 
     async def memory(self) -> Registers:
         """The control word and all windows, straight from memory."""
-        values = await self.bench.registers("holding", CONTROL, DISCHARGE + 18 - CONTROL)
-        found = dict(enumerate(values, CONTROL))
-        return {
-            address: value
-            for address, value in found.items()
-            if address in (CONTROL, *range(CHARGE, CHARGE + 18), *range(DISCHARGE, DISCHARGE + 18))
-        }
+        values = await self.bench.registers("holding", CONTROL_WORD, SCHEDULE[-1] + 1 - CONTROL_WORD)
+        found = dict(enumerate(values, CONTROL_WORD))
+        return {address: found[address] for address in (CONTROL_WORD, *SCHEDULE)}
 
     @asynccontextmanager
     async def inverter(self, register_map: RegisterMap, journal: Journal | None) -> AsyncIterator[Inverter]:

@@ -100,7 +100,7 @@ def test_killed_at_any_point_the_next_start_finds_all_or_puts_back(
     assert ends["no journal"]
 
 
-@kinds("three_windows", "six_windows")
+@kinds("charge_windows", "six_windows")
 def test_changed_by_somebody_after_the_kill_nothing_is_touched(
     stands: Stands,
     variants: dict[str, RegisterMap],
@@ -119,7 +119,7 @@ def test_changed_by_somebody_after_the_kill_nothing_is_touched(
     assert set(ends) == {"foreign", "no journal", ENDED}
 
 
-@kinds("three_windows", "six_windows", "six_and_arm")
+@kinds("charge_windows", "six_windows", "six_and_arm")
 def test_killed_again_while_putting_back_the_start_after_that_ends_it(
     stands: Stands,
     variants: dict[str, RegisterMap],

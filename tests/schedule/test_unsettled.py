@@ -8,8 +8,9 @@ from custom_components.chargehand.registers import RegisterMap, load_map
 from custom_components.chargehand.schedule.commit import NotTaken, Uncertain
 from custom_components.chargehand.schedule.journal import Verdict
 from custom_components.chargehand.schedule.stages import NotSafely
+from tests.bench.teasel import CHARGE
 
-from .changes import ARMED, BEFORE, CHARGE, Window, changes_on, edited, holding
+from .changes import ARMED, BEFORE, Window, changes_on, edited, holding
 from .paper import Paper
 from .stand import Stand, Stands
 from .truth import same
@@ -19,8 +20,8 @@ pytestmark = pytest.mark.usefixtures("socket_enabled")
 
 
 def test_what_cannot_be_done_safely_is_not_begun(stands: Stands, tmp_path: Path) -> None:
-    """Register by register, with nothing to disarm by, and no current low enough to do nothing."""
-    register_map = load_map(write_variant("bare_single", tmp_path, least_current=1))
+    """Register by register, with nothing to disarm by, and no power low enough to do nothing."""
+    register_map = load_map(write_variant("bare_single", tmp_path, least_power=1))
 
     async def ask(stand: Stand) -> None:
         (change,) = (one for one in changes_on("bare_single") if one.name == "one_window")
@@ -36,13 +37,13 @@ def test_what_cannot_be_done_safely_is_not_begun(stands: Stands, tmp_path: Path)
     stands.run(ask)
 
 
-ROUND: Window = (23, 0, 5, 0, 400, 97)
-ODD: Window = (22, 31, 0, 37, 611, 89)
-"""Three registers reach to blank the first one's times, four the other's."""
+ROUND: Window = (0, 2401, 97, 111)
+ODD: Window = (2231, 3611, 89, 37)
+"""One register reaches to blank the first one's times, four the other's."""
 
 
 def test_putting_back_passes_through_nothing_that_looks_like_somebody_elses(stands: Stands, tmp_path: Path) -> None:
-    """Three registers a write: on the way there the window is blanked by its current, on the way back its times would do."""
+    """Three registers a write: on the way there the window is blanked by its power, on the way back its times would do."""
     register_map = load_map(write_variant("bare_four", tmp_path, longest_write=3))
     before = holding(ARMED, (ROUND, *BEFORE[1:]))
 
@@ -54,8 +55,10 @@ def test_putting_back_passes_through_nothing_that_looks_like_somebody_elses(stan
             with pytest.raises(Uncertain):
                 await edited(ODD)(inverter)
         memory = await stand.memory()
-        half = (*ODD[:3], ROUND[3], 0, ROUND[5])
-        assert tuple(memory[CHARGE + at] for at in range(6)) == half, "blanked by its current, half of the times new"
+        half = (ODD[0], 0, ODD[2], ROUND[3])
+        assert tuple(memory[CHARGE[0].start + at] for at in range(4)) == half, (
+            "blanked by its power, half of the times new"
+        )
         entry = paper.read()
         assert entry is not None
         await stand.bench.clear_faults()
@@ -77,7 +80,7 @@ def test_a_commit_begun_upon_half_of_another_does_not_call_that_half_the_earlier
 ) -> None:
     """The first ends uncertain; the second is refused outright; what was before both must not be forgotten."""
     register_map = variants["armed_four"]
-    (first,) = (one for one in changes_on("armed_four") if one.name == "three_windows")
+    (first,) = (one for one in changes_on("armed_four") if one.name == "charge_windows")
 
     async def ask(stand: Stand) -> None:
         await stand.hold(first.before)

@@ -5,11 +5,12 @@ from collections.abc import Iterable, Sequence
 from custom_components.chargehand.registers import RegisterMap, Table
 from custom_components.chargehand.schedule.image import Image
 from tests.bench.protocol import Acted, Entry
+from tests.bench.teasel import CONTROL_WORD, SCHEDULE, WINDOW_REGISTERS
 
-from .changes import CONTROL, SCHEDULE, WINDOW_REGISTERS, Change, Registers
+from .changes import FIRST_DISCHARGE, Change, Registers
 
 type Acting = frozenset[tuple[int, ...]]
-"""Windows that act: side, start, end, current, stop level."""
+"""Windows that act: side, start, power, stop level, end."""
 
 
 class Untrue(AssertionError):
@@ -25,7 +26,7 @@ def same(memory: Registers, wanted: Registers, *, whole_control: bool = True) ->
     """Whether memory is what was wanted; of the control word only the arming bit if that is all that is ours."""
     mask = 0xFFFF if whole_control else 1
     return all(
-        memory[address] == value if address != CONTROL else (memory[address] ^ value) & mask == 0
+        memory[address] == value if address != CONTROL_WORD else (memory[address] ^ value) & mask == 0
         for address, value in wanted.items()
     )
 
@@ -41,19 +42,19 @@ def windows(values: Sequence[int]) -> list[tuple[int, ...]]:
 
 
 def acting(values: Sequence[int], *, armed: bool, without: Iterable[int] = ()) -> Acting:
-    """The windows that act: armed, with a length and a current. `without`: numbers of windows to leave out, from 0."""
+    """The windows that act: armed, with a length and a power. `without`: numbers of windows to leave out, from 0."""
     if not armed:
         return frozenset()
     return frozenset(
-        (number // 3, *window)
+        (number // FIRST_DISCHARGE, *window)
         for number, window in enumerate(windows(values))
-        if window[:2] != window[2:4] and window[4] > 0 and number not in set(without)
+        if window[0] != window[3] and window[1] > 0 and number not in set(without)
     )
 
 
 def acting_of(registers: Registers) -> Acting:
     """The windows that act by these registers."""
-    return acting([registers[at] for at in SCHEDULE], armed=bool(registers[CONTROL] & 1))
+    return acting([registers[at] for at in SCHEDULE], armed=bool(registers[CONTROL_WORD] & 1))
 
 
 def strangers(values: Sequence[int], change: Change) -> set[int]:
@@ -75,7 +76,7 @@ def check_acted(acted: Iterable[Acted], change: Change, puts: str) -> None:
         without: set[int] = set()
         if puts == "values":
             without = strangers(one["windows"], change)
-        elif puts == "current":
+        elif puts == "power":
             without = {0}
         found = acting(one["windows"], armed=one["armed"], without=without)
         if not (found <= before or found <= after):

@@ -18,7 +18,7 @@ VARIANTS = tuple(f"{armed}_{writes}" for armed in ("armed", "bare") for writes i
 """`armed`: a switch disarms the schedule; `bare`: its windows always act, as far as the map knows."""
 
 
-def write_variant(name: str, folder: Path, *, least_current: float = 0, **line: int) -> Path:
+def write_variant(name: str, folder: Path, *, least_power: float = 0, **line: int) -> Path:
     """Write one variant's map into a folder: the Teasel's with the shortest waits that a map may ask for."""
     armed, writes = name.split("_")
     data = yaml.safe_load(TEASEL.read_text())
@@ -26,7 +26,7 @@ def write_variant(name: str, folder: Path, *, least_current: float = 0, **line: 
     if armed == "bare":
         del data["schedule"]["armed_by"]
     for side in ("charge", "discharge"):
-        data["schedule"][side]["fields"]["current"]["min"] = least_current
+        data["schedule"][side]["fields"]["power"]["min"] = least_power
     path = folder / f"{name}.yaml"
     path.write_text(yaml.safe_dump(data, sort_keys=False))
     return path
