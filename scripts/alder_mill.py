@@ -30,7 +30,7 @@ from homeassistant.helpers import device_registry as dr
 ROOT = Path(__file__).parent.parent
 HOUSE = ROOT / ".work" / "demo"
 TONIGHT = {
-    "charge": [{"start": "23:30", "end": "05:30", "current": 55, "stop_level": 95}],
+    "charge": [{"start": "01:00", "end": "05:00", "power": 3000, "stop_level": 95}],
     "discharge": [],
     "armed": True,
 }

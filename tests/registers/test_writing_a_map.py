@@ -90,6 +90,6 @@ def test_the_windows_of_the_map_are_those_of_the_document(tmp_path: Path) -> Non
     schedule = loaded(tmp_path, stages()[-1]).schedule
     assert schedule is not None
     assert [register + 1 for _, register in schedule.addresses] == [101, *range(121, 129)]
-    times = {(Table.HOLDING, 124): 2340, (Table.HOLDING, 125): 510}
+    times = {(Table.HOLDING, 124): 2240, (Table.HOLDING, 125): 220}
     second = schedule.charge[1]
-    assert (second.start.decode(times), second.end.decode(times)) == (23 * 60 + 40, 5 * 60 + 10)
+    assert (second.start.decode(times), second.end.decode(times)) == (22 * 60 + 40, 2 * 60 + 20)
