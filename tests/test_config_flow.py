@@ -191,7 +191,7 @@ async def test_a_register_that_is_not_there_is_told_with_what_was_read_from_it(
     assert form["errors"] == {"base": "other_inverter"}
     assert form["description_placeholders"] is not None
     assert form["description_placeholders"]["detail"].startswith(
-        "exception 02: address not there, on reading identity: serial_number"
+        "exception 02: address not there, on reading identity: model_code, firmware, serial_number"
     )
 
 

@@ -127,7 +127,7 @@ async def test_a_flag_that_flipped_is_named_by_its_bit(
 async def test_the_inverters_running_clock_comes_after_what_was_set(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
 ) -> None:
-    asked = {"table": "holding", "first": CLOCK[0] - 5, "count": 30}
+    asked = {"table": "holding", "first": CLOCK[0] - 5, "count": 45}
     snapshot = await act(hass, entry, "read_registers", **asked)
     await bench.set(FIRST, [2305])
     await bench.advance(61)
