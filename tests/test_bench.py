@@ -485,7 +485,7 @@ async def test_fault_repeated_next() -> None:
         reader, writer = await asyncio.open_connection(bench.host, bench.port)
         writer.write(WRITE)
         assert await reader.readexactly(len(WRITTEN)) == WRITTEN
-        writer.write(mbap("03 00 DC 00 02"))
+        writer.write(mbap("03 02 E4 00 02"))
         assert await reader.readexactly(len(WRITTEN)) == WRITTEN
         read = mbap("03 04 00 01 00 02")
         assert await reader.readexactly(len(read)) == read

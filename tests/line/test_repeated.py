@@ -14,7 +14,7 @@ from tests.pseudo_terminal import adapter_to
 
 pytestmark = pytest.mark.usefixtures("socket_enabled")
 
-FIRST, COUNT = 100, 60
+FIRST, COUNT = 420, 60
 """Input registers of the bench; each is given a value of its own."""
 
 OTHER = 31
