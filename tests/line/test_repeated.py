@@ -115,7 +115,7 @@ async def test_a_refusal_that_comes_again_is_not_the_answer_to_an_urgent_read(li
     assert await reader.read("input", FIRST, OTHER) == right(FIRST, OTHER)
     await bench.fault("repeated_next")
     with pytest.raises(Refused):
-        await reader.read("input", 190, 20)
+        await reader.read("input", 590, 20)
     # What is read in between may meet the refusal, or be of another function; either way it is gone.
     assert await reader.read("input", FIRST, 5, urgent=True) == right(FIRST, 5)
 
