@@ -18,6 +18,7 @@ from pytest_homeassistant_custom_component.common import (
 )
 
 from tests.bench.remote import Bench
+from tests.bench.teasel import RATED_POWER
 from tests.conftest import QUICK, AddInverter
 from tests.pseudo_terminal import adapter_to
 
@@ -35,7 +36,7 @@ async def hold(hass: HomeAssistant, socket_enabled: None) -> AsyncIterator[Hold]
 
     async def setup(hass: HomeAssistant, entry: ConfigEntry) -> bool:
         unit: ModbusUnit = async_get_unit(hass, entry, wanted[-1], 1)
-        assert await unit.read_holding_registers(300, 1) == [5000]
+        assert await unit.read_holding_registers(RATED_POWER, 1) == [5000]
         return True
 
     async def unload(hass: HomeAssistant, entry: ConfigEntry) -> bool:
@@ -122,7 +123,7 @@ async def test_frames_of_a_serial_line_through_the_same_port_are_the_same_gatewa
 async def test_a_hub_of_the_configuration_file_is_named_too(
     hass: HomeAssistant, bench: Bench, add_inverter: AddInverter
 ) -> None:
-    sensor = {"name": "Rated power", "address": 300, "slave": 1}
+    sensor = {"name": "Rated power", "address": RATED_POWER, "slave": 1}
     hub = {"name": "workshop", "type": "tcp", "host": "127.0.0.1", "port": bench.port, "sensors": [sensor]}
     assert await async_setup_component(hass, "modbus", {"modbus": [hub]})
     await hass.async_block_till_done()

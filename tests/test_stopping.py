@@ -11,9 +11,10 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from custom_components.chargehand.line import LineError
 from tests.bench.remote import Bench
+from tests.bench.teasel import CHARGE, RESERVE_LEVEL
 from tests.conftest import QUICK, SERIAL, AddInverter
 from tests.house import act, set_entity
-from tests.test_watch import TONIGHT, WANTED
+from tests.teasel import TONIGHT, WANTED, held
 from tests.waiting import until
 
 
@@ -68,13 +69,13 @@ async def test_a_commit_at_work_is_brought_to_its_end_before(
     asked = asyncio.create_task(act(hass, entry, "apply_schedule", charge=TONIGHT))
     await until(lambda: written(bench))
     await hass.async_stop(force=True)
-    assert await bench.registers("holding", 220, 6) == WANTED
+    assert await held(bench) == WANTED
     async with asyncio.timeout(1):
         await until(lambda: is_left(bench))
     assert (await asked)["outcome"] == "confirmed"
     kept = on_disk(hass, entry)
     assert kept["unfinished"] is None, "proven, and no start has to find out what became of it"
-    assert ["holding", 220, 23] in kept["confirmed"]
+    assert ["holding", CHARGE[0].start, WANTED[0]] in kept["confirmed"]
 
 
 async def test_a_control_at_work_is_read_back_before(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:
@@ -83,7 +84,7 @@ async def test_a_control_at_work_is_read_back_before(hass: HomeAssistant, bench:
     await until(lambda: written(bench))
     await hass.async_stop(force=True)
     await asked
-    assert await bench.registers("holding", 201) == [35]
+    assert await bench.registers("holding", RESERVE_LEVEL) == [35]
     async with asyncio.timeout(1):
         await until(lambda: is_left(bench))
 

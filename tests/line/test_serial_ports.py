@@ -14,6 +14,7 @@ from serial.rfc2217 import PortManager
 
 from custom_components.chargehand.line import Endpoint, Framing, Gateway, Line, NoConnection
 from tests.bench.remote import Bench
+from tests.bench.teasel import RATED_POWER, RESERVE_LEVEL, SERIAL_NUMBER
 from tests.conftest import QUICK
 from tests.pseudo_terminal import adapter_to
 
@@ -28,9 +29,9 @@ async def line_to(device: str, **adapter: object) -> AsyncIterator[Line]:
 
 
 async def reads_and_writes(line: Line, bench: Bench) -> None:
-    assert list(await line.read("input", 10, 10)) == await bench.registers("input", 10, 10)
-    await line.write(201, [42])
-    assert await line.read("holding", 201, 1) == (42,)
+    assert list(await line.read("input", SERIAL_NUMBER, 8)) == await bench.registers("input", 10, 10)
+    await line.write(RESERVE_LEVEL, [42])
+    assert await line.read("holding", RESERVE_LEVEL, 1) == (42,)
 
 
 @pytest.mark.parametrize(
@@ -70,10 +71,10 @@ async def test_an_adapter_is_not_opened_again_for_an_answer_that_does_not_come(m
         adapter_to(bench.port) as device,
         line_to(device) as line,
     ):
-        await line.read("input", 10, 10)
+        await line.read("input", SERIAL_NUMBER, 8)
         link = line.gateway._link
         await bench.fault("no_answer")
-        assert list(await line.read("input", 10, 10)) == await bench.registers("input", 10, 10)
+        assert list(await line.read("input", SERIAL_NUMBER, 8)) == await bench.registers("input", 10, 10)
         assert line.gateway._link is link
 
 
@@ -171,11 +172,11 @@ async def test_a_port_in_the_network_by_rfc_2217_takes_baud_rate_and_parity() ->
 async def test_one_that_cannot_be_opened_says_why(device: str, why: str) -> None:
     async with line_to(device) as line:
         with pytest.raises(NoConnection) as refused:
-            await line.read("input", 10, 10)
+            await line.read("input", SERIAL_NUMBER, 8)
         assert why in refused.value.why
         assert refused.value.why
         with pytest.raises(NoConnection) as again:
-            await line.read("input", 10, 10)
+            await line.read("input", SERIAL_NUMBER, 8)
         assert again.value.why == refused.value.why, "also while it is not tried again yet"
 
 
@@ -184,7 +185,7 @@ async def test_a_server_that_is_no_rfc_2217_ends_in_time() -> None:
     async with await Bench.start(**QUICK, gateway="transparent") as bench:
         gateway = Gateway(Endpoint(device=f"rfc2217://{bench.host}:{bench.port}", framing=Framing.SERIAL))
         with pytest.raises(NoConnection):
-            await Line(gateway, unit=1, timeout_ms=300).read("input", 10, 10)
+            await Line(gateway, unit=1, timeout_ms=300).read("input", SERIAL_NUMBER, 8)
         gateway.close()
 
 
@@ -193,4 +194,4 @@ async def test_an_adapter_that_was_just_let_go_is_had_at_once(tmp_path: Path) ->
     async with await Bench.start(**QUICK, gateway="transparent") as bench, adapter_to(bench.port) as device:
         for _ in range(10):
             async with line_to(device) as line:
-                assert await line.read("holding", 300, 1) == (5000,)
+                assert await line.read("holding", RATED_POWER, 1) == (5000,)
