@@ -29,7 +29,7 @@ async def line_to(device: str, **adapter: object) -> AsyncIterator[Line]:
 
 
 async def reads_and_writes(line: Line, bench: Bench) -> None:
-    assert list(await line.read("input", SERIAL_NUMBER, 8)) == await bench.registers("input", 10, 10)
+    assert list(await line.read("input", SERIAL_NUMBER, 8)) == await bench.registers("input", SERIAL_NUMBER, 8)
     await line.write(RESERVE_LEVEL, [42])
     assert await line.read("holding", RESERVE_LEVEL, 1) == (42,)
 
@@ -74,7 +74,7 @@ async def test_an_adapter_is_not_opened_again_for_an_answer_that_does_not_come(m
         await line.read("input", SERIAL_NUMBER, 8)
         link = line.gateway._link
         await bench.fault("no_answer")
-        assert list(await line.read("input", SERIAL_NUMBER, 8)) == await bench.registers("input", 10, 10)
+        assert list(await line.read("input", SERIAL_NUMBER, 8)) == await bench.registers("input", SERIAL_NUMBER, 8)
         assert line.gateway._link is link
 
 
