@@ -159,9 +159,7 @@ def _follow(hass: HomeAssistant, entry: ChargehandConfigEntry) -> None:
 
 def _map_invalid(hass: HomeAssistant, entry: ChargehandConfigEntry, fault: MapInvalid) -> ConfigEntryError:
     """Tell under Repairs every mistake of a map; the error says them too."""
-    raise_issue(
-        hass, entry.entry_id, MAP_INVALID, inverter=entry.title, problems=_list(str(one) for one in fault.problems)
-    )
+    raise_issue(hass, entry.entry_id, MAP_INVALID, inverter=entry.title, problems=_list(fault.told))
     return ConfigEntryError(
         translation_domain=DOMAIN,
         translation_key="map_invalid",

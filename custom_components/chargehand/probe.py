@@ -167,9 +167,9 @@ async def _refused(hass: HomeAssistant, inverter: Inverter, fault: Refused) -> N
 
 def _numbered(fault: MapInvalid) -> str:
     """A map's mistakes in one line: forms show no line breaks."""
-    if len(fault.problems) == 1:
+    if len(fault.told) == 1:
         return str(fault)
-    return " ".join(f"({number}) {problem}" for number, problem in enumerate(fault.problems, start=1))
+    return " ".join(f"({number}) {problem}" for number, problem in enumerate(fault.told, start=1))
 
 
 async def _answers_in_other_framing(hass: HomeAssistant, data: Mapping[str, Any], register_map: RegisterMap) -> bool:

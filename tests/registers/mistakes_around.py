@@ -86,7 +86,7 @@ CLOCK_AND_SCHEDULE_MISTAKES = (
     ),
     Mistake(
         ARMED,
-        "  armed_by: {control: running_mode, value: off}",
+        "  armed_by: {control: running_mode, value: false}",
         "schedule.armed_by.value",
         "cannot be False",
         "follow_load, hold",
@@ -95,7 +95,8 @@ CLOCK_AND_SCHEDULE_MISTAKES = (
         ARMED, "  armed_by: {control: reserve_level, value: 5}", "schedule.armed_by.value", "cannot be 5", "10 to 100"
     ),
     Mistake(ARMED, "  armed_by: timed_charging", "schedule.armed_by", "not a set of keys", "control"),
-    Mistake(LATEST, "  latest_end: 24:00", "schedule.latest_end", "1440 is none", '"24:00"'),
+    Mistake(LATEST, "  latest_end: 1440", "schedule.latest_end", "1440 is none", '"24:00"'),
+    Mistake(LATEST, "  latest_end: 24:00", "schedule.latest_end", "read in two ways", 'in quotes, "24:00"'),
     Mistake(LATEST, "  step_minutes: 7", "schedule.step_minutes", "7 is none", "15"),
     Mistake(LATEST, "  crosses_midnight: maybe", "schedule.crosses_midnight", "'maybe' is neither", "true or false"),
     Mistake("    count: 3", "    count: 0", "schedule.charge.count", "0 is out of range", "1 to 24"),

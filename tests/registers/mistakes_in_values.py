@@ -33,7 +33,7 @@ POINT_MISTAKES = (
     Mistake(
         POWER, "  battery_power: {input: 361, scale: 0.1 W}", "readings.battery_power.scale", "not a number", "unit"
     ),
-    Mistake(POWER, "  battery_power: {input: 361, offset: yes}", "readings.battery_power.offset", "True", "a number"),
+    Mistake(POWER, "  battery_power: {input: 361, offset: true}", "readings.battery_power.offset", "True", "a number"),
     Mistake(
         POWER, "  battery_power: {input: 361, length: 2}", "readings.battery_power.length", "only a text", "u16 takes 1"
     ),
@@ -129,14 +129,14 @@ READING_MISTAKES = (
     Mistake(STATE, "  inverter_state: {input: 370}", "readings.inverter_state", "has no labels", "give labels"),
     Mistake(
         STATE,
-        "  inverter_state: {input: 370, labels: {off: standby}}",
+        "  inverter_state: {input: 370, labels: {false: standby}}",
         "readings.inverter_state.labels.False",
         "False cannot",
         "-32768 to 65535",
     ),
     Mistake(
         STATE,
-        "  inverter_state: {input: 370, labels: {0: off}}",
+        "  inverter_state: {input: 370, labels: {0: false}}",
         "readings.inverter_state.labels.0",
         "False is not a text",
         "quotes",

@@ -38,7 +38,7 @@ class Builder:
 
     def point(self, path: Path_, section: Section) -> Point | None:
         """A value's point; None when anything in it is wrong, all of it noted."""
-        found = len(self.document.problems)
+        found = self.document.mistakes
         kind = str(section["type"])
         bits, flag = self._bits(path, section, kind)
         length = self._length(path, section, kind)
@@ -48,7 +48,7 @@ class Builder:
         invalid = self._invalid(path, section, kind, bits)
         scale_at = self._scale_at(path, section)
         self.check_length(path, length)
-        if first is None or len(self.document.problems) > found:
+        if first is None or self.document.mistakes > found:
             return None
         return Point(
             table=table,

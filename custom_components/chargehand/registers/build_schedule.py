@@ -13,19 +13,19 @@ from .format import HOLDING as HOLDING_KEY
 from .kinds import shown
 from .model import ArmedBy, Control, ControlKind, Poll, SchedulePoints, WindowPoints
 from .points import Value
-from .sections import Section, checked, nearest
+from .sections import Section, checked
 
 
 def build_schedule(builder: Builder, section: Section, controls: Mapping[str, Control]) -> SchedulePoints | None:
     """The schedule, or None when anything in it is wrong; all of it is noted."""
     document = builder.document
     path: Path_ = ("schedule",)
-    found = len(document.problems)
+    found = document.mistakes
     armed_by = _armed_by(builder, section, controls)
     sides = {side: _side(builder, (*path, side), section[side]) for side in ("charge", "discharge") if side in section}
     if not sides:
         document.wrong(path, "it has no windows", "give charge or discharge, or leave the schedule out")
-    if len(document.problems) > found:
+    if document.mistakes > found:
         return None
     return SchedulePoints(
         armed_by=armed_by,
@@ -53,7 +53,7 @@ def _armed_by(builder: Builder, section: Section, controls: Mapping[str, Control
         names = [str(key) for key in written] if isinstance(written, dict) else []
         # A control that is there but wrong has its own message.
         if name not in names:
-            near = nearest(name, names)
+            near = document.nearest(name, names)
             known = f"give one of {', '.join(names)}" if names else "add it to controls"
             document.wrong(
                 (*path, "control"), f"there is no control {name}", f"did you mean {near}?" if near else known
@@ -133,12 +133,12 @@ def _fields(builder: Builder, path: Path_, data: object, place: str, row: Key) -
         document.wrong(path, f"{shown(data)} is not a set of fields", "give start and end at least")
         return None
     rows: dict[str, Section] = {}
-    found = len(document.problems)
+    found = document.mistakes
     place_key = Key(row.kind, row.meaning, required=True)
     meant: set[str | None] = set()
     for name, value in data.items():
         if name not in FIELDS:
-            near = nearest(name, FIELDS)
+            near = document.nearest(name, FIELDS)
             meant.add(near)
             cure = f"did you mean {near}?" if near else f"known are {', '.join(FIELDS)}"
             document.wrong((*path, str(name)), "a window has no such field", cure)
@@ -149,7 +149,7 @@ def _fields(builder: Builder, path: Path_, data: object, place: str, row: Key) -
     for name in ("start", "end"):
         if name not in data and name not in meant:
             document.wrong(path, f"a window has no {name}", f"give {name}: {{{place}: N, layout: hour_minute}}")
-    return rows if len(document.problems) == found else None
+    return rows if document.mistakes == found else None
 
 
 def _last(name: str, row: Section) -> int:
@@ -159,7 +159,7 @@ def _last(name: str, row: Section) -> int:
 
 def _apart(builder: Builder, path: Path_, rows: Mapping[str, Section], stride: int) -> bool:
     """Whether all fields lie within the stride and none upon another."""
-    found = len(builder.document.problems)
+    found = builder.document.mistakes
     for name, row in rows.items():
         if _last(name, row) >= stride:
             highest = stride - field_length(name, row)
@@ -167,7 +167,7 @@ def _apart(builder: Builder, path: Path_, rows: Mapping[str, Section], stride: i
             builder.document.wrong(
                 (*path, name, "at"), f"it reaches register {_last(name, row)} of a window of {stride}", cure
             )
-    if len(builder.document.problems) > found:
+    if builder.document.mistakes > found:
         return False
     for (name, row), (other, other_row) in combinations(rows.items(), 2):
         if cast("int", row["at"]) <= _last(other, other_row) and cast("int", other_row["at"]) <= _last(name, row):

@@ -9,7 +9,7 @@ from .catalogue import BINARY_CLASSES, SENSOR_CLASSES, KnownReading
 from .document import Document, Path_
 from .number_types import NUMBERS, TEXT
 from .points import Point
-from .sections import Section, nearest
+from .sections import Section
 
 NEEDED = MappingProxyType({"enum": "labels", "problem": "flags"})
 """Known readings that are words need these: a number would mean nothing under their name."""
@@ -27,7 +27,7 @@ def texts_of(
     document: Document, path: Path_, section: Section, point: Point, known: KnownReading | None
 ) -> Texts | None:
     """The texts, checked; None when anything about them is wrong, all of it noted."""
-    found = len(document.problems)
+    found = document.mistakes
     given = [key for key in ("labels", "flags") if key in section]
     needed = NEEDED.get(known.device_class or "") if known is not None else None
     if len(given) == 2:
@@ -45,7 +45,7 @@ def texts_of(
             document.wrong((*path, "type"), f"{path[-1]} is a number", "give a number type, or choose another name")
         _check_beside(document, path, section, known)
     _check_class(document, path, section, binary="flags" in given or (point.flag and not given))
-    if len(document.problems) > found:
+    if document.mistakes > found:
         return None
     return Texts(labels=_mapping(section, "labels"), flags=_mapping(section, "flags"))
 
@@ -86,6 +86,6 @@ def _check_class(document: Document, path: Path_, section: Section, *, binary: b
     given = section.get("device_class")
     if given is None or given in classes:
         return
-    near = nearest(given, sorted(classes))
+    near = document.nearest(given, sorted(classes))
     cure = f"did you mean {near}?" if near else f"leave it out, or give one of: {', '.join(sorted(classes))}"
     document.wrong((*path, "device_class"), f"Home Assistant has no device class {given} for this", cure)

@@ -14,7 +14,7 @@ from .layouts import CLOCK_LAYOUTS, ClockPoint
 from .model import Clock, Control, ControlKind, Identity, Keeps, Poll, Reading
 from .number_types import NUMBERS, TEXT
 from .points import Point, Value
-from .sections import Section, nearest
+from .sections import Section
 
 
 def build_identity(builder: Builder, key: str, path: Path_, section: Section) -> Identity | None:
@@ -46,7 +46,7 @@ def build_reading(builder: Builder, key: str, path: Path_, section: Section) -> 
     point = builder.point(path, section)
     known = KNOWN_READINGS.get(key)
     if known is None and "name" not in section:
-        near = nearest(key, KNOWN_READINGS)
+        near = builder.document.nearest(key, KNOWN_READINGS)
         cure = f"did you mean {near}? Else give" if near else "give"
         builder.document.wrong(
             path, f"{key} is no known reading and has no name", f"{cure} name: what the user shall see"
@@ -119,7 +119,7 @@ def build_control(builder: Builder, key: str, path: Path_, section: Section) -> 
     point = builder.point(path, section)
     if point is None:
         return None
-    found = len(builder.document.problems)
+    found = builder.document.mistakes
     kind = ControlKind.SWITCH if point.flag else ControlKind.SELECT if "labels" in section else ControlKind.NUMBER
     barred = {
         ControlKind.SWITCH: ("labels", "min", "max", "step", "unit"),
@@ -132,7 +132,7 @@ def build_control(builder: Builder, key: str, path: Path_, section: Section) -> 
     texts = texts_of(builder.document, path, section, point, None) if kind is ControlKind.SELECT else None
     ends = limits(builder, path, section, point)
     step = _step(builder, path, section, point)
-    if len(builder.document.problems) > found or ends is None:
+    if builder.document.mistakes > found or ends is None:
         return None
     return Control(
         key=key,
@@ -169,14 +169,14 @@ def limits(builder: Builder, path: Path_, section: Mapping[str, object], point: 
         # Steps are counted from the minimum, and nobody counts them from −32768.
         step = Decimal(str(section["step"]))
         minimum = float((Decimal(str(low)) / step).to_integral_value(ROUND_CEILING) * step)
-    found = len(builder.document.problems)
+    found = builder.document.mistakes
     # With a power of ten from another register there is no telling here what fits.
     for name, value in (("min", minimum), ("max", maximum)) if point.scale_at is None else ():
         if not low <= value <= high:
             builder.document.wrong(
                 (*path, name), f"{value:g} does not fit the register", f"it holds {low:g} to {high:g}"
             )
-    if len(builder.document.problems) > found:
+    if builder.document.mistakes > found:
         return None
     if minimum > maximum:
         key = "min" if "min" in section else "max"
@@ -192,10 +192,10 @@ def limits(builder: Builder, path: Path_, section: Mapping[str, object], point: 
 def build_clock(builder: Builder, section: Section) -> Clock | None:
     """The inverter's clock."""
     layout = str(section["layout"])
-    found = len(builder.document.problems)
+    found = builder.document.mistakes
     first = builder.address(("clock", "holding"), section["holding"], CLOCK_LAYOUTS[layout].registers)
     builder.check_length(("clock",), CLOCK_LAYOUTS[layout].registers)
-    if first is None or len(builder.document.problems) > found:
+    if first is None or builder.document.mistakes > found:
         return None
     point = ClockPoint(
         first=first, layout=layout, year_base=cast("int", section["year_base"]), low_first=builder.low_first

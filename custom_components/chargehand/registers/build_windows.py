@@ -28,13 +28,13 @@ def window(
     builder: Builder, path: Path_, rows: Mapping[str, Section], firsts: Mapping[str, int]
 ) -> WindowPoints | None:
     """A window whose fields begin at these registers; None when one of them is wrong, all of it noted."""
-    found = len(builder.document.problems)
+    found = builder.document.mistakes
     for name, row in rows.items():
         builder.check_length((*path, name), field_length(name, row))
     made = {
         name: _limit(builder, (*path, name), name, rows[name], firsts[name]) for name in LIMIT_UNITS if name in rows
     }
-    if len(builder.document.problems) > found:
+    if builder.document.mistakes > found:
         return None
     active = None
     if "active" in rows:

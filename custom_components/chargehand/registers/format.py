@@ -13,13 +13,13 @@ from .kinds import (
     ANYTHING_KIND,
     BIT_RANGE_KIND,
     EXPECTED_KIND,
-    LIST_KIND,
     ONE_REGISTER_KIND,
     RAW_VALUES_KIND,
     TEXT_KIND,
     TRUTH_KIND,
     Kind,
     choice,
+    list_of,
     number,
     numbered,
     whole,
@@ -40,6 +40,9 @@ class Key:
     default: object = None
     required: bool = False
 
+
+MOST_WINDOWS = 24
+"""Of a side."""
 
 ADDRESS_KIND = whole(0, 65536)
 LABELS_KIND = numbered("labels", -32768, 65535, without=("unknown", "unavailable"))
@@ -113,7 +116,7 @@ LINE: Mapping[str, Key] = MappingProxyType(
         "pause_ms": Key(whole(0, 10000), "quiet time between requests, ms", 0),
         "timeout_ms": Key(whole(100, 30000), "how long an answer may take, ms", 3000),
         "settle_ms": Key(whole(0, 10000), "from a write to when it can be read back, ms", 200),
-        "no_read": Key(LIST_KIND, "registers never read, not even across", []),
+        "no_read": Key(list_of(100), "registers never read, not even across", []),
     }
 )
 SPAN: Mapping[str, Key] = MappingProxyType(
@@ -187,14 +190,14 @@ ARMED_BY: Mapping[str, Key] = MappingProxyType(
 )
 REGULAR: Mapping[str, Key] = MappingProxyType(
     {
-        "count": Key(whole(1, 24), "how many windows there are", required=True),
+        "count": Key(whole(1, MOST_WINDOWS), "how many windows there are", required=True),
         "holding": Key(ADDRESS_KIND, "first register of the first window", required=True),
         "stride": Key(whole(1, 1000), "registers from one window to the next", required=True),
         "fields": Key(ANYTHING_KIND, "a window's fields", required=True),
     }
 )
 IRREGULAR: Mapping[str, Key] = MappingProxyType(
-    {"windows": Key(LIST_KIND, "each window with addresses of its own", required=True)}
+    {"windows": Key(list_of(MOST_WINDOWS), "each window with addresses of its own", required=True)}
 )
 TIME: Mapping[str, Key] = MappingProxyType(
     {"layout": Key(choice(*TIME_LAYOUTS), "how the time is written down", "hour_minute")}

@@ -111,12 +111,16 @@ def _truth(value: object) -> bool:
 TRUTH_KIND = Kind(_truth, {"type": "boolean"})
 
 
+MOST_TEXTS = 1000
+
+
 def numbered(what: str, low: int, high: int, *, without: Collection[str] = ()) -> Kind:
     """Texts by number: the labels of raw values, the flags of bits. `without` are texts that mean something else already."""
 
     def check(value: object) -> dict[int, str]:
         if not isinstance(value, dict) or not value:
             raise Wrong(f"{shown(value)} is not a set of {what}", f"give {what} like {{0: standby, 1: running}}")
+        _bounded(value, MOST_TEXTS)
         for key, text in value.items():
             if not is_whole(key) or not low <= key <= high:
                 cure = f"give whole numbers from {low} to {high}"
@@ -137,28 +141,48 @@ def numbered(what: str, low: int, high: int, *, without: Collection[str] = ()) -
         text["not"] = {"enum": list(without)}
     return Kind(
         check,
-        {"type": "object", "patternProperties": {digits: text}, "additionalProperties": False, "minProperties": 1},
+        {
+            "type": "object",
+            "patternProperties": {digits: text},
+            "additionalProperties": False,
+            "minProperties": 1,
+            "maxProperties": MOST_TEXTS,
+        },
     )
+
+
+def _bounded(values: list[object] | dict[object, object], most: int) -> None:
+    if len(values) > most:
+        raise Wrong(f"there are {len(values):,} here", f"give at most {most:,}")
+
+
+MOST_VALUES = 100
 
 
 def _raw_values(value: object) -> tuple[int, ...]:
     if not isinstance(value, list) or not value or not all(is_whole(item) for item in value):
         raise Wrong(f"{shown(value)} is not a list of raw values", "give a list of whole numbers like [0x8000, 0xFFFF]")
+    _bounded(value, MOST_VALUES)
     return tuple(value)
 
 
-RAW_VALUES_KIND = Kind(_raw_values, {"type": "array", "items": {"type": "integer"}, "minItems": 1})
+RAW_VALUES_KIND = Kind(
+    _raw_values, {"type": "array", "items": {"type": "integer"}, "minItems": 1, "maxItems": MOST_VALUES}
+)
 
 
 def _expected(value: object) -> tuple[object, ...]:
     values = value if isinstance(value, list) else [value]
     if not values or not all(isinstance(item, int | float | str) for item in values):
         raise Wrong(f"{shown(value)} is not what a register can hold", "give a number or text, or a list of them")
+    _bounded(values, MOST_VALUES)
     return tuple(values)
 
 
 _ONE = {"type": ["number", "string", "boolean"]}
-EXPECTED_KIND = Kind(_expected, {"anyOf": [_ONE, {"type": "array", "items": _ONE, "minItems": 1}]})
+EXPECTED_KIND = Kind(
+    _expected, {"anyOf": [_ONE, {"type": "array", "items": _ONE, "minItems": 1, "maxItems": MOST_VALUES}]}
+)
 
 
 def _bit_range(value: object) -> tuple[int, int]:
@@ -198,12 +222,17 @@ ONE_REGISTER_KIND = Kind(
 )
 
 
-def _list(value: object) -> list[object]:
-    if not isinstance(value, list):
-        raise Wrong(f"{shown(value)} is not a list", "give each as a list item; an empty list is []")
-    return value
+def list_of(most: int) -> Kind:
+    """A list of at most so many items, each of which is checked further by the section that it is."""
+
+    def check(value: object) -> list[object]:
+        if not isinstance(value, list):
+            raise Wrong(f"{shown(value)} is not a list", "give each as a list item; an empty list is []")
+        _bounded(value, most)
+        return value
+
+    return Kind(check, {"type": "array", "maxItems": most})
 
 
-LIST_KIND = Kind(_list, {"type": "array"})
 ANYTHING_KIND = Kind(lambda value: value, {})
 """Checked further by the section that it is."""

@@ -19,10 +19,21 @@ class Problem:
         return f"{self.file}:{self.line}: {self.key or 'the file'}: {self.reason}; {self.cure}"
 
 
+MOST_TOLD = 20
+"""Problems that are told one by one: nobody reads more of them at a time."""
+
+
 class MapInvalid(Exception):
     """A register map that cannot be used, with everything that is wrong with it."""
 
     def __init__(self, problems: Iterable[Problem]) -> None:
         """Keep all problems, in the order of the file."""
         self.problems = tuple(sorted(problems, key=lambda problem: (problem.line, problem.key)))
-        super().__init__("\n".join(str(problem) for problem in self.problems))
+        super().__init__("\n".join(self.told))
+
+    @property
+    def told(self) -> tuple[str, ...]:
+        """The first problems as they are shown, and how many more there are."""
+        more = len(self.problems) - MOST_TOLD
+        rest = f"and {more:,} more mistakes" if more > 1 else "and one more mistake"
+        return (*map(str, self.problems[:MOST_TOLD]), *([rest] if more > 0 else ()))

@@ -52,7 +52,7 @@ def map_schema() -> Schema:
 
 
 def _object(keys: Mapping[str, Key], inside: Mapping[str, Schema] | None = None) -> Schema:
-    """A section: each key with what it takes; `inside` replaces that for keys that are sections themselves."""
+    """A section: each key with what it takes; `inside` says the rest of it for keys that are sections themselves."""
     schema: Schema = {
         "type": "object",
         "properties": {name: _value(key, (inside or {}).get(name)) for name, key in keys.items()},
@@ -63,7 +63,7 @@ def _object(keys: Mapping[str, Key], inside: Mapping[str, Schema] | None = None)
 
 
 def _value(key: Key, inside: Schema | None) -> Schema:
-    schema: Schema = {**(key.kind.schema if inside is None else inside), "description": key.meaning}
+    schema: Schema = {**key.kind.schema, **(inside or {}), "description": key.meaning}
     return schema if key.default is None else schema | {"default": key.default}
 
 

@@ -1,7 +1,6 @@
 """One section of a map checked against its table, with every mistake noted in words."""
 
-from collections.abc import Iterable, Mapping
-from difflib import get_close_matches
+from collections.abc import Mapping
 
 from .document import Document, Path_
 from .format import Key
@@ -21,7 +20,7 @@ def checked(document: Document, path: Path_, data: object, keys: Mapping[str, Ke
     if not isinstance(data, dict):
         document.wrong(path, f"{shown(data)} is not a set of keys", f"give keys such as {', '.join(list(keys)[:3])}")
         return None
-    found = len(document.problems)
+    found = document.mistakes
     mistyped = {near for key in data if key not in keys and (near := _unknown(document, path, key, keys))}
     section: Section = {name: key.default for name, key in keys.items() if key.default is not None}
     for name, value in data.items():
@@ -34,19 +33,13 @@ def checked(document: Document, path: Path_, data: object, keys: Mapping[str, Ke
         # A key that is only mistyped was noted as that.
         if key.required and name not in data and name not in mistyped:
             document.wrong((*path, name), "this key is missing", f"give {name}: {key.meaning}")
-    if len(document.problems) > found:
+    if document.mistakes > found:
         return None
     return section
 
 
-def nearest(word: object, known: Iterable[str]) -> str | None:
-    """The known word that was most likely meant."""
-    near = get_close_matches(str(word)[:60], list(known), n=1, cutoff=0.6)
-    return near[0] if near else None
-
-
 def _unknown(document: Document, path: Path_, key: object, keys: Mapping[str, Key]) -> str | None:
-    near = nearest(key, keys)
+    near = document.nearest(key, keys)
     if key in PLACES and near is None:
         near = next((place for place in PLACES if place in keys), None)
     cure = f"did you mean {near}?" if near else f"known here are {', '.join(keys)}"
