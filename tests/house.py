@@ -12,10 +12,16 @@ from custom_components.chargehand.schedule.journal import Entry
 
 
 def entity_id(hass: HomeAssistant, platform: str, key: str, serial: str = "T5-AM-2611-0042") -> str:
-    """The id of the entity that shows `key`."""
-    found = er.async_get(hass).async_get_entity_id(platform, "chargehand", f"{serial}_{key}")
+    """The id of the entity of this inverter that shows `key`."""
+    found = find_entity(hass, platform, key, serial)
     assert found is not None, f"no {platform} for {key}"
     return found
+
+
+def find_entity(hass: HomeAssistant, platform: str, key: str, serial: str = "T5-AM-2611-0042") -> str | None:
+    """The same, None where there is none."""
+    (entry,) = [one for one in hass.config_entries.async_entries("chargehand") if one.unique_id == serial]
+    return er.async_get(hass).async_get_entity_id(platform, "chargehand", f"{entry.entry_id}_{key}")
 
 
 def state(hass: HomeAssistant, platform: str, key: str) -> State:

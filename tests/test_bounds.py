@@ -7,14 +7,13 @@ from typing import Any
 import pytest
 from homeassistant.core import HomeAssistant
 from homeassistant.exceptions import HomeAssistantError, ServiceValidationError
-from homeassistant.helpers import entity_registry as er
 from hypothesis import given
 from hypothesis import strategies as st
 
 from custom_components.chargehand.registers import MapInvalid, Point, Table, load_map
 from tests.bench.plain import HOLDING, plain_device
 from tests.conftest import AddInverter
-from tests.house import act
+from tests.house import act, entity_id
 from tests.plain_map import SERIAL, add_plain, plain_inverter, write_map
 
 LINE = "line: {timeout_ms: 300, settle_ms: 0}\n"
@@ -227,16 +226,15 @@ async def test_a_windows_entity_is_set_within_its_bounds(hass: HomeAssistant, ad
     held = {60: 0x0100, 61: 0x0500, 62: 71, 63: 0}
     async with plain_device(holding=held, inputs={100: 50, 101: 50, 102: 1000}) as device:
         await add_plain(hass, add_inverter, text, device)
-        entity_id = er.async_get(hass).async_get_entity_id("number", "chargehand", f"{SERIAL}_charge_window_1_current")
-        assert entity_id is not None
-        await hass.services.async_call("number", "set_value", {"entity_id": entity_id, "value": 100}, blocking=True)
+        number = entity_id(hass, "number", "charge_window_1_current", SERIAL)
+        await hass.services.async_call("number", "set_value", {"entity_id": number, "value": 100}, blocking=True)
         assert device.written == [(62, (142,))]
-        shown = hass.states.get(entity_id)
+        shown = hass.states.get(number)
         assert shown is not None
         assert float(shown.state) == 99.4
         with pytest.raises(HomeAssistantError):
             await hass.services.async_call(
-                "number", "set_value", {"entity_id": entity_id, "value": float("nan")}, blocking=True
+                "number", "set_value", {"entity_id": number, "value": float("nan")}, blocking=True
             )
         assert len(device.written) == 1
 

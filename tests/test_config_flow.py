@@ -91,8 +91,9 @@ async def test_control_is_not_allowed_unless_asked_for(hass: HomeAssistant, benc
 
 async def test_the_same_inverter_is_added_once(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:
     again = await submit(hass, bench.port)
-    assert again["type"] is FlowResultType.ABORT
-    assert again["reason"] == "already_configured"
+    assert again["errors"] == {"base": "already_added"}
+    assert again["description_placeholders"] is not None
+    assert again["description_placeholders"]["detail"] == entry.title
 
 
 async def test_a_closed_port_is_told_and_the_form_can_be_mended(
@@ -195,20 +196,6 @@ async def test_a_register_that_is_not_there_is_told_with_what_was_read_from_it(
     )
 
 
-async def test_an_inverter_without_a_serial_number_is_known_by_gateway_and_unit(
-    hass: HomeAssistant, bench: Bench, tmp_path: Path
-) -> None:
-    text = "\n".join(line for line in TEASEL.read_text().splitlines() if "serial_number:" not in line)
-    await user_map(hass, tmp_path, "nameless", text)
-    form = await submit(hass, bench.port, register_map="nameless", unit=1)
-    assert form["step_id"] == "confirm"
-    done = await hass.config_entries.flow.async_configure(form["flow_id"], {"allow_control": True})
-    await hass.async_block_till_done()
-    assert done["result"].unique_id == f"127.0.0.1:{bench.port}-1"
-    assert done["result"].state.value == "loaded"
-    await hass.config_entries.async_unload(done["result"].entry_id)
-
-
 @pytest.fixture
 async def second_bench(socket_enabled: None) -> AsyncIterator[Bench]:
     async with await Bench.start(**QUICK) as running:
@@ -236,25 +223,6 @@ async def test_reconfigure_refuses_another_inverter(
     done = await hass.config_entries.flow.async_configure(form["flow_id"], {**entry.data, "port": second_bench.port})
     assert done["reason"] == "other_inverter"
     assert entry.data == before
-
-
-async def test_reconfigure_does_not_put_two_entries_on_one_inverter_that_has_no_serial_number(
-    hass: HomeAssistant, bench: Bench, second_bench: Bench, add_inverter: AddInverter, tmp_path: Path
-) -> None:
-    text = "\n".join(line for line in TEASEL.read_text().splitlines() if "serial_number:" not in line)
-    await user_map(hass, tmp_path, "nameless", text)
-    first, _ = [
-        await add_inverter(one.port, register_map="nameless", unit=1, unique_id=f"127.0.0.1:{one.port}-1")
-        for one in (bench, second_bench)
-    ]
-    form = await first.start_reconfigure_flow(hass)
-    done = await hass.config_entries.flow.async_configure(form["flow_id"], {**first.data, "port": second_bench.port})
-    assert done["reason"] == "already_configured"
-    assert first.data["port"] == bench.port
-    form = await first.start_reconfigure_flow(hass)
-    done = await hass.config_entries.flow.async_configure(form["flow_id"], dict(first.data))
-    assert done["reason"] == "reconfigure_successful"
-    await hass.async_block_till_done()
 
 
 async def test_reconfigure_to_a_closed_port_keeps_the_entry(

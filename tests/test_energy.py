@@ -14,7 +14,6 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from custom_components.chargehand.energy_integral import Sample, energy_between
 from tests.bench.remote import Bench
-from tests.conftest import SERIAL
 from tests.house import entity_id, state
 from tests.moved_time import HouseTime
 from tests.powers import START, TEASEL, flow, house_time, kwh, minutes, powers_only
@@ -188,7 +187,4 @@ async def test_an_energy_that_the_map_comes_to_have_takes_the_place_of_the_calcu
     await hass.config_entries.async_reload(powers_only.entry_id)
     await hass.async_block_till_done()
     assert entity_id(hass, "sensor", "battery_energy_charged") == calculated
-    assert (
-        er.async_get(hass).async_get_entity_id("sensor", "chargehand", f"{SERIAL}_battery_energy_charged") == calculated
-    )
     assert "source" not in state(hass, "sensor", "battery_energy_charged").attributes

@@ -29,7 +29,7 @@ from custom_components.chargehand.registers import KNOWN_READINGS
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CLOCK
 from tests.conftest import SERIAL, AddInverter
-from tests.house import act, entity_id, state
+from tests.house import act, entity_id, find_entity, state
 from tests.teasel import INPUT_AT, TONIGHT, UNUSED, held, registers
 
 NO_TIMES = [9999, 2000, 90, 9999]
@@ -397,5 +397,5 @@ async def test_a_broken_map_stands_as_an_issue_with_every_mistake_and_a_reload_t
     await hass.config_entries.async_reload(entry.entry_id)
     await hass.async_block_till_done()
     registry = er.async_get(hass)
-    assert registry.async_get_entity_id("sensor", "chargehand", f"{SERIAL}_workshop_loop_current") is None
+    assert find_entity(hass, "sensor", "workshop_loop_current") is None
     assert registry.async_get(entity_id(hass, "sensor", "battery_level")) == kept

@@ -17,14 +17,13 @@ from homeassistant.config_entries import SOURCE_USER, ConfigEntryState
 from homeassistant.core import HomeAssistant
 from homeassistant.data_entry_flow import FlowResultType
 from homeassistant.exceptions import ServiceValidationError
-from homeassistant.helpers import entity_registry as er
 from pymodbus.client import AsyncModbusTcpClient
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from tests.bench.remote import Bench
 from tests.bench.sunspec_remote import sunspec_device
 from tests.conftest import QUICK
-from tests.house import act
+from tests.house import act, find_entity
 from tests.registers.sunspec_images import common, image_of, model_of
 
 type Shown = Mapping[str, float | str]
@@ -251,8 +250,7 @@ async def holding(port: int, blocks: Mapping[int, Sequence[int]]) -> dict[int, l
 
 async def test_every_map_does_the_main_job(hass: HomeAssistant, case: Case, rig: Rig, added: MockConfigEntry) -> None:
     assert added.unique_id == case.serial
-    registry = er.async_get(hass)
-    ids = {key: registry.async_get_entity_id("sensor", "chargehand", f"{case.serial}_{key}") for key in rig.shown}
+    ids = {key: find_entity(hass, "sensor", key, case.serial) for key in rig.shown}
     states = {key: hass.states.get(found).state for key, found in ids.items() if found is not None}
     seen = {key: state if isinstance(rig.shown[key], str) else float(state) for key, state in states.items()}
     assert seen == {

@@ -5,13 +5,12 @@ from pathlib import Path
 import pytest
 from homeassistant.core import HomeAssistant
 from homeassistant.exceptions import HomeAssistantError
-from homeassistant.helpers import entity_registry as er
 
 from custom_components.chargehand.schedule.commit import Uncertain
 from custom_components.chargehand.schedule.frames import Frame
 from tests.bench.plain import HOLDING, INPUT, Request, plain_device
 from tests.conftest import AddInverter
-from tests.house import act
+from tests.house import act, entity_id
 from tests.plain_map import SERIAL, add_plain, plain_inverter
 
 CONTROLS = """\
@@ -56,10 +55,9 @@ def hass_config_dir(hass_tmp_config_dir: str) -> str:
 
 async def set_number(hass: HomeAssistant, key: str, value: float) -> float:
     """Set a control as a dashboard does; answers with what is shown then."""
-    entity_id = er.async_get(hass).async_get_entity_id("number", "chargehand", f"{SERIAL}_{key}")
-    assert entity_id is not None
-    await hass.services.async_call("number", "set_value", {"entity_id": entity_id, "value": value}, blocking=True)
-    shown = hass.states.get(entity_id)
+    number = entity_id(hass, "number", key, SERIAL)
+    await hass.services.async_call("number", "set_value", {"entity_id": number, "value": value}, blocking=True)
+    shown = hass.states.get(number)
     assert shown is not None
     return float(shown.state)
 

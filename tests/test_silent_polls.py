@@ -6,13 +6,13 @@ from pathlib import Path
 
 import pytest
 from homeassistant.core import HomeAssistant
-from homeassistant.helpers import entity_registry as er
 
 from custom_components.chargehand.line import NoAnswer, Refused
 from custom_components.chargehand.registers import Poll
 from custom_components.chargehand.snapshot import ReadingValue
 from tests.bench.plain import plain_device
 from tests.conftest import AddInverter
+from tests.house import entity_id
 from tests.plain_map import SERIAL, add_plain, plain_inverter
 
 READS = 24
@@ -123,7 +123,7 @@ async def test_the_first_silent_poll_of_a_house_keeps_its_values_and_the_second_
 ) -> None:
     async with plain_device(inputs=registers()) as device:
         entry = await add_plain(hass, add_inverter, TEXT, device)
-        shown = [er.async_get(hass).async_get_entity_id("sensor", "chargehand", f"{SERIAL}_{key}") for key in KEYS]
+        shown = [entity_id(hass, "sensor", key, SERIAL) for key in KEYS]
 
         def states() -> set[str | None]:
             return {state.state for one in shown if one is not None and (state := hass.states.get(one)) is not None}

@@ -21,6 +21,7 @@ from .connection import close_inverter, complete_map, open_inverter, read_map
 from .const import CONF_REGISTER_MAP, DOMAIN, PLATFORMS
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .gateway_users import look_for_users
+from .identity import device_identifier, serial_of
 from .interest import Interest
 from .inverter import Inverter
 from .issues import KINDS, MAP_INVALID, OF_LINE, clear_issue, raise_issue
@@ -32,6 +33,8 @@ from .nights import Nights
 from .past_windows import PastWindows, follow_windows
 from .registers import MapInvalid, RegisterMap, Value
 from .standing import ScheduleStatus
+
+NOT_KNOWN = "–"
 
 SETTLES_AT_MINUTE = 20
 """The recorder has made the statistics of the hour before by then."""
@@ -67,12 +70,7 @@ async def async_setup_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -
         raise ConfigEntryNotReady(
             translation_domain=DOMAIN, translation_key=key, translation_placeholders=dict(values)
         ) from fault
-    if not inverter.fits(identity) or identity.get("serial_number", entry.unique_id) != entry.unique_id:
-        raise ConfigEntryError(
-            translation_domain=DOMAIN,
-            translation_key="other_inverter",
-            translation_placeholders={"expected": str(entry.unique_id), "found": str(identity.get("serial_number"))},
-        )
+    _recognize(hass, entry, serial_of(identity), fits=inverter.fits(identity))
     ledger = Ledger(hass, entry.entry_id)
     await ledger.load()
     coordinator = ChargehandCoordinator(hass, entry, inverter, ledger)
@@ -112,6 +110,27 @@ async def async_remove_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) 
     await Nights(hass, entry.entry_id).forget()
     for kind in KINDS:
         clear_issue(hass, entry.entry_id, kind)
+
+
+@callback
+def _recognize(hass: HomeAssistant, entry: ChargehandConfigEntry, serial: str | None, *, fits: bool) -> None:
+    """Make sure that an entry's own inverter answers; one that was known by its entry alone is known by its serial number from now on.
+
+    Raises ConfigEntryError.
+    """
+    known = entry.unique_id
+    if not fits or (known is not None and serial is not None and serial != known):
+        raise _refused("other_inverter", expected=known or entry.title, found=serial or NOT_KNOWN)
+    if known is not None or serial is None:
+        return
+    other = hass.config_entries.async_entry_for_domain_unique_id(DOMAIN, serial)
+    if other is not None:
+        raise _refused("same_inverter", serial=serial, inverter=other.title)
+    hass.config_entries.async_update_entry(entry, unique_id=serial)
+
+
+def _refused(key: str, **values: str) -> ConfigEntryError:
+    return ConfigEntryError(translation_domain=DOMAIN, translation_key=key, translation_placeholders=values)
 
 
 async def _end(coordinator: ChargehandCoordinator) -> None:
@@ -160,11 +179,7 @@ def _follow(hass: HomeAssistant, entry: ChargehandConfigEntry) -> None:
 def _map_invalid(hass: HomeAssistant, entry: ChargehandConfigEntry, fault: MapInvalid) -> ConfigEntryError:
     """Tell under Repairs every mistake of a map; the error says them too."""
     raise_issue(hass, entry.entry_id, MAP_INVALID, inverter=entry.title, problems=_list(fault.told))
-    return ConfigEntryError(
-        translation_domain=DOMAIN,
-        translation_key="map_invalid",
-        translation_placeholders={"problems": str(fault)},
-    )
+    return _refused("map_invalid", problems=str(fault))
 
 
 def _register_device(
@@ -173,11 +188,11 @@ def _register_device(
     """The inverter as a device, with what it says of itself."""
     dr.async_get(hass).async_get_or_create(
         config_entry_id=entry.entry_id,
-        identifiers={(DOMAIN, str(entry.unique_id))},
+        identifiers={device_identifier(entry.entry_id)},
         name=entry.title,
         manufacturer=register_map.maker,
         model=register_map.model,
-        serial_number=_text(identity.get("serial_number")),
+        serial_number=serial_of(identity),
         sw_version=_text(identity.get("firmware")),
     )
 

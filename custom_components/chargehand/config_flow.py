@@ -7,6 +7,7 @@ from typing import Any
 import voluptuous as vol
 from homeassistant.config_entries import (
     SOURCE_RECONFIGURE,
+    ConfigEntry,
     ConfigFlow,
     ConfigFlowResult,
 )
@@ -37,6 +38,7 @@ from .line_share import percent
 from .options_flow import ChargehandOptionsFlow
 from .probe import Found, NotFound, offset_text, probe
 from .registers import SUNSPEC, MapInvalid
+from .same_inverter import entry_of
 
 NOTHING = "–"
 BAUD_RATES = ["9600", "19200", "38400", "57600", "115200"]
@@ -177,23 +179,29 @@ class ChargehandConfigFlow(ConfigFlow, domain=DOMAIN):
             if data[CONF_FRAMING] == Framing.SERIAL:
                 return None, {"base": ON_SERIAL.get(fault.key, fault.key)}, fault.detail
             return None, {_field(fault.key): fault.key}, fault.detail
+        other = await self._other(found, data)
+        if other is not None:
+            return None, {"base": "already_added"}, other.title
         self._data, self._found = data, found
         return found, {}, ""
+
+    async def _other(self, found: Found, data: Mapping[str, Any]) -> ConfigEntry | None:
+        """The entry that has this inverter already, besides the one that is reconfigured."""
+        here = self._get_reconfigure_entry().entry_id if self.source == SOURCE_RECONFIGURE else None
+        return await entry_of(self.hass, data, found.unit, found.serial, besides=here)
 
     async def async_step_reconfigure(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
         """Change gateway and map of an inverter that is already there."""
         return await self.async_step_user(user_input)
 
     async def _go_on(self, found: Found) -> ConfigFlowResult:
-        there = await self.async_set_unique_id(found.unique_id(self._data), raise_on_progress=False)
+        await self.async_set_unique_id(found.serial, raise_on_progress=False)
         if self.source == SOURCE_RECONFIGURE:
             entry = self._get_reconfigure_entry()
-            if found.serial is not None:
+            if None not in (found.serial, entry.unique_id):
                 self._abort_if_unique_id_mismatch(reason="other_inverter")
-            elif there is not None and there is not entry:
-                return self.async_abort(reason="already_configured")
-            return self.async_update_reload_and_abort(entry, data=self._data)
-        self._abort_if_unique_id_configured()
+            serial = found.serial or entry.unique_id
+            return self.async_update_reload_and_abort(entry, unique_id=serial, data=self._data)
         return await self.async_step_confirm()
 
     async def async_step_confirm(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
@@ -202,6 +210,10 @@ class ChargehandConfigFlow(ConfigFlow, domain=DOMAIN):
         assert found is not None
         title = f"{found.register_map.maker} {found.register_map.model}"
         if user_input is not None:
+            # Another form may have been faster.
+            other = await self._other(found, self._data)
+            if other is not None:
+                return self.async_abort(reason="already_added", description_placeholders={"inverter": other.title})
             return self.async_create_entry(title=title, data=self._data, options=user_input)
         framing = str(self._data[CONF_FRAMING])
         labels = await async_get_translations(self.hass, self.hass.config.language, "selector", {DOMAIN})

@@ -9,6 +9,7 @@ from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import entity_registry as er
 
 from .const import DOMAIN, EVENT_CLOCK, EVENT_SCHEDULE
+from .identity import entity_unique_id
 from .issues import clear_issue, raise_issue
 from .schedule.windows import Change
 from .standing import ScheduleEvent
@@ -66,5 +67,7 @@ class Diary:
             clear_issue(self.hass, self._entry.entry_id, kind)
 
     def _write(self, event: str, platform: str, key: str, **details: object) -> None:
-        entity_id = er.async_get(self.hass).async_get_entity_id(platform, DOMAIN, f"{self._entry.unique_id}_{key}")
+        entity_id = er.async_get(self.hass).async_get_entity_id(
+            platform, DOMAIN, entity_unique_id(self._entry.entry_id, key)
+        )
         self.hass.bus.async_fire(event, {"inverter": self._entry.title, "entity_id": entity_id, **details})

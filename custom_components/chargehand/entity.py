@@ -8,9 +8,9 @@ from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 from homeassistant.helpers.update_coordinator import CoordinatorEntity
 
 from .callers import caller
-from .const import DOMAIN
 from .coordinator import ChargehandCoordinator
 from .editing import edit_window
+from .identity import device_identifier, entity_unique_id
 from .interest import Interest
 from .registers import KNOWN_READINGS, Control, Reading
 from .schedule.windows import Side, Window
@@ -32,8 +32,8 @@ class ChargehandEntity(CoordinatorEntity[ChargehandCoordinator]):
         super().__init__(coordinator, context=Interest(needs=frozenset(needs), shows=frozenset(shows)))
         entry = coordinator.config_entry
         self.key = key
-        self._attr_unique_id = f"{entry.unique_id}_{key}"
-        self._attr_device_info = DeviceInfo(identifiers={(DOMAIN, str(entry.unique_id))})
+        self._attr_unique_id = entity_unique_id(entry.entry_id, key)
+        self._attr_device_info = DeviceInfo(identifiers={device_identifier(entry.entry_id)})
 
     async def asked_by(self) -> str:
         """Who asks for the change that this entity is asked to make, and that it is made through this entity."""

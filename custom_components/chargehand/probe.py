@@ -12,6 +12,7 @@ from homeassistant.core import HomeAssistant
 from .connection import close_inverter, complete_map, endpoint_of, open_inverter, read_map
 from .const import CONF_REGISTER_MAP
 from .gateway_users import users_told
+from .identity import serial_of
 from .inverter import Inverter
 from .line import Endpoint, Framing, LineError, Lost, NoAnswer, NoConnection, Refused
 from .line_faults import line_fault_told
@@ -47,10 +48,6 @@ class Found:
     worst_round_trip_ms: float
     share: LineShare
     """What polling everything takes of the line."""
-
-    def unique_id(self, data: Mapping[str, Any]) -> str:
-        """The serial number, or gateway and unit where there is none."""
-        return self.serial or f"{endpoint_of(data)}-{self.unit}"
 
 
 class NotFound(Exception):
@@ -108,12 +105,11 @@ async def _look(inverter: Inverter) -> Found:
         times.append(inverter.line.last_seconds)
     keys = inverter.all_keys()
     await _polled(inverter, keys)
-    serial = identity.get("serial_number")
     return Found(
         register_map=inverter.map,
         unit=inverter.line.unit,
         identity=identity,
-        serial=None if serial is None else str(serial),
+        serial=serial_of(identity),
         level=float(level) if isinstance(level, int | float) else None,
         clock_offset=await inverter.read_clock() if inverter.map.clock is not None else None,
         connect_ms=round(connect_ms),

@@ -11,6 +11,7 @@ from homeassistant.exceptions import HomeAssistantError
 from homeassistant.helpers import device_registry as dr
 from homeassistant.helpers import entity_registry as er
 
+from custom_components.chargehand.identity import entity_unique_id
 from tests.bench.teasel import CHARGE
 from tests.blueprints.conftest import MoveIn
 from tests.blueprints.house import MovedHouse, london
@@ -21,7 +22,6 @@ from tests.test_plan_charge import BATTERY, TARIFF
 NIGHT = {
     "night": "2026-01-10", "planned_level": 90, "level_reached": 89.6, "grid_charge_kwh": 6.13, "cost": 0.674, "why": None,
 }  # fmt: skip
-KEY = "T5-AM-2611-0042_last_night"
 SHOWN = "sensor.night_of_the_mill"
 WINDOW = {"start": "23:30", "end": "05:30", "power": 3000, "stop_level": 90}
 
@@ -30,11 +30,12 @@ async def last_night(house: MovedHouse, saving: str = "1.234", **changed: Any) -
     """Let the device's sensor of the night show this, in the place of one that Chargehand keeps."""
     (device,) = dr.async_entries_for_config_entry(dr.async_get(house.hass), house.entry.entry_id)
     registry = er.async_get(house.hass)
-    kept = registry.async_get_entity_id("sensor", "chargehand", KEY)
+    key = entity_unique_id(house.entry.entry_id, "last_night")
+    kept = registry.async_get_entity_id("sensor", "chargehand", key)
     if kept is not None and kept != SHOWN:
         registry.async_remove(kept)
         await house.hass.async_block_till_done()
-    one = registry.async_get_or_create("sensor", "chargehand", KEY, config_entry=house.entry, device_id=device.id)
+    one = registry.async_get_or_create("sensor", "chargehand", key, config_entry=house.entry, device_id=device.id)
     # One that was removed comes back under its old id.
     if one.entity_id != SHOWN:
         registry.async_update_entity(one.entity_id, new_entity_id=SHOWN)
