@@ -28,14 +28,14 @@ __all__ = ["move_in"]
 
 LOAD, ROOF = "sensor.alder_mill_load", "sensor.alder_mill_roof"
 BATTERY = {
-    "capacity_kwh": 10, "charge_kw": 2.5, "discharge_kw": 2.5, "charge_efficiency": 94, "discharge_efficiency": 94,
+    "capacity_kwh": 10, "charge_kw": 3, "discharge_kw": 3, "charge_efficiency": 94, "discharge_efficiency": 94,
     "reserve_level": 10, "highest_level": 100, "wear": 0, "fallback_level": 85, "load_sensor": LOAD,
 }  # fmt: skip
 TARIFF = {
-    "buy": 0.31, "sell": 0.06, "keeps": "local", "bands": [{"start": "23:30", "end": "05:00", "buy": 0.11}]
+    "buy": 0.31, "sell": 0.06, "keeps": "local", "bands": [{"start": "01:00", "end": "05:00", "buy": 0.11}]
 }  # fmt: skip
 
-FULL = {"start": "23:30", "end": "05:00", "power": 3000, "stop_level": 100}
+FULL = {"start": "01:00", "end": "05:00", "power": 3000, "stop_level": 100}
 
 
 @pytest.fixture(autouse=True)
@@ -100,9 +100,9 @@ async def at_the_next_look(house: MovedHouse, day: str) -> None:
     await house.hass.async_block_till_done(wait_background_tasks=True)
 
 
-async def night(house: MovedHouse, first: str, morning: str) -> None:
-    """From an evening over the start and the end of the cheap hours."""
-    for moment in (f"{first} 23:31", f"{morning} 04:59", f"{morning} 05:00:30"):
+async def night(house: MovedHouse, day: str) -> None:
+    """Over the start and the end of the cheap hours of a day."""
+    for moment in (f"{day} 01:01", f"{day} 04:59", f"{day} 05:00:30"):
         await house.go(moment)
 
 
@@ -118,7 +118,7 @@ async def test_a_worked_night_earns_what_it_spared(evening: MovedHouse) -> None:
     assert not planned["basis"]["fallback"]
     assert last_night(house).state == "unknown"
     assert "night" not in last_night(house).attributes
-    await house.go("2026-01-10 23:31")
+    await house.go("2026-01-11 01:01")
     await house.go("2026-01-11 02:00")
     await restart(house)
     for moment in ("04:59", "05:00:30"):
@@ -140,8 +140,8 @@ async def test_a_worked_night_earns_what_it_spared(evening: MovedHouse) -> None:
     await meter(house.hass, LOAD, "2025-12-31 00:00", "2026-01-11 20:00", 0.5)
     await at_the_next_look(house, "2026-01-11")
     shown = last_night(house)
-    # 7.5 kWh until 20:00; the rest, as far as 3.5 h until the next cheap hours use it, spares 0.31 a kWh too.
-    out = 7.5 + min((reached - 10) / 100 * 10 * 0.94 - 7.5, 1.75)
+    # 7.5 kWh until 20:00; the rest, as far as 5 h until the next cheap hours use it, spares 0.31 a kWh too.
+    out = 7.5 + min((reached - 10) / 100 * 10 * 0.94 - 7.5, 2.5)
     assert float(shown.state) == pytest.approx(out * 0.31 - shown.attributes["cost"], abs=0.06)
     assert float(shown.state) > 1
     assert shown.attributes["saving"] == float(shown.state)
@@ -162,9 +162,9 @@ async def test_a_worked_night_earns_what_it_spared(evening: MovedHouse) -> None:
     await house.bench.battery(level=10)
     await house.entry.runtime_data.async_refresh()
     (window,) = (await plan(house, apply=True))["windows"]
-    assert window["start"] == "23:30"
+    assert window["start"] == "01:00"
     assert last_night(house).state == shown.state
-    await night(house, "2026-01-11", "2026-01-12")
+    await night(house, "2026-01-12")
     assert last_night(house).attributes["night"] == "2026-01-11"
     assert last_night(house).state == "unknown"
     assert float(earned(house).state) == float(shown.state)
@@ -178,7 +178,7 @@ async def test_a_worked_night_earns_what_it_spared(evening: MovedHouse) -> None:
 
 async def test_windows_of_ones_own_under_a_roof_are_reckoned_as_they_acted(evening: MovedHouse) -> None:
     """By hand, to 100 %: the house lacks 2.5 kWh from 05:00 to 10:00, has 0.5 kWh over in each of four hours, which store 1.88, and
-    lacks 4.75 kWh until the next cheap hours. Without the charge those 1.88 kWh give 1.767 of it, and 5.483 kWh are bought at 0.31.
+    lacks 5.5 kWh until the next cheap hours. Without the charge those 1.88 kWh give 1.767 of it, and 6.233 kWh are bought at 0.31.
     With it none are, and what is left then spares 0.11 / 0.94 a kWh in the night after."""
     house = evening
     hass = house.hass
@@ -188,22 +188,22 @@ async def test_windows_of_ones_own_under_a_roof_are_reckoned_as_they_acted(eveni
     await restart(house)
     await meter(hass, ROOF, "2025-12-31 00:00", "2026-01-11 20:00", asleep_at_night(4.0))
     await plan(house)
-    await act(hass, house.entry, "apply_schedule", charge=[FULL | {"start": "23:40"}])
-    await house.go("2026-01-10 23:41")
-    await night(house, "2026-01-10", "2026-01-11")
+    await act(hass, house.entry, "apply_schedule", charge=[FULL | {"start": "01:10"}])
+    await house.go("2026-01-11 01:11")
+    await night(house, "2026-01-11")
     await meter(hass, LOAD, "2025-12-31 00:00", "2026-01-11 20:00", 0.5)
     await at_the_next_look(house, "2026-01-11")
     shown = last_night(house).attributes
     assert shown["level_reached"] > 90
-    left = (shown["level_reached"] - 10) / 10 + 1.88 - 7.25 / 0.94
-    assert shown["saving"] == pytest.approx(5.483 * 0.31 + left * 0.11 / 0.94 - shown["cost"], abs=0.06)
+    left = (shown["level_reached"] - 10) / 10 + 1.88 - 8 / 0.94
+    assert shown["saving"] == pytest.approx(6.233 * 0.31 + left * 0.11 / 0.94 - shown["cost"], abs=0.06)
 
 
 async def test_a_roof_without_a_meter_is_not_reckoned(evening: MovedHouse) -> None:
     house = evening
     await plan(house, solar_kwh=3)
     await act(house.hass, house.entry, "apply_schedule", charge=[FULL])
-    await night(house, "2026-01-10", "2026-01-11")
+    await night(house, "2026-01-11")
     await meter(house.hass, LOAD, "2025-12-31 00:00", "2026-01-12 21:00", 0.5)
     await at_the_next_look(house, "2026-01-11")
     await at_the_next_look(house, "2026-01-12")
@@ -232,7 +232,7 @@ async def test_the_plan_outlives_a_restart_and_not_its_time(evening: MovedHouse)
 async def test_a_night_whose_meter_has_a_gap_is_not_reckoned(evening: MovedHouse) -> None:
     house = evening
     await plan(house, apply=True)
-    await night(house, "2026-01-10", "2026-01-11")
+    await night(house, "2026-01-11")
     gap = ("2026-01-11 10:00", "2026-01-11 12:00")
     await meter(house.hass, LOAD, "2025-12-31 00:00", "2026-01-12 20:00", 0.5, gap)
     await at_the_next_look(house, "2026-01-11")
@@ -251,7 +251,7 @@ async def test_a_plan_that_was_not_applied_earns_nothing(evening: MovedHouse, ha
     house = evening
     planned = await plan(house)
     assert planned["windows"]
-    await night(house, "2026-01-10", "2026-01-11")
+    await night(house, "2026-01-11")
     shown = last_night(house).attributes
     assert shown["level_reached"] == pytest.approx(await house.level(), abs=1)
     assert (shown["grid_charge_kwh"], shown["cost"], shown["saving"]) == (0, 0, None)
@@ -288,7 +288,7 @@ async def test_a_night_at_the_fixed_level_is_reckoned_though_nothing_was_expecte
     planned = await plan(house, apply=True)
     assert planned["basis"]["fallback"]
     assert planned["saving"] is None
-    await night(house, "2026-01-10", "2026-01-11")
+    await night(house, "2026-01-11")
     shown = last_night(house).attributes
     assert shown["planned_level"] == 85
     assert shown["level_reached"] == pytest.approx(85, abs=1)
@@ -301,12 +301,12 @@ async def test_a_night_at_the_fixed_level_is_reckoned_though_nothing_was_expecte
 async def test_a_charge_by_another_hand_is_told_and_earns_nothing(evening: MovedHouse) -> None:
     house = evening
     await plan(house)
-    await house.bench.set(CHARGE[0].start, registers("23:30", "05:30", 2000, 60))
+    await house.bench.set(CHARGE[0].start, registers("01:00", "05:40", 2000, 60))
     await house.bench.set(CONTROL_WORD, [1])
     await house.go("2026-01-10 23:00")
-    await night(house, "2026-01-10", "2026-01-11")
+    await night(house, "2026-01-11")
     assert "night" not in last_night(house).attributes, "its window goes on after the planned one"
-    for moment in ("05:29", "05:30:30"):
+    for moment in ("05:39", "05:40:30"):
         await house.go(f"2026-01-11 {moment}")
     assert last_night(house).attributes["level_reached"] == pytest.approx(60, abs=1)
     assert last_night(house).attributes["grid_charge_kwh"] == pytest.approx(5 / 0.94, abs=0.3)
@@ -355,7 +355,7 @@ async def test_the_last_plan_before_the_night_is_the_nights(evening: MovedHouse)
     house = evening
     await plan(house, load_kwh=4)
     later = await plan(house, load_kwh=12, apply=True)
-    await house.go("2026-01-10 23:45")
+    await house.go("2026-01-11 01:15")
     during = await plan(house, load_kwh=1)
     assert during["target_level"] != later["target_level"]
     await house.go("2026-01-11 04:59")
@@ -443,7 +443,7 @@ async def test_forecasts_that_are_too_high_for_two_weeks_are_learnt_from(evening
     the spread is the root of (10 x 0.3^2 + 14 x (0.2308 - 0.1346)^2) / 24, 0.2071."""
     house, hass = evening, evening.hass
     # At 0.11 an hour of sun too few costs so much more than one too many that a plan charges for the worst day as it is.
-    nearer = TARIFF | {"bands": [{"start": "23:30", "end": "05:00", "buy": 0.2}]}
+    nearer = TARIFF | {"bands": [{"start": "01:00", "end": "05:00", "buy": 0.2}]}
     hass.config_entries.async_update_entry(house.entry, options=house.entry.options | {"tariff": nearer})
     await restart(house)
     await forecast_of(hass, {"day": 6.5})

@@ -22,11 +22,11 @@ from tests.house import act, state
 from tests.teasel import INPUT_AT, held
 
 BATTERY = {
-    "capacity_kwh": 9.5, "charge_kw": 2.5, "discharge_kw": 2.5, "charge_efficiency": 94, "discharge_efficiency": 94,
+    "capacity_kwh": 10, "charge_kw": 3, "discharge_kw": 3, "charge_efficiency": 94, "discharge_efficiency": 94,
     "reserve_level": 10, "highest_level": 100, "wear": 0, "fallback_level": 85,
 }  # fmt: skip
 TARIFF = {
-    "buy": 0.31, "sell": 0.06, "keeps": "local", "bands": [{"start": "23:30", "end": "05:00", "buy": 0.11}]
+    "buy": 0.31, "sell": 0.06, "keeps": "local", "bands": [{"start": "01:00", "end": "05:00", "buy": 0.11}]
 }  # fmt: skip
 
 
@@ -68,8 +68,7 @@ async def test_a_dear_dark_day_is_charged_for_at_the_night_rate(hass: HomeAssist
     assert answer["target_level"] > 60
     for window in answer["windows"]:
         # The cheap hours and no others.
-        assert window["start"] >= "23:30" or window["start"] < "05:00"
-        assert window["end"] > "23:30" or window["end"] <= "05:00"
+        assert "01:00" <= window["start"] < window["end"] <= "05:00"
     assert answer["saving"] == pytest.approx(answer["cost_without"] - answer["expected_cost"], abs=1e-3)
     assert answer["saving"] > 0.5
     assert sum(hour["load_kwh"] for hour in answer["hours"][:24]) == pytest.approx(9, rel=0.05)
@@ -146,7 +145,7 @@ async def test_with_too_little_history_the_fixed_level_is_charged_to(
     assert answer["basis"]["fallback"]
     assert answer["target_level"] == 85
     (window,) = answer["windows"]
-    assert (window["start"], window["end"], window["stop_level"]) == ("23:30", "05:00", 85)
+    assert (window["start"], window["end"], window["stop_level"]) == ("01:00", "05:00", 85)
     assert answer["expected_cost"] is None
     assert state(hass, "sensor", "expected_saving").state == "unknown"
 
@@ -154,7 +153,7 @@ async def test_with_too_little_history_the_fixed_level_is_charged_to(
 async def test_the_fixed_level_takes_enough_cheap_hours_that_are_next_to_each_other(
     hass: HomeAssistant, planned: MockConfigEntry
 ) -> None:
-    """6.2 kWh at 2.5 kW take 2.5 h: not the one cheapest half hour, and none of the dear ones."""
+    """6.5 kWh at 3 kW take 2.2 h: not the one cheapest half hour, and none of the dear ones."""
     start = dt_util.now().replace(minute=0, second=0, microsecond=0)
     cheap = {3: 0.05, **dict.fromkeys(range(8, 14), 0.12), 20: 0.12}
     rows = [

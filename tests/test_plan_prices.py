@@ -88,8 +88,8 @@ async def test_the_bands_fill_what_the_entity_does_not_cover(hass: HomeAssistant
         assert hour["buy"] == pytest.approx(price(at))
     for hour in answer["hours"][20:-1]:
         start = datetime.fromisoformat(hour["start"])
-        # 23:30 to 05:00.
-        assert hour["buy"] == pytest.approx(0.11 if start.hour < 5 else 0.21 if start.hour == 23 else 0.31)
+        # 01:00 to 05:00.
+        assert hour["buy"] == pytest.approx(0.11 if 1 <= start.hour < 5 else 0.31)
         assert hour["sell"] == 0.06
 
 

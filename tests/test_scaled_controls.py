@@ -39,8 +39,8 @@ schedule:
 """The power of ten lies between the windows' registers, in the holding table or by its number alone."""
 
 WRITABLE = frozenset({30, 32, 50, 51, 52, 54})
-NIGHT = [{"start": "23:30", "end": "05:15", "current": 40}]
-NIGHT_HELD = {51: 0x171E, 52: 0x050F, 54: 400}
+NIGHT = [{"start": "22:40", "end": "02:20", "current": 40}]
+NIGHT_HELD = {51: 0x1628, 52: 0x0214, 54: 400}
 
 
 @pytest.fixture

@@ -35,8 +35,8 @@ _WEATHER = selector.EntitySelector(selector.EntitySelectorConfig(domain="weather
 BATTERY_SCHEMA = vol.Schema(
     {
         vol.Required("capacity_kwh", default=10): box(0.5, 1000, "kWh", step=0.1),
-        vol.Required("charge_kw", default=2.5): box(0.1, 500, "kW", step=0.1),
-        vol.Required("discharge_kw", default=2.5): box(0.1, 500, "kW", step=0.1),
+        vol.Required("charge_kw", default=3): box(0.1, 500, "kW", step=0.1),
+        vol.Required("discharge_kw", default=3): box(0.1, 500, "kW", step=0.1),
         vol.Required("charge_efficiency", default=94): box(50, 100, "%", step=0.5),
         vol.Required("discharge_efficiency", default=94): box(50, 100, "%", step=0.5),
         vol.Required("reserve_level", default=10): box(0, 99, "%"),

@@ -12,7 +12,7 @@ UNITS_OF_SETTINGS = {**UNITS, "stop_level": "%"}
 
 
 def window_text(window: Window, joint: str = "") -> str:
-    """One window: `23:40–05:10 40 A to 95 %`; `joint` comes before what it charges at."""
+    """One window: `01:00–05:00 3000 W to 95 %`; `joint` comes before what it charges at."""
     parts = [f"{time_text(window.start)}–{time_text(window.end)}{joint}"]
     for name, unit in UNITS.items():
         value = getattr(window, name)
@@ -39,7 +39,7 @@ def schedule_text(schedule: Schedule) -> str:
 
 
 def change_text(change: Change) -> str:
-    """One change: `charge window 1 start 23:00 to 23:40`, `charge window 1 current 60 A to 10 A`."""
+    """One change: `charge window 1 start 22:40 to 01:00`, `charge window 1 power 3000 W to 500 W`."""
     unit = next((f" {unit}" for name, unit in UNITS_OF_SETTINGS.items() if change.what.endswith(name)), "")
     return f"{change.what.replace('_', ' ')} {_value(change.was)}{unit} to {_value(change.now)}{unit}"
 
@@ -59,7 +59,7 @@ def _value(value: str | float | bool | None) -> str:
 
 
 def diary_text(was: Schedule, now: Schedule) -> str:
-    """What became of a schedule: `charge window 1 now 23:40–05:10 at 40 A to 90 % (was 23:00–05:00 at 40 A to 100 %)`."""
+    """What became of a schedule: `charge window 1 now 01:00–05:00 at 3000 W to 90 % (was 22:40–02:20 at 2000 W to 100 %)`."""
     told = []
     if was.armed != now.armed:
         told.append(f"windows now {_armed(now)} (were {_armed(was)})")

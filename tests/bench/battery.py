@@ -1,4 +1,4 @@
-"""The battery: 16 cells of lithium iron phosphate, two packs, 200 Ah.
+"""The battery: 16 cells of lithium iron phosphate, two packs, 10 kWh.
 
 Curves are common practice, no source: flat between 20 and 90 %, steep at the ends, no charging below 0 degC, little below
 10 degC, none above 50 degC, the charge current tapering to nothing towards full.
@@ -8,7 +8,7 @@ import math
 from dataclasses import dataclass
 from itertools import pairwise
 
-CAPACITY_WH = 10_240.0
+CAPACITY_WH = 10_000.0
 CELLS = 16
 LOWEST_LEVEL = 5.0
 HIGHEST_LEVEL = 100.0

@@ -61,7 +61,7 @@ HOLDING_AT_START = {
     CHARGE[0].stop_level: 100,
     CHARGE[0].end: 220,
     RATED_POWER: 5000,
-    RATED_CAPACITY: 1024,
+    RATED_CAPACITY: 1000,
     PACKS: 2,
     # Nobody knows what it means.
     815: 7,

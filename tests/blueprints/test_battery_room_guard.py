@@ -305,7 +305,7 @@ async def test_windows_are_taken_off_where_nothing_disarms_and_put_back_only_by_
 ) -> None:
     house = await move_in("2026-01-10 12:01", inverter="burdock")
     await smoke(house, "off")
-    await act(house.hass, house.entry, "apply_schedule", charge=[{"start": "23:30", "end": "05:30", "power": 2000}])
+    await act(house.hass, house.entry, "apply_schedule", charge=[{"start": "01:00", "end": "05:00", "current": 40}])
     before = await act(house.hass, house.entry, "get_schedule")
     await house.automate("battery_room_guard", smoke=[SMOKE], rearm=rearm, minutes=10)
     await smoke(house, "on")

@@ -17,15 +17,15 @@ from tests.test_plan_charge import BATTERY, TARIFF
 
 PRICES = "sensor.alder_mill_prices"
 CHEAPEST = {
-    "way": "cheapest", "need": 80, "capacity": 10.2, "draws": 300, "limit": 3000, "hold": False, "price_sensor": PRICES,
+    "way": "cheapest", "need": 80, "capacity": 10, "draws": 300, "limit": 3000, "hold": False, "price_sensor": PRICES,
 }  # fmt: skip
 
 type Price = Callable[[datetime], float]
 
 
 def cheap(*hours: float, at: float = 0.10, dear: float = 0.40, else_: float = 0.25) -> Price:
-    """Cheap in the half hours that begin at these times of the clock, dear from 16:00 to 20:00."""
-    return lambda t: at if t.hour + t.minute / 60 in hours else dear if 16 <= t.hour < 20 else else_
+    """Cheap in the half hours that begin at these times of the clock, dear from 17:00 to 21:00."""
+    return lambda t: at if t.hour + t.minute / 60 in hours else dear if 17 <= t.hour < 21 else else_
 
 
 NIGHT = cheap(2, 2.5, 3, 3.5)
@@ -65,7 +65,7 @@ async def test_it_charges_in_the_cheapest_hours_and_a_second_time_changes_nothin
     show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
     entity = await house.automate("dear_hours_hold", **CHEAPEST, tell_chosen=True)
     await evening(house)
-    # 20 % of 10.2 kWh and 1.2 kWh that the house takes until 02:00, at 3000 W, and a tenth more: 1.2 h.
+    # 20 % of 10 kWh and 1.2 kWh that the house takes until 02:00, at 3000 W, and a tenth more: 1.2 h.
     assert await windows(house) == [[230, 400, 80]]
     assert "charge 02:30–04:00 to 80 %" in house.told[0]["message"]
     before = await house.writes()
@@ -82,12 +82,12 @@ async def test_the_charge_is_kept_until_the_dear_hours(move_in: MoveIn) -> None:
     show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
     await house.automate("dear_hours_hold", **(CHEAPEST | {"hold": True}))
     await evening(house)
-    assert await windows(house) == [[200, 1600, 80]]
+    assert await windows(house) == [[200, 1700, 80]]
     await house.go("2026-01-11 04:30")
     assert await house.level() == pytest.approx(80, abs=1)
-    await house.go("2026-01-11 15:59")
+    await house.go("2026-01-11 16:59")
     assert await house.level() == pytest.approx(80, abs=1), "half a day of the house's use came from the grid"
-    await house.go("2026-01-11 18:00")
+    await house.go("2026-01-11 19:00")
     assert await house.level() < 72, "and now it comes from the battery"
     assert house.told == []
 
@@ -97,11 +97,11 @@ async def test_a_battery_that_is_full_enough_is_kept_so_from_the_cheapest_hour(m
     show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
     await house.automate("dear_hours_hold", **(CHEAPEST | {"hold": True, "need": 50}))
     await evening(house)
-    assert await windows(house) == [[330, 1600, 50]]
+    assert await windows(house) == [[330, 1700, 50]]
     await house.go("2026-01-11 03:31")
     level = await house.level()
     assert 50 < level < 62
-    await house.go("2026-01-11 15:59")
+    await house.go("2026-01-11 16:59")
     assert await house.level() == pytest.approx(level, abs=1)
 
 
@@ -110,13 +110,13 @@ async def test_between_two_cheap_times_the_battery_rests_as_well(move_in: MoveIn
     show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", cheap(2, 2.5, 12, 12.5)))
     await house.automate("dear_hours_hold", **(CHEAPEST | {"hold": True, "draws": 0, "need": 70, "limit": 2750}))
     await evening(house)
-    assert await windows(house) == [[200, 300, 70], [300, 1200, 10], [1200, 1600, 70]]
+    assert await windows(house) == [[200, 300, 70], [300, 1200, 10], [1200, 1700, 70]]
     await house.go("2026-01-11 03:01")
     after_first = await house.level()
     assert 40 < after_first < 50
     await house.go("2026-01-11 11:59")
     assert await house.level() == pytest.approx(after_first, abs=1)
-    await house.go("2026-01-11 15:59")
+    await house.go("2026-01-11 16:59")
     assert await house.level() == pytest.approx(70, abs=1)
 
 
@@ -146,7 +146,7 @@ async def test_with_one_window_the_cheapest_stretch_is_taken(move_in: MoveIn) ->
 async def test_a_need_in_kwh_is_above_the_reserve(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 21:30", level=40)
     show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
-    await house.automate("dear_hours_hold", **(CHEAPEST | {"need": 5.1, "need_unit": "energy", "reserve": 15}))
+    await house.automate("dear_hours_hold", **(CHEAPEST | {"need": 5, "need_unit": "energy", "reserve": 15}))
     await evening(house)
     assert (await windows(house))[-1][1:] == [400, 65]
 
@@ -175,12 +175,12 @@ async def test_the_deadline_is_kept(move_in: MoveIn) -> None:
 
 
 async def test_a_need_beyond_all_hours_leaves_the_first_two_dear_ones_out(move_in: MoveIn) -> None:
-    house = await move_in("2026-01-10 16:00:10", level=20)
+    house = await move_in("2026-01-10 17:00:10", level=20)
     show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
-    await house.automate("dear_hours_hold", **(CHEAPEST | {"limit": 200, "at": "16:05:00", "need": 100}))
-    await house.go("2026-01-10 16:05:20")
+    await house.automate("dear_hours_hold", **(CHEAPEST | {"limit": 200, "at": "17:05:00", "need": 100}))
+    await house.go("2026-01-10 17:05:20")
     # A window of a whole day would have neither start nor end.
-    assert await windows(house) == [[1800, 1600, 100]]
+    assert await windows(house) == [[1900, 1700, 100]]
 
 
 # ---- where the prices come from
@@ -188,7 +188,7 @@ async def test_a_need_beyond_all_hours_leaves_the_first_two_dear_ones_out(move_i
 
 async def test_other_names_factors_and_entries_without_an_end_are_understood(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 21:30", level=60)
-    named = rows("2026-01-10 00:00", "2026-01-11 16:00", lambda t: NIGHT(t) * 100, start="from", buy="cents")
+    named = rows("2026-01-10 00:00", "2026-01-11 17:00", lambda t: NIGHT(t) * 100, start="from", buy="cents")
     show(house, [{key: one[key] for key in ("from", "cents")} for one in named], attribute="coming")
     await house.automate(
         "dear_hours_hold",
@@ -232,18 +232,18 @@ async def test_an_action_is_asked_for_the_prices(move_in: MoveIn) -> None:
 
 
 async def test_new_prices_are_taken_as_soon_as_they_appear_and_old_ones_leave_it_alone(move_in: MoveIn) -> None:
-    house = await move_in("2026-01-10 16:30", level=60)
+    house = await move_in("2026-01-10 17:30", level=60)
     listed = rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT)
     show(house, listed[:48])
     await house.automate("dear_hours_hold", **CHEAPEST)
-    await house.go("2026-01-10 17:00:20")
+    await house.go("2026-01-10 18:00:20")
     assert await house.writes() == 0
     show(house, listed)
     await house.settle()
     assert (await windows(house))[-1][1:] == [400, 80]
     before = (await house.writes(), len(await house.bench.journal()))
     # The price of now is another one, and what has passed is no longer shown: nothing to choose anew.
-    show(house, listed[34:], state="0.26")
+    show(house, listed[36:], state="0.26")
     await house.settle()
     assert await house.writes() == before[0]
     assert len(await house.bench.journal()) == before[1]
@@ -267,7 +267,7 @@ async def tries(house: MovedHouse) -> None:
         ([{"start": "soon", "buy": "dear"}, 7], "0.25", "sensor.alder_mill_prices gives no prices that could be read."),
         (
             rows("2026-01-10 00:00", "2026-01-11 00:00", NIGHT), "0.25",
-            "Prices are known until 00:00 only, and the dear hours begin at 16:00.",
+            "Prices are known until 00:00 only, and the dear hours begin at 17:00.",
         ),
         (
             rows("2026-01-11 00:00", "2026-01-12 00:00", NIGHT), "0.25",
@@ -330,7 +330,7 @@ async def test_an_inverter_that_is_away_is_tried_again_and_told(move_in: MoveIn)
     (told,) = house.told
     assert told["title"] == "The charge before the dear hours is not set"
     assert "The inverter does not answer. What the inverter holds could not be read." in told["message"]
-    assert "tried again until 15:50" in told["message"]
+    assert "tried again until 16:50" in told["message"]
     await house.bench.gateway(down=False)
     await house.go("2026-01-10 22:14")
     await house.go("2026-01-10 22:16")
@@ -424,7 +424,7 @@ async def test_the_rest_ends_with_the_deadline_also_on_a_day_of_25_hours(move_in
     show(house, rows("2026-10-24 00:00", "2026-10-26 00:00", cheap(0, 0.5)))
     await house.automate("dear_hours_hold", **(CHEAPEST | {"draws": 0, "hold": True}))
     await evening(house, "2026-10-24")
-    assert await windows(house) == [[0, 1600, 80]]
+    assert await windows(house) == [[0, 1700, 80]]
 
 
 async def test_a_time_out_of_the_hour_that_comes_twice_becomes_no_day_and_covers_no_other(move_in: MoveIn) -> None:
@@ -437,7 +437,7 @@ async def test_a_time_out_of_the_hour_that_comes_twice_becomes_no_day_and_covers
     show(house, prices)
     await house.automate("dear_hours_hold", **(CHEAPEST | {"draws": 0, "hold": True}))
     await evening(house, "2026-10-24")
-    assert await windows(house) == [[130, 230, 80], [230, 1300, 10], [1300, 1600, 80]]
+    assert await windows(house) == [[130, 230, 80], [230, 1300, 10], [1300, 1700, 80]]
 
 
 async def test_a_clock_that_is_off_is_set_before(move_in: MoveIn) -> None:
@@ -473,7 +473,7 @@ async def test_the_plan_is_made_with_these_prices(move_in: MoveIn) -> None:
     assert (call["prices"][0]["buy"], call["prices"][0]["sell"]) == (0.25, 0.06)
     assert call["prices"][0]["start"] == "2026-01-10T22:00:00+00:00"
     assert call["prices"][-1]["end"] == "2026-01-12T00:00:00+00:00"
-    assert house.told[0]["message"].startswith("It is dear from 16:00.")
+    assert house.told[0]["message"].startswith("It is dear from 17:00.")
     before = await house.writes()
     await house.hass.services.async_call("automation", "trigger", {"entity_id": entity}, blocking=True)
     await house.settle()
@@ -484,7 +484,7 @@ def planned(asked: list[dict[str, Any]], call: ServiceCall) -> dict[str, Any]:
     """A plan in the shape that the action answers."""
     asked.append(dict(call.data))
     window = {"start": "02:00", "end": "04:30", "power": 2450.0, "stop_level": 77}
-    return {"target_level": 77, "windows": [window], "why": "It is dear from 16:00.", "basis": {"fallback": False}}
+    return {"target_level": 77, "windows": [window], "why": "It is dear from 17:00.", "basis": {"fallback": False}}
 
 
 async def test_without_a_plan_the_need_counts_and_it_is_told(move_in: MoveIn) -> None:

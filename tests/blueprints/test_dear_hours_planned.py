@@ -20,7 +20,7 @@ def _chargehand_can_be_loaded(recorder_mock: Any, enable_custom_integrations: No
 
 async def test_the_planned_level_is_reached_in_cheap_hours_and_again_changes_nothing(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 21:30", level=25, load=250)
-    options = {**house.entry.options, "battery": BATTERY | {"capacity_kwh": 10.2, "load_sensor": LOAD}}
+    options = {**house.entry.options, "battery": BATTERY | {"load_sensor": LOAD}}
     house.hass.config_entries.async_update_entry(house.entry, options=options)
     await house.hass.async_block_till_done()
     await keep_energy(house.hass, LOAD, 21, lambda _start: 0.25)

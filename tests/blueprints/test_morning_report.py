@@ -23,7 +23,7 @@ NIGHT = {
     "night": "2026-01-10", "planned_level": 90, "level_reached": 89.6, "grid_charge_kwh": 6.13, "cost": 0.674, "why": None,
 }  # fmt: skip
 SHOWN = "sensor.night_of_the_mill"
-WINDOW = {"start": "23:30", "end": "05:30", "power": 3000, "stop_level": 90}
+WINDOW = {"start": "01:00", "end": "05:00", "power": 3000, "stop_level": 90}
 
 
 async def last_night(house: MovedHouse, saving: str = "1.234", **changed: Any) -> None:
@@ -50,10 +50,10 @@ async def set_for_the_night(house: MovedHouse, **changed: Any) -> None:
 async def morning(house: MovedHouse, at: str = "2026-01-11 07:00:20") -> None:
     """Through the night; the level of a minute before the end, and of the end, has been read."""
     for moment in (
-        "2026-01-10 23:31",
-        "2026-01-11 05:29",
-        "2026-01-11 05:30:30",
-        "2026-01-11 05:32",
+        "2026-01-11 01:01",
+        "2026-01-11 04:59",
+        "2026-01-11 05:00:30",
+        "2026-01-11 05:02",
         "2026-01-11 06:59",
     ):
         if moment < at:
@@ -173,7 +173,7 @@ async def test_without_the_nights_sensor_the_calendar_tells_what_was_reached(mov
     await morning(house)
     await house.go("2026-01-11 07:03")
     (told,) = house.told
-    # An hour and a half of the morning's use after the end is not in it.
+    # Two hours of the morning's use after the end are not in it.
     assert await house.level() < 70
     assert told["title"] == "Last night's charge"
     assert (
@@ -186,10 +186,10 @@ async def test_without_a_level_at_the_end_the_stop_level_and_the_level_now_are_t
     house = await move_in("2026-01-10 22:30", level=40)
     await set_for_the_night(house)
     await house.automate("morning_report")
-    await house.go("2026-01-10 23:31")
+    await house.go("2026-01-11 01:01")
     await house.go("2026-01-11 03:00")
     await house.bench.gateway(down=True)
-    for moment in ("2026-01-11 03:05", "2026-01-11 05:30:30", "2026-01-11 05:45"):
+    for moment in ("2026-01-11 03:05", "2026-01-11 05:00:30", "2026-01-11 05:15"):
         await house.go(moment)
     await house.bench.gateway(down=False)
     await house.go("2026-01-11 06:58")
@@ -204,11 +204,11 @@ async def test_at_the_end_of_the_window_it_is_told_once(move_in: MoveIn) -> None
     two = [WINDOW | {"end": "02:00"}, WINDOW | {"start": "03:00"}]
     await act(house.hass, house.entry, "apply_schedule", charge=two)
     await house.automate("morning_report", moment="ends")
-    await house.go("2026-01-10 23:31")
-    for moment in ("2026-01-11 01:59", "2026-01-11 02:01:30", "2026-01-11 03:01:30", "2026-01-11 05:29"):
+    await house.go("2026-01-11 01:01")
+    for moment in ("2026-01-11 01:59", "2026-01-11 02:01:30", "2026-01-11 03:01:30", "2026-01-11 04:59"):
         await house.go(moment)
     assert house.told == [], "another window of this night is to come"
-    await house.go("2026-01-11 05:31:30")
+    await house.go("2026-01-11 05:01:30")
     (told,) = house.told
     assert told["message"].startswith("90 % reached of 90 % planned.")
     await house.go("2026-01-11 07:00:20")
@@ -268,7 +268,7 @@ async def test_short_because_the_battery_took_less(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 22:30", level=20)
     await set_for_the_night(house)
     message = await short(house, level_reached=48, grid_charge_kwh=3.1)
-    assert "Why: the battery took less than the limit of 23:30–05:30 at 3000 W" in message
+    assert "Why: the battery took less than the limit of 01:00–05:00 at 3000 W" in message
 
 
 async def test_short_and_only_the_night_itself_is_known(move_in: MoveIn) -> None:
@@ -280,7 +280,7 @@ async def test_short_and_only_the_night_itself_is_known(move_in: MoveIn) -> None
 
 async def test_short_because_the_clock_is_off(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 22:30", level=20)
-    await set_for_the_night(house, start="02:00", end="05:30")
+    await set_for_the_night(house, start="02:00", end="05:00")
     await house.bench.clock(datetime.fromisoformat("2026-01-10 19:30"))
     message = await short(house, level_reached=60)
     assert "Why: the inverter's clock is 180 min behind, and its windows run on that." in message
@@ -322,10 +322,10 @@ async def test_a_schedule_that_is_not_proven_is_named(move_in: MoveIn) -> None:
     house.hurry()
     await set_for_the_night(house, stop_level=50)
     # Half of the change is undone at each of its three tries, and then half of putting back the earlier one.
-    await house.bench.fault("overwrite", only="write", count=3, address=CHARGE[0].start, value=2330)
+    await house.bench.fault("overwrite", only="write", count=3, address=CHARGE[0].start, value=100)
     await house.bench.fault("overwrite", only="write", nth=4, count=None, address=CHARGE[0].stop_level, value=90)
     with pytest.raises(HomeAssistantError, match="proven"):
-        await set_for_the_night(house, start="23:45", stop_level=90)
+        await set_for_the_night(house, start="01:15", stop_level=90)
     assert "it is not proven which schedule the inverter holds" in await short(house, level_reached=50)
 
 
@@ -333,7 +333,7 @@ async def test_an_inverter_that_is_away_in_the_morning_is_told(move_in: MoveIn) 
     house = await move_in("2026-01-10 22:30", level=40)
     await set_for_the_night(house)
     await house.automate("morning_report", which="short")
-    await house.go("2026-01-10 23:31")
+    await house.go("2026-01-11 01:01")
     await house.bench.gateway(down=True)
     await morning(house)
     (told,) = house.told

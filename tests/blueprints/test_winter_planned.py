@@ -1,7 +1,7 @@
 """Winter night charge with the plan that Chargehand makes: from the house's own statistics, in a real recorder."""
 
 import asyncio
-from datetime import datetime, timedelta
+from datetime import timedelta
 from typing import Any
 from unittest.mock import Mock
 
@@ -22,7 +22,7 @@ from tests.test_plan_charge import BATTERY, TARIFF
 from tests.test_plan_history import LOAD
 
 PLANNED = {"way": "planned", "fixed_level": 90, "lowest": 20, "limit": 3000, "tell_plan": True}
-BANDS = [{"start": "23:30", "end": "05:30", "buy": 0.11}]
+BANDS = [{"start": "01:00", "end": "05:00", "buy": 0.11}]
 KWH_AN_HOUR = 0.25
 
 
@@ -33,16 +33,15 @@ def _chargehand_can_be_loaded(recorder_mock: Any, enable_custom_integrations: No
 
 async def plan_here(house: MovedHouse) -> None:
     """Give the inverter's options battery and tariff; the battery is the bench's."""
-    battery = BATTERY | {"capacity_kwh": 10.2, "load_sensor": LOAD}
+    battery = BATTERY | {"load_sensor": LOAD}
     options = {**house.entry.options, "battery": battery, "tariff": TARIFF | {"bands": BANDS}}
     house.hass.config_entries.async_update_entry(house.entry, options=options)
     await house.hass.async_block_till_done()
 
 
-async def night(house: MovedHouse, evening: str) -> float:
-    """From an evening to the end of the cheap hours; answers with the level that was planned."""
-    morning = f"{datetime.fromisoformat(evening) + timedelta(days=1):%Y-%m-%d}"
-    for moment in (f"{evening} 22:59:50", f"{evening} 23:01"):
+async def night(house: MovedHouse, day: str) -> float:
+    """From before the plan to the end of the cheap hours; answers with the level that was planned."""
+    for moment in (f"{day} 00:29:50", f"{day} 00:31"):
         await house.go(moment)
     # A plan is reckoned in a thread, which no timer tells of.
     for _ in range(400):
@@ -50,25 +49,25 @@ async def night(house: MovedHouse, evening: str) -> float:
             break
         await asyncio.sleep(0.05)
     planned = float(state(house.hass, "sensor", "planned_level").state)
-    for moment in (f"{morning} 05:29", f"{morning} 05:30:30"):
+    for moment in (f"{day} 04:59", f"{day} 05:00:30"):
         await house.go(moment)
     return planned
 
 
 async def test_three_nights_in_january_reach_the_level_that_was_planned(move_in: MoveIn) -> None:
-    house = await move_in("2026-01-10 22:30", level=25, load=1000 * KWH_AN_HOUR)
+    house = await move_in("2026-01-11 00:20", level=25, load=1000 * KWH_AN_HOUR)
     await plan_here(house)
     await house.automate("winter_night_charge", **PLANNED)
-    for day in (10, 11, 12):
+    for day in (11, 12, 13):
         await keep_energy(house.hass, LOAD, 21, lambda _start: KWH_AN_HOUR)
         planned = await night(house, f"2026-01-{day}")
-        # 18 dear hours of 0.25 kWh: 4.8 kWh of the 10.2, above the reserve of 10 %.
+        # 20 dear hours of 0.25 kWh: 5.3 kWh of the 10, above the reserve of 10 %.
         assert 57 <= planned <= 75
         assert await house.level() == pytest.approx(planned, abs=2)
         told = house.told.pop()
         assert told["title"] == "Night charge"
         assert state(house.hass, "sensor", "planned_level").attributes["why"] in told["message"]
-        assert f"charge 23:30–05:30 to {round(planned)} %" in told["message"]
+        assert f"charge 01:00–05:00 to {round(planned)} %" in told["message"]
         assert house.told == []
 
 
@@ -94,7 +93,7 @@ async def shine(hass: HomeAssistant, kwh: float) -> None:
 
 
 async def sunny_house(move_in: MoveIn) -> MovedHouse:
-    house = await move_in("2026-07-10 22:30", level=60, load=1000 * KWH_AN_HOUR)
+    house = await move_in("2026-07-11 00:20", level=60, load=1000 * KWH_AN_HOUR)
     await plan_here(house)
     await keep_energy(house.hass, LOAD, 21, lambda _start: KWH_AN_HOUR)
     await shine(house.hass, 20)
@@ -105,7 +104,7 @@ async def test_a_night_in_july_charges_nothing_when_it_does_not_pay(move_in: Mov
     house = await sunny_house(move_in)
     await house.automate("winter_night_charge", **PLANNED, when="pays")
     before = await house.level()
-    await night(house, "2026-07-10")
+    await night(house, "2026-07-11")
     assert await house.level() < before - 5
     assert await house.bench.registers("holding", CONTROL_WORD) == [0]
     (told,) = house.told
@@ -117,7 +116,7 @@ async def test_a_night_in_july_that_is_in_season_clears_the_windows(move_in: Mov
     house = await sunny_house(move_in)
     await house.automate("winter_night_charge", **(PLANNED | {"months": ["7"], "lowest": 0}))
     before = await house.level()
-    await night(house, "2026-07-10")
+    await night(house, "2026-07-11")
     assert await house.level() < before - 5
     for window in CHARGE:
         start, _, _, end = await held(house.bench, window)
@@ -130,11 +129,11 @@ async def test_a_night_in_july_that_is_in_season_clears_the_windows(move_in: Mov
 
 @pytest.mark.parametrize("way", ["planned", "planned_hours"])
 async def test_too_little_history_falls_back_to_the_fixed_level_and_says_so(move_in: MoveIn, way: str) -> None:
-    house = await move_in("2026-01-10 22:30", level=40, load=250)
+    house = await move_in("2026-01-11 00:20", level=40, load=250)
     await plan_here(house)
     await house.automate("winter_night_charge", **(PLANNED | {"way": way, "tell_plan": False}))
-    await night(house, "2026-01-10")
-    assert await held(house.bench) == registers("23:30", "05:30", 3000, 90)
+    await night(house, "2026-01-11")
+    assert await held(house.bench) == registers("01:00", "05:00", 3000, 90)
     assert await house.level() == pytest.approx(90, abs=1)
     (told,) = house.told
     assert told["title"] == "Night charge without a plan"

@@ -111,7 +111,7 @@ async def test_once_an_answer_was_seen_to_come_again_polls_are_guarded_too(line:
 
 async def test_a_refusal_that_comes_again_is_not_the_answer_to_an_urgent_read(line: tuple[Bench, Line]) -> None:
     bench, reader = line
-    assert await reader.read("holding", RATED_POWER, 2) == (5000, 1024)
+    assert await reader.read("holding", RATED_POWER, 2) == (5000, 1000)
     assert await reader.read("input", FIRST, OTHER) == right(FIRST, OTHER)
     await bench.fault("repeated_next")
     with pytest.raises(Refused):

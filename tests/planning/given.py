@@ -19,9 +19,10 @@ from custom_components.chargehand.planning import (
 )
 
 BERLIN = ZoneInfo("Europe/Berlin")
-BATTERY = Battery(capacity_kwh=10, charge_kw=2.5, discharge_kw=2.5)
+BATTERY = Battery(capacity_kwh=10, charge_kw=3, discharge_kw=3)
 EVENING = datetime(2026, 1, 14, 20, 0, tzinfo=BERLIN)
-NIGHT_RATE = Tariff(bands=(Band(start=time(23, 30), end=time(5), buy=0.11),), buy=0.31, sell=0.06)
+NIGHT_RATE = Tariff(bands=(Band(start=time(1), end=time(5), buy=0.11),), buy=0.31, sell=0.06)
+OVER_MIDNIGHT = Tariff(bands=(Band(start=time(23, 15), end=time(3, 45), buy=0.11),), buy=0.31, sell=0.06)
 
 
 def night_prices(horizon: Horizon, tariff: Tariff = NIGHT_RATE) -> Prices:

@@ -4,7 +4,7 @@ from datetime import datetime, time
 
 from custom_components.chargehand.planning import Band, Horizon, Tariff, cheapest_time, tariff_prices
 
-from .given import BERLIN, EVENING, NIGHT_RATE
+from .given import BERLIN, EVENING, NIGHT_RATE, OVER_MIDNIGHT
 
 
 def told(tariff: Tariff, start: datetime = EVENING) -> tuple[str, str]:
@@ -13,7 +13,8 @@ def told(tariff: Tariff, start: datetime = EVENING) -> tuple[str, str]:
 
 
 def test_the_cheap_hours() -> None:
-    assert told(NIGHT_RATE) == ("14 23:30", "15 05:00")
+    assert told(NIGHT_RATE) == ("15 01:00", "15 05:00")
+    assert told(OVER_MIDNIGHT) == ("14 23:30", "15 03:30"), "half hours that are cheap as a whole"
 
 
 def test_the_first_of_two_that_are_as_cheap() -> None:

@@ -25,13 +25,13 @@ from .given import BERLIN, EVENING, NIGHT_RATE
 
 type Steps = np.ndarray[tuple[int], np.dtype[np.float64]]
 
-BATTERY = Battery(capacity_kwh=10, charge_kw=2.5, discharge_kw=2.5, taper_from=100)
-BEGIN = datetime(2026, 1, 14, 23, 30, tzinfo=BERLIN)
+BATTERY = Battery(capacity_kwh=10, charge_kw=3, discharge_kw=3, taper_from=100)
+BEGIN = datetime(2026, 1, 15, 1, 0, tzinfo=BERLIN)
 END = datetime(2026, 1, 15, 5, 0, tzinfo=BERLIN)
 
 
 def prices() -> Prices:
-    """0.11 from 23:30 to 05:00, else 0.31; from 20:00."""
+    """0.11 from 01:00 to 05:00, else 0.31; from 20:00."""
     half_hours = tariff_prices(NIGHT_RATE, Horizon(start=EVENING))
     return day_prices(EVENING, list(half_hours.buy), list(half_hours.sell), 30)
 
@@ -48,7 +48,7 @@ def test_worked_night() -> None:
     """The night by hand of docs/planning.md, seen from the evening after it.
 
     9 / 0.94 = 9.5745 kWh at 0.11 = 1.0532. From 05:00 to 20:00 the house takes 15 x 0.5 = 7.5 kWh, which were 2.3250 at 0.31. At 20:00
-    10 - 7.5 / 0.94 = 2.0213 kWh are stored, 1.0213 above the reserve; they spare 0.96 of the 1.75 kWh until 23:30, worth 0.2976.
+    10 - 7.5 / 0.94 = 2.0213 kWh are stored, 1.0213 above the reserve; they spare 0.96 of the 2.5 kWh until 01:00, worth 0.2976.
     2.3250 + 0.2976 - 1.0532 = 1.5694.
     """
     found = earned(BATTERY, day(flat(0.5), flat(0)), 10, [Charge(start=BEGIN, end=END, kwh=9)], Limits())
@@ -71,10 +71,10 @@ def test_charge_for_a_house_that_uses_nothing_is_lost_and_no_more_than_that() ->
 
 
 def test_what_is_left_in_the_evening_counts() -> None:
-    """0.1 kWh an hour: 1.5 kWh by 20:00, and 0.35 kWh to 23:30 at 0.31; the rest spares the next night's charge, 0.11 / 0.94 a kWh."""
+    """0.1 kWh an hour: 1.5 kWh by 20:00, and 0.5 kWh to 01:00 at 0.31; the rest spares the next night's charge, 0.11 / 0.94 a kWh."""
     found = earned(BATTERY, day(flat(0.1), flat(0)), 10, [Charge(start=BEGIN, end=END, kwh=3)], Limits())
-    stored = 3 - 1.5 / 0.94 - 0.35 / 0.94
-    assert found.saving == pytest.approx(1.85 * 0.31 + stored * 0.11 / 0.94 - 3 / 0.94 * 0.11, abs=0.02)
+    stored = 3 - 1.5 / 0.94 - 0.5 / 0.94
+    assert found.saving == pytest.approx(2 * 0.31 + stored * 0.11 / 0.94 - 3 / 0.94 * 0.11, abs=0.02)
 
 
 def test_charge_under_a_roof_that_would_have_filled_the_battery_is_a_loss() -> None:
@@ -90,17 +90,17 @@ def test_charge_under_a_roof_that_would_have_filled_the_battery_is_a_loss() -> N
 
 def test_what_the_roof_gave_in_a_window_was_not_bought() -> None:
     noon = datetime(2026, 1, 15, 12, 0, tzinfo=BERLIN)
-    charge = Charge(start=noon, end=noon + timedelta(hours=2), kwh=1.88)
+    charge = Charge(start=noon, end=noon + timedelta(hours=2), kwh=1.5)
     solar = np.zeros(288)
     solar[16 * 12 : 18 * 12] = 0.5 / 12
     with_roof = earned(BATTERY, day(flat(0), solar), 10, [charge], Limits())
-    # 1.88 / 0.94 = 2 kWh go in during the first 45.12 minutes, in which the roof gives 0.38 kWh: 1.6 kWh are bought.
-    assert with_roof.bill.grid_kwh == pytest.approx(1.6, abs=0.05)
-    assert bill(BATTERY, prices(), [charge], Limits()).grid_kwh == pytest.approx(2)
-    # The roof's other 0.62 kWh are sold, since neither roof nor house moves a battery that rests; nobody uses what is stored, and it fits.
+    # 1.5 / 0.94 = 1.596 kWh go in during the first 30 minutes, in which the roof gives 0.25 kWh: 1.346 kWh are bought.
+    assert with_roof.bill.grid_kwh == pytest.approx(1.346, abs=0.05)
+    assert bill(BATTERY, prices(), [charge], Limits()).grid_kwh == pytest.approx(1.5 / 0.94)
+    # The roof's other 0.75 kWh are sold, since neither roof nor house moves a battery that rests; nobody uses what is stored, and it fits.
     roomy = replace(BATTERY, capacity_kwh=30)
     with_roof = earned(roomy, day(flat(0), solar), 10, [charge], Limits())
-    assert with_roof.saving == pytest.approx(-(1.62 * 0.31 - 0.62 * 0.06), abs=5e-3)
+    assert with_roof.saving == pytest.approx(-(1.346 * 0.31 - 0.75 * 0.06), abs=5e-3)
 
 
 def test_windows_are_taken_in_order_and_faster_than_planned_where_that_was_metered() -> None:
@@ -110,8 +110,8 @@ def test_windows_are_taken_in_order_and_faster_than_planned_where_that_was_meter
     )
     both = earned(BATTERY, day(flat(0.5), flat(0)), 10, [late, early], Limits())
     assert both.bill.grid_kwh == pytest.approx(4.5 / 0.94)
-    # Between them and after them the house takes 4 h x 0.5 kWh from the battery, which spares 0.11 a kWh and no more.
-    assert both.saving == pytest.approx(2 * 0.11 + (4.5 * 0.94 - 2) * 0.31 - 4.5 / 0.94 * 0.11, abs=2e-3)
+    # Between them and after them the house takes 2.5 h x 0.5 kWh from the battery, which spares 0.11 a kWh and no more.
+    assert both.saving == pytest.approx(1.25 * 0.11 + (4.5 * 0.94 - 1.25) * 0.31 - 4.5 / 0.94 * 0.11, abs=2e-3)
 
 
 def test_night_without_a_charge_earns_nothing() -> None:
@@ -121,14 +121,14 @@ def test_night_without_a_charge_earns_nothing() -> None:
 
 
 def test_night_in_which_clocks_are_moved_is_placed_by_real_time() -> None:
-    """2026-03-29 has no 02:00 in Berlin (Directive 2000/84/EC): 23:30 to 05:00 is 4.5 h, all of it at 0.11."""
+    """2026-03-29 has no 02:00 in Berlin (Directive 2000/84/EC): 01:00 to 05:00 is 3 h, all of it at 0.11."""
     evening = datetime(2026, 3, 28, 20, 0, tzinfo=BERLIN)
     half_hours = tariff_prices(NIGHT_RATE, Horizon(start=evening))
     of_the_day = day_prices(evening, list(half_hours.buy), list(half_hours.sell), 30)
     window = Charge(
-        start=datetime(2026, 3, 28, 23, 30, tzinfo=BERLIN), end=datetime(2026, 3, 29, 5, 0, tzinfo=BERLIN), kwh=20
+        start=datetime(2026, 3, 29, 1, 0, tzinfo=BERLIN), end=datetime(2026, 3, 29, 5, 0, tzinfo=BERLIN), kwh=20
     )
-    roomy = Battery(capacity_kwh=30, charge_kw=2.5, discharge_kw=2.5)
+    roomy = Battery(capacity_kwh=30, charge_kw=3, discharge_kw=3)
     assert bill(roomy, of_the_day, [window], Limits()).cost == pytest.approx(20 / 0.94 * 0.11)
 
 

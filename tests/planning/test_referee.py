@@ -20,10 +20,12 @@ from custom_components.chargehand.planning import (
     tariff_prices,
 )
 
-from .given import BATTERY, EVENING, NIGHT_RATE
+from .given import EVENING, NIGHT_RATE
 from .referee import Days, least_cost, played
 
 NIGHTS = 4
+BATTERY = Battery(capacity_kwh=10, charge_kw=2.5, discharge_kw=2.5)
+"""The figures below are measured with this one."""
 
 TARIFFS = {
     "night rate": NIGHT_RATE,
@@ -130,7 +132,7 @@ def test_sunny_days_cost_no_more_than_the_least_and_a_thousandth_of_the_bill(nam
     [
         Battery(capacity_kwh=14, charge_kw=1.6, discharge_kw=3, reserve_level=20),
         Battery(capacity_kwh=5, charge_kw=3, discharge_kw=2, wear=0.06, charge_efficiency=0.9),
-        Battery(capacity_kwh=9.5, charge_kw=2.5, discharge_kw=2.5, taper_from=75, taper_to=0.1),
+        Battery(capacity_kwh=10, charge_kw=3, discharge_kw=3, taper_from=75, taper_to=0.1),
     ],
     ids=["slow", "worn", "tapered"],
 )

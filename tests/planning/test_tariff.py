@@ -20,7 +20,7 @@ from custom_components.chargehand.planning import (
     tariff_prices,
 )
 
-from .given import BERLIN, EVENING, NIGHT_RATE
+from .given import BERLIN, EVENING, NIGHT_RATE, OVER_MIDNIGHT
 
 # Summer time in the European Union begins on the last Sunday of March and ends on the last Sunday of October, at 01:00 UTC
 # (Directive 2000/84/EC, articles 2 and 3).
@@ -44,21 +44,22 @@ def test_day_of_23_and_of_25_hours(day: datetime, steps: int) -> None:
     assert horizon.end - horizon.starts[0].astimezone(UTC) == timedelta(hours=36)
 
 
-@pytest.mark.parametrize(("day", "local", "standard"), [(SPRING, 4.5, 5.0), (AUTUMN, 6.5, 6.0)])
+@pytest.mark.parametrize(("day", "local", "standard"), [(SPRING, 3.0, 3.5), (AUTUMN, 5.0, 4.5)])
 def test_cheap_hours_when_clocks_are_moved(day: datetime, local: float, standard: float) -> None:
-    """23:30-05:00 is 5 h after midnight and half an hour before the next; by local clocks an hour less or more where they are moved.
+    """Of 23:15-03:45 the half hours that are cheap as a whole: 3.5 h after midnight and one of them before the next; by local clocks an
+    hour less or more where they are moved.
 
-    Kept in standard time it is 00:00-05:00 and, with midnight an hour early, no more in spring; in autumn 23:30-05:00 and 23:30-24:00.
+    Kept in standard time it is 00:00-03:30 and, with midnight an hour early, no more in spring; in autumn 23:30-03:30 and 23:30-24:00.
     """
-    kept = Tariff(bands=NIGHT_RATE.bands, buy=0.31, keeps=Keeps.STANDARD)
-    assert (_cheap_hours(day, NIGHT_RATE), _cheap_hours(day, kept)) == (local, standard)
+    kept = Tariff(bands=OVER_MIDNIGHT.bands, buy=0.31, keeps=Keeps.STANDARD)
+    assert (_cheap_hours(day, OVER_MIDNIGHT), _cheap_hours(day, kept)) == (local, standard)
 
 
 def test_standard_time_is_an_hour_later_on_summer_clocks() -> None:
     horizon = Horizon(start=datetime(2026, 7, 1, tzinfo=BERLIN), hours=24)
     prices = tariff_prices(Tariff(bands=NIGHT_RATE.bands, buy=0.31, keeps=Keeps.STANDARD), horizon)
     cheap = {start.time() for start, buy in zip(horizon.starts, prices.buy, strict=True) if buy < 0.2}
-    assert min(cheap) == time(0, 30)
+    assert min(cheap) == time(2)
     assert max(cheap) == time(5, 30)
 
 

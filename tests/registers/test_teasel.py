@@ -94,7 +94,7 @@ def holdings(first: int, form: str, *values: float) -> dict[tuple[Table, int], i
         ("backup_voltage", inputs(581, "H", 2299), 229.9),
         ("backup_power", inputs(580, "H", 350), 350),
         ("rated_power", holdings(812, "H", 5000), 5000),
-        ("rated_capacity", holdings(813, "H", 1024), 10.24),
+        ("rated_capacity", holdings(813, "H", 1250), 12.5),
         ("battery_packs", holdings(814, "H", 2), 2),
         ("feed_in_limit", holdings(821, "H", 3600), 3600),
     ],

@@ -116,10 +116,10 @@ def _band(path: Path, row: Any) -> Band:
 
 
 def _clock(path: Path, told: object) -> time | int:
-    # YAML reads 23:30 without quotes as so many minutes, 05:00 as text.
+    # YAML reads 22:40 without quotes as so many minutes, 01:00 as text.
     if isinstance(told, int) and not isinstance(told, bool):
         return told
     try:
         return time.fromisoformat(str(told))
     except ValueError as error:
-        raise BadFile(f"{path.name}: {told!r} is no time of day: give one as in 23:30") from error
+        raise BadFile(f"{path.name}: {told!r} is no time of day: give one as in 22:40") from error

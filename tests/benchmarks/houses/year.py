@@ -32,8 +32,6 @@ SPAN = 1800
 HISTORY_DAYS = 42
 FIRST_LEVEL = 30.0
 LIMITS = Limits(windows=3, step_minutes=1, lowest_stop_level=10)
-_FULL_BELOW_VOLTS = 53.0
-"""The bench's battery at the levels where it is charged with full power."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -166,7 +164,7 @@ def _least(house: House, over: Course, run: Sequence[int]) -> float:
 def _played(house: House, over: Course, start: datetime, windows: Sequence[PlannedWindow], battery: Battery) -> float:
     horizon = Horizon(start=start, hours=26)
     prices = house.prices(horizon)
-    most_a = house.power_kw * house.scale * 1000 / _FULL_BELOW_VOLTS
+    most_w = house.power_kw * house.scale * 1000
     paid = 0.0
     for step, begun in enumerate(horizon.starts[: horizon.first_day]):
         at = over.at(begun)
@@ -174,7 +172,7 @@ def _played(house: House, over: Course, start: datetime, windows: Sequence[Plann
         net = 0.0
         for part in range(int(SPAN / STEP_S)):
             duty = _duty(house, windows, begun.astimezone(UTC) + timedelta(seconds=part * STEP_S))
-            now = flow(battery, duty, load_w, solar_w, most_a, STEP_S)
+            now = flow(battery, duty, load_w, solar_w, most_w, STEP_S)
             battery.run(now.battery_w, now.battery_a, STEP_S)
             net = now.grid_w * STEP_S / 3.6e6 / house.scale
             paid += prices.buy[step] * max(net, 0) + prices.sell[step] * min(net, 0)
