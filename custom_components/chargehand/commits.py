@@ -113,7 +113,11 @@ class Commits:
 
     async def _set_arming(self, control: Control, value: Value, by: str) -> Value:
         await self._settle()
-        shown, held = await self._inverter.write_control(control.key, value)
+        try:
+            shown, held = await self._inverter.write_control(control.key, value)
+        except Uncertain:
+            await self._watch.arms_perhaps(control, value, by)
+            raise
         await self._watch.arms(held, by)
         return shown
 

@@ -54,7 +54,7 @@ class Inverter(Reads):
         """The schedule's, once they were asked for."""
 
         self._writes = 0
-        """How many changes were begun."""
+        """How many write requests were sent."""
 
         self._closed = False
         self._writing = asyncio.Lock()
@@ -96,6 +96,7 @@ class Inverter(Reads):
         """Send one write request. Everything that is ever written passes here. Raises ValueError for what the map does not let write."""
         if barred := set(frame.addresses) - self.map.writable:
             raise ValueError(f"register {min(barred)[1]} may not be written: no part of the map declares it")
+        self._writes += 1
         if self.on_written is not None:
             self.on_written(len(frame.values))
         if frame.mask is not None:
@@ -192,7 +193,6 @@ class Inverter(Reads):
         """A change begins; nothing has been sent yet. Raises NoConnection once the inverter was closed."""
         if self._closed:
             raise NoConnection(str(self.line.gateway.endpoint), Lost.CANNOT_CONNECT)
-        self._writes += 1
 
     async def _commit(self, wish: Wish) -> Committed:
         counts = LineCounts()

@@ -47,6 +47,9 @@ class Ledger:
         self.confirmed_shift: int | None = None
         """Minutes that the inverter's clock was meant to be ahead of the house's then: what the image was in the house's time."""
 
+        self.unproven: Image | None = None
+        """What the inverter holds since a change that failed, where nothing proves that it is to; None: nothing of that kind."""
+
         self.previous: Image | None = None
         """What it held before the last commit that changed something."""
 
@@ -68,6 +71,7 @@ class Ledger:
         data = await self._store.async_load() or {}
         self.unfinished = _kept(Entry.from_dict, data.get("unfinished"))
         self.confirmed = _kept(image_from_list, data.get("confirmed"))
+        self.unproven = _kept(image_from_list, data.get("unproven"))
         self.previous = _kept(image_from_list, data.get("previous"))
         self.confirmed_shift = data.get("confirmed_shift")
         self.previous_shift = data.get("previous_shift")
@@ -97,7 +101,7 @@ class Ledger:
 
     async def confirm(self, image: Image, previous: Image | None = None, *, shift: int) -> None:
         """Keep what was proven, and what was there before when it is another; `shift` tells what they are in the house's time."""
-        self.unfinished = None
+        self.unfinished = self.unproven = None
         self.confirmed, self.confirmed_shift = image, shift
         if previous is not None:
             self.previous, self.previous_shift = previous, shift
@@ -107,6 +111,12 @@ class Ledger:
         """Keep with what was proven what the inverter holds in registers that the map did not name then."""
         self.confirmed = {**image, **(self.confirmed or {})}
         self._store.async_delay_save(self._data, WRITE_DELAY)
+
+    def doubt(self, image: Image | None) -> None:
+        """Keep what the inverter holds and nothing proves; None once it is known again."""
+        if image != self.unproven:
+            self.unproven = image
+            self._store.async_delay_save(self._data, CLEAR_DELAY)
 
     def count(self, day: str, *, registers: int = 0, commits: int = 0) -> None:
         """Add to the wear of a day (the house's date)."""
@@ -164,6 +174,7 @@ class Ledger:
             "unfinished": None if self.unfinished is None else self.unfinished.as_dict(),
             "confirmed": None if self.confirmed is None else image_as_list(self.confirmed),
             "confirmed_shift": self.confirmed_shift,
+            "unproven": None if self.unproven is None else image_as_list(self.unproven),
             "previous": None if self.previous is None else image_as_list(self.previous),
             "previous_shift": self.previous_shift,
             "wear": {

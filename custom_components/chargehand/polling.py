@@ -24,7 +24,7 @@ class Polled:
     image: Image | None
     clock_offset: float | None
     writes: int = 0
-    """How many changes had been begun when the poll was; -1: one was at work."""
+    """How many write requests had been sent when the poll began; -1: a change was at work."""
 
 
 type Place = tuple[Poll, tuple[Group, ...]]

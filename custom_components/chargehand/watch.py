@@ -1,6 +1,7 @@
 """What is known of the schedule on an inverter: confirmed, changed elsewhere, or not proven."""
 
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 
 from homeassistant.core import callback
 from homeassistant.util import dt as dt_util
@@ -10,8 +11,9 @@ from .inverter import Inverter
 from .issues import CHANGED, SUMMER_TIME, UNCERTAIN
 from .ledger import Ledger
 from .line import LineError
-from .schedule.image import Image
-from .schedule.journal import Verdict
+from .registers import Control, Value
+from .schedule.image import Image, masks_of
+from .schedule.journal import Entry, NoJournal, Verdict, arrived
 from .schedule.windows import Change, changes
 from .standing import Failure, ScheduleEvent, ScheduleStatus, Standing
 from .words import changes_text, diary_text, schedule_text
@@ -37,6 +39,9 @@ class Watch:
         self._elsewhere: Image | None = None
         """What another hand has made of the schedule, once it was told."""
 
+        self._doubted: Image | None = None
+        """What a change of our own that could not be proven has come to, where that is neither of its two schedules."""
+
         self._at_work: Standing | None = None
         self._put_back_due = 0.0
 
@@ -53,7 +58,8 @@ class Watch:
         if confirmed is None:
             return
         if self.inverter.same(image, confirmed):
-            self._elsewhere = None
+            self._elsewhere = self._doubted = None
+            self.ledger.doubt(None)
             if not image.keys() <= confirmed.keys():
                 # Windows that the map has gained are watched from now on as well.
                 self.ledger.widen(image)
@@ -63,8 +69,10 @@ class Watch:
                 if again:
                     self.diary.tell(ScheduleEvent.CONFIRMED, f"has the confirmed schedule again: {self._text(image)}")
             # Also where the status became so by a change that was settled or restored meanwhile.
-            self.diary.clear_issues(CHANGED)
+            self.diary.clear_issues(CHANGED, UNCERTAIN)
             self._look_at_summer_time(confirmed)
+        elif self.ledger.unproven is not None and self.inverter.same(image, self.ledger.unproven):
+            self._doubt("read back", self._unproven(image))
         elif self._elsewhere is None or not self.inverter.same(image, self._elsewhere):
             self._tell_changed(confirmed, image)
 
@@ -85,18 +93,22 @@ class Watch:
         if unfinished is None or settled is None:
             return
         verdict, image = settled
+        came_to = self._came_to(unfinished, image) if verdict is Verdict.FOREIGN else verdict
+        if verdict is Verdict.FOREIGN and came_to is Verdict.MIXTURE and not self._is_confirmed(image):
+            # Not what the commit itself writes, and yet not another hand's for sure: it is told, and not undone unasked.
+            self._doubted = image
+            self._doubt(UNFINISHED, self._unproven(image))
+            return
         if verdict is Verdict.MIXTURE:
             if due:
                 self._put_back_due = now + again_after
-            if self.standing.status is not ScheduleStatus.UNCONFIRMED or self.standing.since is None:
-                self.stand(ScheduleStatus.UNCONFIRMED, UNFINISHED)
-                self.diary.raise_issue(
-                    UNCERTAIN, reason="a change was cut off halfway, and has not been taken back yet"
-                )
+            self._doubt(UNFINISHED, "a change was cut off halfway, and has not been taken back yet")
             return
         self.diary.clear_issues(UNCERTAIN)
         if verdict is Verdict.FOREIGN:
-            if self.ledger.confirmed is None:
+            if came_to is Verdict.AFTER:
+                await self._keep(unfinished.after, unfinished.before, unfinished.shift)
+            elif self.ledger.confirmed is None:
                 await self._keep(unfinished.before, shift=unfinished.shift)
             await self.ledger.clear()
             self._elsewhere = None
@@ -137,7 +149,7 @@ class Watch:
         `shift` is the inverter's against the house's clock by which it was made; None: today's.
         """
         await self._keep(image, previous, shift)
-        self._elsewhere = None
+        self._elsewhere = self._doubted = None
         self.last_failure = None
         self.stand(ScheduleStatus.CONFIRMED, by)
         self.diary.clear_issues(UNCERTAIN, CHANGED, SUMMER_TIME)
@@ -156,10 +168,25 @@ class Watch:
         if self.standing.status is ScheduleStatus.CONFIRMED:
             self.stand(ScheduleStatus.CONFIRMED, by)
 
+    async def arms_perhaps(self, control: Control, value: Value, by: str) -> None:
+        """A mode that arms among others was set, and what became of it could not be proven: the next poll decides, as for a commit."""
+        confirmed = self.ledger.confirmed
+        if self.standing.status is not ScheduleStatus.CONFIRMED or confirmed is None:
+            return
+        # Where it cannot be kept, the next poll tells of it all the same, if for another hand's.
+        with suppress(NoJournal):
+            after = {**confirmed, **control.encode(value, confirmed)}
+            await self.ledger.write(Entry(before=confirmed, after=after, shift=self.ledger.confirmed_shift))
+        self.stand(ScheduleStatus.UNCONFIRMED, by)
+
     async def stays(self, image: Image, by: str, shift: int | None = None) -> None:
         """After a change that did not take: what is there again is confirmed, unless another hand had put it there."""
         confirmed = self.ledger.confirmed
         await self.ledger.clear()
+        if self._doubted is not None and self.inverter.same(image, self._doubted):
+            # What an earlier change of our own has come to, still: no other hand's.
+            self.ledger.doubt(image)
+            return
         self.diary.clear_issues(UNCERTAIN)
         if confirmed is None:
             await self._keep(image, shift=shift)
@@ -199,8 +226,26 @@ class Watch:
         else:
             self.diary.clear_issues(SUMMER_TIME)
 
+    def _is_confirmed(self, image: Image) -> bool:
+        return self.ledger.confirmed is not None and self.inverter.same(image, self.ledger.confirmed)
+
+    def _came_to(self, unfinished: Entry, image: Image) -> Verdict:
+        points = self.inverter.map.schedule
+        return arrived(unfinished, image, {} if points is None else masks_of(points))
+
+    def _doubt(self, by: str, reason: str) -> None:
+        """Nothing proves what the inverter is to hold; once told so, it stands until it is proven."""
+        if self.standing.status is not ScheduleStatus.UNCONFIRMED or self.standing.since is None:
+            self.stand(ScheduleStatus.UNCONFIRMED, by)
+        self.diary.raise_issue(UNCERTAIN, reason=reason)
+
+    def _unproven(self, image: Image) -> str:
+        return f"a change could not be proven, and the inverter holds neither the earlier schedule nor the new one: {self._text(image)}"
+
     def _tell_changed(self, confirmed: Image, image: Image) -> None:
-        self._elsewhere = image
+        self._elsewhere, self._doubted = image, None
+        self.ledger.doubt(None)
+        self.diary.clear_issues(UNCERTAIN)
         self.stand(ScheduleStatus.CHANGED_ELSEWHERE, "elsewhere")
         # Windows that the map has gained since count as what they are.
         was, now = self.inverter.schedule_of({**image, **confirmed}), self.inverter.schedule_of(image)

@@ -93,6 +93,26 @@ def judge(entry: Entry, image: Image, masks: Masks = MappingProxyType({})) -> Ve
     return Verdict.MIXTURE if ours and image.keys() == entry.before.keys() else Verdict.FOREIGN
 
 
+def arrived(entry: Entry, image: Image, masks: Masks = MappingProxyType({})) -> Verdict:
+    """Tell what of an unfinished commit is in an image that it alone does not explain: all of it (AFTER), nothing (BEFORE), or some (MIXTURE).
+
+    Some also where its registers, and no others, hold what nobody asked for: an inverter may make something else of what is written to it.
+    """
+
+    def same(address: Address, one: Image, other: Image) -> bool:
+        return (one[address] ^ other[address]) & masks.get(address, 0xFFFF) == 0
+
+    steps = (*entry.between, entry.after)
+    both = entry.before.keys() & entry.after.keys() & image.keys()
+    own = {at for at in both if not all(same(at, step, entry.before) for step in steps if at in step)}
+    if all(same(at, image, entry.after) for at in own):
+        return Verdict.AFTER
+    changed = {at for at in both if not same(at, image, entry.before)}
+    if any(same(at, image, step) for at in own & changed for step in steps if at in step):
+        return Verdict.MIXTURE
+    return Verdict.MIXTURE if changed == own else Verdict.BEFORE
+
+
 def image_as_list(image: Image) -> list[list[str | int]]:
     """An image for a JSON file: table, address, value."""
     return [[str(table), address, value] for (table, address), value in image.items()]
