@@ -3,39 +3,62 @@
 import asyncio
 import logging
 from collections.abc import Awaitable, Callable
+from pathlib import Path
+from typing import NamedTuple
 
 import pytest
 from homeassistant.core import HomeAssistant
 
+from custom_components import chargehand
 from custom_components.chargehand.line.gateway import LONGEST_DELAY
 from tests.bench.remote import Bench
 from tests.cable import Cable, cable_to
 from tests.conftest import QUICK, AddInverter
 from tests.house import state
+from tests.polls import counted_polls
+from tests.waiting import until
 
-type Outage = Callable[[Bench, Cable, float], Awaitable[None]]
+INTERVAL = 1.0
+"""Seconds between polls."""
 
 
-async def cable_out(bench: Bench, cable: Cable, seconds: float) -> None:
+class Outage(NamedTuple):
+    """How it begins and ends, and how many polls may fail once it has ended: one at work, and those before the next connection."""
+
+    begin: Callable[[Bench, Cable], Awaitable[None]]
+    end: Callable[[Bench, Cable], Awaitable[None]]
+    fail_after: int
+
+
+async def _pull(_: Bench, cable: Cable) -> None:
     cable.pull()
-    await asyncio.sleep(seconds)
+
+
+async def _put_back(_: Bench, cable: Cable) -> None:
     cable.put_back()
 
 
-async def gateway_off(bench: Bench, cable: Cable, seconds: float) -> None:
-    await bench.gateway(down=True)
-    await asyncio.sleep(seconds)
-    await bench.gateway(down=False)
+OUTAGES = {
+    "cable": Outage(_pull, _put_back, 2),
+    "gateway": Outage(
+        lambda bench, _: bench.gateway(down=True),
+        lambda bench, _: bench.gateway(down=False),
+        int(LONGEST_DELAY / INTERVAL) + 2,
+    ),
+    # The inverter is off; the gateway waits for it and answers nothing.
+    "night": Outage(lambda bench, _: bench.inverter(answers=False), lambda bench, _: bench.inverter(answers=True), 2),
+}
 
 
-async def night(bench: Bench, cable: Cable, seconds: float) -> None:
-    """The inverter is off; the gateway waits for it and answers nothing."""
-    await bench.inverter(answers=False)
-    await asyncio.sleep(seconds)
-    await bench.inverter(answers=True)
-
-
-OUTAGES = {"cable": cable_out, "gateway": gateway_off, "night": night}
+@pytest.fixture
+def soon(hass: HomeAssistant, tmp_path: Path) -> str:
+    """A map of the bench's inverter that does not wait for as long as that one."""
+    text = (Path(chargehand.__file__).parent / "maps" / "teasel_t5.yaml").read_text()
+    assert "timeout_ms: 1000" in text
+    (tmp_path / "chargehand").mkdir()
+    (tmp_path / "chargehand" / "soon.yaml").write_text(text.replace("timeout_ms: 1000", "timeout_ms: 300"))
+    hass.config.config_dir = str(tmp_path)
+    return "soon"
 
 
 def told(caplog: pytest.LogCaptureFixture) -> list[str]:
@@ -47,44 +70,35 @@ def told(caplog: pytest.LogCaptureFixture) -> list[str]:
     ]
 
 
-async def within(seconds: float, holds: Callable[[], bool]) -> bool:
-    """Whether something comes true in time."""
-    for _ in range(int(seconds * 20)):
-        if holds():
-            return True
-        await asyncio.sleep(0.05)
-    return False
-
-
 @pytest.mark.parametrize("name", OUTAGES)
-@pytest.mark.parametrize(
-    ("seconds", "interval"), [(10.0, 1.0), pytest.param(30.0, 5.0, marks=pytest.mark.long)], ids=["10 s", "30 s"]
-)
+@pytest.mark.parametrize("lasts", [0.0, pytest.param(30.0, marks=pytest.mark.long)], ids=["until seen", "30 s longer"])
 async def test_an_outage_is_told_once_each_way_and_over_within_a_poll_of_its_end(
     hass: HomeAssistant,
     socket_enabled: None,
     add_inverter: AddInverter,
     caplog: pytest.LogCaptureFixture,
+    soon: str,
     name: str,
-    seconds: float,
-    interval: float,
+    lasts: float,
 ) -> None:
-    async with await Bench.start(**QUICK) as bench, cable_to(bench.port) as cable:
-        entry = await add_inverter(cable.port, fast_seconds=interval)
+    outage = OUTAGES[name]
+    async with await Bench.start(**QUICK, gateway_timeout_ms=350) as bench, cable_to(bench.port) as cable:
+        entry = await add_inverter(cable.port, fast_seconds=INTERVAL, register_map=soon)
         level = lambda: state(hass, "sensor", "battery_level").state  # noqa: E731
         assert level() != "unavailable"
         caplog.clear()
         tasks = len(asyncio.all_tasks())
-        gone = asyncio.create_task(within(seconds, lambda: level() == "unavailable"))
-        await OUTAGES[name](bench, cable, seconds)
-        assert await gone, "gone while it lasted"
-        # A gateway that could not be reached is tried again at most so much later; then one poll.
-        assert await within(LONGEST_DELAY + interval + 2, lambda: level() != "unavailable")
+        polls = counted_polls(entry.runtime_data)
+        await outage.begin(bench, cable)
+        await until(lambda: level() == "unavailable")
+        await asyncio.sleep(lasts)
+        polls.clear()
+        await outage.end(bench, cable)
+        await until(lambda: level() != "unavailable")
+        assert polls.failed <= outage.fail_after
         assert told(caplog) == ["ERROR", "INFO"]
-        await asyncio.sleep(interval)
-        assert await within(interval + 2, lambda: len(asyncio.all_tasks()) <= tasks + 2), (
-            "no more than a poll is at work"
-        )
+        # No more than a poll is at work.
+        await until(lambda: len(asyncio.all_tasks()) <= tasks + 2)
         await hass.config_entries.async_unload(entry.entry_id)
 
 
@@ -92,11 +106,12 @@ async def test_a_gateway_that_restarts_between_two_polls_is_not_noticed(
     hass: HomeAssistant, socket_enabled: None, add_inverter: AddInverter, caplog: pytest.LogCaptureFixture
 ) -> None:
     async with await Bench.start(**QUICK) as bench:
-        entry = await add_inverter(bench.port, fast_seconds=1.0)
+        entry = await add_inverter(bench.port, fast_seconds=INTERVAL)
         caplog.clear()
-        for _ in range(5):
+        polls = counted_polls(entry.runtime_data)
+        for times in range(3):
             await bench.gateway(restart=True)
-            await asyncio.sleep(1.2)
+            await until(lambda times=times: polls.answered > times)  # type: ignore[misc]
             assert state(hass, "sensor", "battery_level").state != "unavailable"
         assert told(caplog) == []
         await hass.config_entries.async_unload(entry.entry_id)

@@ -5,6 +5,7 @@ from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager, suppress
 from dataclasses import dataclass, field
 from math import log2
+from typing import Any
 
 import pytest
 
@@ -70,6 +71,24 @@ async def ask_on(line: Line, seconds: float) -> set[Lost]:
 def most_in(seconds: float) -> int:
     """Connections that may be made in a time when the pause between them is doubled each time."""
     return int(log2(seconds / FIRST_DELAY + 1)) + 1
+
+
+async def test_a_closed_port_is_tried_more_and_more_seldom(
+    unused_tcp_port: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    loop = asyncio.get_running_loop()
+    tries, connect = 0, loop.create_connection
+
+    async def counting(*asked: Any, **how: Any) -> Any:
+        nonlocal tries
+        tries += 1
+        return await connect(*asked, **how)
+
+    monkeypatch.setattr(loop, "create_connection", counting)
+    async with line_to(unused_tcp_port) as line:
+        started = loop.time()
+        assert await ask_on(line, 2.0) == {Lost.CANNOT_CONNECT}
+        assert 1 <= tries <= most_in(loop.time() - started)
 
 
 async def test_a_gateway_that_drops_each_connection_at_once_is_tried_more_and_more_seldom() -> None:
