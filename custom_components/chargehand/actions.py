@@ -18,6 +18,7 @@ from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .failures import committing, refused, translated
 from .finding import COMPARE_FIELDS, READ_FIELDS, compare_registers, read_registers
 from .plan_charge import PLAN_FIELDS, plan_charge
+from .schedule.given import Given
 from .schedule.request import ScheduleRequest, WindowRequest
 from .schedule.windows import Schedule, Side, Window, time_text
 
@@ -25,18 +26,26 @@ LIMITS = ("current", "power", "stop_level")
 
 DEVICE_SCHEMA = vol.Schema({vol.Required(ATTR_DEVICE_ID): cv.string})
 
-# Times are checked with the rest of the schedule, so that every fault of a request is told at once.
+# Times and numbers are checked with the rest of the schedule, so that every fault of a request is told at once.
 WINDOW_SCHEMA = vol.Schema(
     {
         vol.Required("start"): object,
         vol.Required("end"): object,
-        **{vol.Optional(limit): vol.Coerce(float) for limit in LIMITS},
+        **{vol.Optional(limit): object for limit in LIMITS},
     }
 )
+WINDOWS_SCHEMA = vol.Schema(vol.All(cv.ensure_list, [WINDOW_SCHEMA]))
+
+
+def _windows(value: object) -> object:
+    """Check a side's windows; null is left for the check of the schedule, which says what it takes it for."""
+    return None if value is None else WINDOWS_SCHEMA(value)
+
+
 APPLY_SCHEMA = DEVICE_SCHEMA.extend(
     {
-        vol.Optional("charge"): vol.All(cv.ensure_list, [WINDOW_SCHEMA]),
-        vol.Optional("discharge"): vol.All(cv.ensure_list, [WINDOW_SCHEMA]),
+        vol.Optional("charge"): _windows,
+        vol.Optional("discharge"): _windows,
         vol.Optional("armed", default=True): cv.boolean,
         vol.Optional("override", default=False): cv.boolean,
     }
@@ -101,13 +110,24 @@ def _coordinator(call: ServiceCall) -> ChargehandCoordinator:
 
 async def _apply_schedule(call: ServiceCall) -> ServiceResponse:
     coordinator, by = _coordinator(call), await _by(call)
-    windows = {
-        str(side): None if side not in call.data else [WindowRequest(**window) for window in call.data[side]]
-        for side in Side
-    }
+    windows = {str(side): _asked(call.data[side]) for side in Side if side in call.data}
     request = ScheduleRequest(armed=call.data["armed"], override=call.data["override"], **windows)
     with committing(coordinator, by):
         return receipt_data(await coordinator.commits.apply(request, by))
+
+
+def _asked(windows: list[dict[str, object]] | None) -> list[WindowRequest] | Given:
+    """The windows of one side as a request has them: what is null in it was given, and is nothing."""
+    if windows is None:
+        return Given.NOTHING
+    return [
+        WindowRequest(
+            start=window["start"],
+            end=window["end"],
+            **{name: Given.NOTHING if window[name] is None else window[name] for name in LIMITS if name in window},
+        )
+        for window in windows
+    ]
 
 
 async def _get_schedule(call: ServiceCall) -> ServiceResponse:

@@ -17,6 +17,7 @@ from .coordinator import ChargehandCoordinator
 from .failures import refused, translated
 from .inverter import Inverter
 from .line import LineError, NoConnection, Refused
+from .numbers_given import whole_number
 from .registers import LineRules, Table
 from .registers.finder import LAST_ADDRESS, MOST_REGISTERS, Search, Stretch, runs
 from .registers.finder_changes import Change, Meaning, changes
@@ -37,8 +38,8 @@ SILENT_IN_A_ROW = 2
 
 STRETCH_FIELDS = {
     vol.Required("table"): vol.All(cv.string, vol.In([str(table) for table in Table])),
-    vol.Required("first"): vol.All(vol.Coerce(int), vol.Range(min=0)),
-    vol.Required("count"): vol.All(vol.Coerce(int), vol.Range(min=1)),
+    vol.Required("first"): vol.All(whole_number, vol.Range(min=0)),
+    vol.Required("count"): vol.All(whole_number, vol.Range(min=1)),
 }
 READ_FIELDS = {**STRETCH_FIELDS, vol.Optional("decode", default=True): cv.boolean}
 COMPARE_FIELDS = {**STRETCH_FIELDS, vol.Required("snapshot"): object}

@@ -14,6 +14,7 @@ from .entity_prices import PricesUnreadable
 from .failures import committing, refused
 from .house_energies import KnownFrom, known_load, known_solar
 from .house_knows import solar_forecast
+from .numbers_given import number
 from .outdoor import Outdoor, outdoor_temperatures
 from .plan_options import BATTERY, LOAD_SENSOR, OUTDOOR_SENSOR, SOLAR_SENSOR, TARIFF, WEATHER
 from .plan_prices import told_prices
@@ -27,21 +28,21 @@ from .schedule.request import ScheduleRequest, WindowRequest
 DEFAULT_HOURS = 36
 
 PLAN_FIELDS = {
-    vol.Optional("hours", default=DEFAULT_HOURS): vol.All(vol.Coerce(float), vol.Range(24, 48)),
+    vol.Optional("hours", default=DEFAULT_HOURS): vol.All(number, vol.Range(24, 48)),
     vol.Optional("prices"): [
         vol.Schema(
             {
                 vol.Required("start"): cv.datetime,
                 vol.Required("end"): cv.datetime,
-                vol.Required("buy"): vol.Coerce(float),
-                vol.Optional("sell", default=0.0): vol.Coerce(float),
+                vol.Required("buy"): number,
+                vol.Optional("sell", default=0.0): number,
             }
         )
     ],
-    vol.Optional("solar_kwh"): vol.All(vol.Coerce(float), vol.Range(0, 10_000)),
-    vol.Optional("load_kwh"): vol.All(vol.Coerce(float), vol.Range(0, 10_000)),
-    vol.Optional("reserve_level"): vol.All(vol.Coerce(float), vol.Range(0, 100)),
-    vol.Optional("highest_level"): vol.All(vol.Coerce(float), vol.Range(0, 100)),
+    vol.Optional("solar_kwh"): vol.All(number, vol.Range(0, 10_000)),
+    vol.Optional("load_kwh"): vol.All(number, vol.Range(0, 10_000)),
+    vol.Optional("reserve_level"): vol.All(number, vol.Range(0, 100)),
+    vol.Optional("highest_level"): vol.All(number, vol.Range(0, 100)),
     vol.Optional("apply", default=False): cv.boolean,
 }
 

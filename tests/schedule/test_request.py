@@ -131,7 +131,7 @@ def test_times_are_read_as_people_write_them(
         ([window("00:00", "00:00")], "no_length"),
         ([window(power=5001)], "out_of_range"),
         ([window(power=-1)], "out_of_range"),
-        ([window(power=float("nan"))], "out_of_range"),
+        ([window(power=float("nan"))], "not_a_number"),
         ([window(stop_level=5)], "out_of_range"),
         ([window(current=40)], "current_and_power"),
         ([window("01:00", "03:00"), window("02:59", "04:00")], "overlap"),

@@ -7,6 +7,8 @@ from .finder import Stretch
 from .model import LineRules
 
 LARGEST = 0xFFFF
+LAST_NUMBER = 0x10000
+"""The last register, or count of registers, counted from 1."""
 
 
 class SnapshotWrong(ValueError):
@@ -47,17 +49,18 @@ def snapshot_values(snapshot: object, stretch: Stretch, rules: LineRules) -> dic
 
 def _register(number: object, value: object, stretch: Stretch, rules: LineRules) -> tuple[int, int]:
     # A list of registers copied as YAML comes back with numbers for keys, unless they are quoted.
-    text = str(number)
-    address = int(text) - rules.first_number if text.isascii() and text.isdecimal() else -1
+    text = str(number) if isinstance(number, str) or _is_number(number) else "?"
+    decimal = len(text) <= len(str(LAST_NUMBER)) and text.isascii() and text.isdecimal()
+    address = int(text) - rules.first_number if decimal else -1
     if not stretch.first <= address <= stretch.last:
-        raise _no_answer(f"registers: {text}")
+        raise _no_answer(f"registers: {text[:20]}")
     if not (_is_number(value) and 0 <= cast("int", value) <= LARGEST):
-        raise _no_answer(f"registers: {text}")
+        raise _no_answer(f"registers: {text[:20]}")
     return address, cast("int", value)
 
 
 def _is_number(value: object) -> bool:
-    return isinstance(value, int) and not isinstance(value, bool)
+    return isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= LAST_NUMBER
 
 
 def _no_answer(what: str) -> SnapshotWrong:

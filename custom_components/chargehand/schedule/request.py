@@ -4,32 +4,46 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from ..registers import Limit, SchedulePoints, WindowPoints
+from .given import Given, number_of, shown
 from .image import LIMITS, Image, NoRoom, can_disarm, check_room, limit_of, points_of, read_schedule
 from .windows import DAY, Schedule, Side, Window, time_text
+
+_INSTEAD: Mapping[str, str] = {"current": "power", "power": "current"}
+"""The limit that may be given instead of one, to be converted."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class WindowRequest:
-    """A window as it was typed. A limit left out stays as the inverter has it."""
+    """A window as it was typed. A limit left out (None) stays as the inverter has it."""
 
     start: object
     end: object
+    current: object = None
+    power: object = None
+    stop_level: object = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Limits:
+    """The limits that a window asks for, in A, W and %; None: left out. `unread` could not be understood, and was told."""
+
     current: float | None = None
     power: float | None = None
     stop_level: float | None = None
+    unread: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class ScheduleRequest:
-    """A schedule as it was typed. A side left out stays as it is; windows not given become unused."""
+    """A schedule as it was typed. A side left out (None) stays as it is; windows not given become unused."""
 
-    charge: Sequence[WindowRequest] | None = None
-    discharge: Sequence[WindowRequest] | None = None
+    charge: Sequence[WindowRequest] | Given | None = None
+    discharge: Sequence[WindowRequest] | Given | None = None
     armed: bool = True
     override: bool = False
     """Charge although the battery's own limit or its temperature speaks against it."""
 
-    def side(self, side: Side) -> Sequence[WindowRequest] | None:
+    def side(self, side: Side) -> Sequence[WindowRequest] | Given | None:
         """The windows asked for on one side."""
         return self.charge if side is Side.CHARGE else self.discharge
 
@@ -98,7 +112,8 @@ class _Reading:
         for index, (request, window) in enumerate(zip(wanted, held, strict=False)):
             what = f"{side}_window_{index + 1}"
             times = self.times(what, request)
-            limits = {name: self.limit(what, name, limit_of(places[index], name), request, window) for name in LIMITS}
+            asked = self.limits(what, request)
+            limits = {name: self.limit(what, name, limit_of(places[index], name), asked, window) for name in LIMITS}
             if request.current is not None and request.power is not None and not self.has_both(places[index]):
                 self.fault("current_and_power", what=what)
             if times is not None:
@@ -110,6 +125,29 @@ class _Reading:
                     stop_level=limits["stop_level"],
                 )
         return tuple(windows)
+
+    def limits(self, what: str, request: WindowRequest) -> _Limits:
+        read: dict[str, float] = {}
+        unread: set[str] = set()
+        for name in LIMITS:
+            value: object = getattr(request, name)
+            if value is None:
+                continue
+            number = number_of(value)
+            if number is not None:
+                read[name] = number
+                continue
+            unread.add(name)
+            if value is Given.NOTHING:
+                self.fault("value_empty", what=f"{what}_{name}")
+            else:
+                self.fault("not_a_number", what=f"{what}_{name}", value=shown(value))
+        return _Limits(
+            current=read.get("current"),
+            power=read.get("power"),
+            stop_level=read.get("stop_level"),
+            unread=frozenset(unread),
+        )
 
     def times(self, what: str, request: WindowRequest) -> tuple[int, int] | None:
         start, end = self.time(f"{what}_start", request.start), self.time(f"{what}_end", request.end)
@@ -132,7 +170,7 @@ class _Reading:
     def time(self, what: str, value: object) -> int | None:
         """Minutes of the day of "HH:MM"; seconds are taken when they are 00."""
         if not isinstance(value, str):
-            self.fault("time_not_text", what=what, value=value)
+            self.fault("time_not_text", what=what, value=shown(value))
             return None
         parts = value.strip().split(":")
         if (
@@ -160,10 +198,12 @@ class _Reading:
             except NoRoom as fault:
                 self.fault("no_room", side=side, what=f"{side}_window_{fault.place + 1}")
 
-    def limit(self, what: str, name: str, limit: Limit | None, request: WindowRequest, held: Window) -> float | None:
+    def limit(self, what: str, name: str, limit: Limit | None, request: _Limits, held: Window) -> float | None:
         """The limit to write: what was asked, turned into this inverter's unit and step, or what it holds already."""
         kept: float | None = getattr(held, name)
         asked: float | None = getattr(request, name)
+        if not request.unread.isdisjoint({name, _INSTEAD.get(name)}):
+            return kept
         if limit is None:
             if asked is not None and not self.given_otherwise(what, name):
                 self.fault("no_such_limit", what=what, limit=name)
@@ -195,10 +235,10 @@ class _Reading:
 
     def given_otherwise(self, what: str, name: str) -> bool:
         """Whether the inverter takes the other of current and power, so that this one is converted there."""
-        other = {"current": "power", "power": "current"}.get(name)
+        other = _INSTEAD.get(name)
         return other is not None and limit_of(self.place(what), other) is not None
 
-    def converted(self, what: str, name: str, request: WindowRequest) -> float | None:
+    def converted(self, what: str, name: str, request: _Limits) -> float | None:
         """A limit given in watts for an inverter that takes amperes, or the other way, through the battery's voltage."""
         other = {"current": request.power, "power": request.current}.get(name)
         if other is None or self.has_both(self.place(what)):
@@ -229,7 +269,11 @@ def check(
     windows = dict[Side, tuple[Window, ...]]()
     for side in Side:
         wanted = request.side(side)
-        windows[side] = held.side(side) if wanted is None else reading.windows(side, wanted, held.side(side))
+        windows[side] = held.side(side)
+        if isinstance(wanted, Given):
+            reading.fault("side_empty", side=side)
+        elif wanted is not None:
+            windows[side] = reading.windows(side, wanted, held.side(side))
     armed = request.armed if points.armed_by is not None else None
     if not request.armed and held.armed is not False and not can_disarm(points):
         reading.fault("cannot_disarm")
@@ -257,8 +301,8 @@ def check_edit(points: SchedulePoints, image: Image, edited: Schedule, *, shift:
         limits: dict[str, float | None] = {name: getattr(new, name) for name in LIMITS}
         for name, value in limits.items():
             if value is not None and value != getattr(old, name):
-                one = WindowRequest(start="", end="", **{name: value})
-                limits[name] = reading.limit(what, name, limit_of(where, name), one, new)
+                asked = reading.limits(what, WindowRequest(start="", end="", **{name: value}))
+                limits[name] = reading.limit(what, name, limit_of(where, name), asked, new)
         window = replace(new, current=limits["current"], power=limits["power"], stop_level=limits["stop_level"])
         given = given.with_window(side, number, window)
     reading.room(given, image)
