@@ -11,6 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from custom_components.chargehand.registers import MapInvalid, Point, Table, load_map
+from custom_components.chargehand.schedule.request import ScheduleRequest, WindowRequest
+from custom_components.chargehand.schedule.stages import NotSafely
 from tests.bench.plain import HOLDING, plain_device
 from tests.conftest import AddInverter
 from tests.house import act, entity_id
@@ -249,3 +251,51 @@ async def test_the_batterys_own_limit_is_not_rounded_past(hass: HomeAssistant, a
         assert device.registers[HOLDING][62] == 56
         assert receipt["adjusted"][-1]["given"] == "39.5 A"
         assert receipt["adjusted"][-1]["why"] == "battery_limit"
+
+
+APART = """\
+schedule:
+  charge:
+    windows:
+      - {start: {holding: 60, layout: packed}, end: {holding: 64, layout: packed}, current: {holding: 68, LIMIT}}
+"""
+
+
+@pytest.mark.parametrize(
+    ("limit", "raws"),
+    [("scale: 0.1, min: 0, max: 100", [0, 400]), ("scale: 0.1, offset: -5, min: 0, max: 100", [50, 450])],
+)
+async def test_a_window_is_kept_from_acting_by_a_limit_of_0(tmp_path: Path, limit: str, raws: list[int]) -> None:
+    """Its times are too far apart for one request, so they are changed while its limit is 0."""
+    text = LINE + READINGS + APART.replace("LIMIT", limit)
+    held = {60: 0x0100, 64: 0x0500, 68: raws[1]} | {at: 0 for at in range(61, 68) if at != 64}
+    async with (
+        plain_device(holding=held, inputs={100: 50, 101: 50, 102: 100}) as device,
+        plain_inverter(tmp_path, text, device) as inverter,
+    ):
+        window = WindowRequest(start="02:00", end="06:00", current=40)
+        await inverter.apply(ScheduleRequest(charge=[window]))
+        assert device.written == [(68, (raws[0],)), (60, (0x0200,)), (64, (0x0600,)), (68, (raws[1],))]
+
+
+@pytest.mark.parametrize(
+    "limit", ["type: s16, scale: 0.1, offset: 0.05, min: 0, max: 100", "scale: 0.1, min: -10, max: -1, type: s16"]
+)
+async def test_a_limit_that_cannot_be_0_keeps_no_window_from_acting(tmp_path: Path, limit: str) -> None:
+    text = LINE + READINGS + APART.replace("LIMIT", limit)
+    held = dict.fromkeys(range(60, 69), 0) | {60: 0x0100, 64: 0x0500, 68: 0xFFFF - 50 if "max: -1," in limit else 400}
+    async with (
+        plain_device(holding=held, inputs={100: 50, 101: 50, 102: 100}) as device,
+        plain_inverter(tmp_path, text, device) as inverter,
+    ):
+        with pytest.raises(NotSafely):
+            await inverter.apply(ScheduleRequest(charge=[WindowRequest(start="02:00", end="06:00")]))
+        assert device.written == []
+
+
+@pytest.mark.parametrize("value", ["type: s16, scale_at: {holding: 30}", "type: s32, scale_at: {holding: 31}"])
+def test_a_power_of_ten_that_lies_in_the_value_itself_is_a_mistake_in_the_map(tmp_path: Path, value: str) -> None:
+    with pytest.raises(MapInvalid) as refused:
+        load_map(write_map(tmp_path, controls(f"{value}, min: 0, max: 9")))
+    (problem,) = refused.value.problems
+    assert problem.key == "controls.feed.scale_at"

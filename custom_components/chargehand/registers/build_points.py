@@ -48,6 +48,10 @@ class Builder:
         invalid = self._invalid(path, section, kind, bits)
         scale_at = self._scale_at(path, section)
         self.check_length(path, length)
+        if first is not None and scale_at in {(table, first + index) for index in range(length)}:
+            self.document.wrong(
+                (*path, "scale_at"), "this is a register of the value itself", "look its place up again"
+            )
         if first is None or self.document.mistakes > found:
             return None
         return Point(

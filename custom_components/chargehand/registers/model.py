@@ -203,6 +203,11 @@ class Limit:
         """The least difference that the register can tell."""
         return abs(float(self.point.scale))
 
+    @property
+    def can_be_zero(self) -> bool:
+        """Whether 0 can be written: its window does nothing then."""
+        return self.nearest(0) == 0
+
     def nearest(self, value: float, at_most: float | None = None) -> float | None:
         """What would be stored for a value, within the bounds and at most so much; None when that cannot be."""
         most = self.maximum if at_most is None else min(self.maximum, at_most)

@@ -80,7 +80,7 @@ def _rests(points: SchedulePoints, where: WindowPoints, blank: dict[Address, int
     times = tuple(blank.items())
     yield Rest(frozenset(blank), lambda image: all(image[address] == value for address, value in times))
     for limit in (where.current, where.power):
-        if limit is not None and limit.minimum <= 0:
+        if limit is not None and limit.can_be_zero:
             yield Rest(frozenset(limit.point.addresses), _is_zero(limit.point))
 
 

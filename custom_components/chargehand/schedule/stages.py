@@ -194,7 +194,7 @@ def _blankings(window: ActingWindow) -> Iterator[Blanking]:
         yield active.addresses, lambda image: active.encode(False, image)
     yield tuple(window.blank), lambda _: window.blank
     for limit in (window.where.current, window.where.power):
-        if limit is not None and limit.minimum <= 0:
+        if limit is not None and limit.can_be_zero:
             yield limit.point.addresses, partial(limit.point.encode, 0)
 
 
