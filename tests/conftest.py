@@ -1,5 +1,6 @@
 """The bench in a process of its own, and a real Home Assistant with Chargehand on it."""
 
+import asyncio
 from collections.abc import AsyncIterator, Awaitable, Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -80,8 +81,16 @@ def hass_config_dir(hass_tmp_config_dir: str) -> str:
 
 
 @pytest.fixture(autouse=True)
-def _chargehand_can_be_loaded(enable_custom_integrations: None) -> None:
-    """Let Home Assistant look into custom_components."""
+async def enable_event_loop_debug(request: pytest.FixtureRequest) -> None:
+    """Let the event loop look after itself on the main way only: for that it keeps the source of every task, half of what a test takes."""
+    asyncio.get_running_loop().set_debug("test_main_job" in request.node.nodeid)
+
+
+@pytest.fixture(autouse=True)
+def _chargehand_can_be_loaded(request: pytest.FixtureRequest) -> None:
+    """Let Home Assistant look into custom_components, in tests that have one; the others are spared it."""
+    if "hass" in request.fixturenames:
+        request.getfixturevalue("enable_custom_integrations")
 
 
 @pytest.fixture

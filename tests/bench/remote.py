@@ -2,9 +2,15 @@
 
 import asyncio
 import json
+import os
+import signal
+import socket
+import subprocess
 import sys
 from collections.abc import Sequence
+from contextlib import suppress
 from datetime import datetime
+from functools import cache
 from pathlib import Path
 from typing import Self, cast
 
@@ -19,23 +25,32 @@ class BenchError(Exception):
     """The bench did not start, or refused a command; says why."""
 
 
+@cache
+def _nursery() -> socket.socket:
+    """Where this process orders its benches; the nursery ends with it, when the socket closes."""
+    near, far = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
+    with far:
+        number = far.fileno()
+        subprocess.Popen([sys.executable, "-m", "tests.bench.nursery", str(number)], pass_fds=[number], cwd=_ROOT)
+    return near
+
+
 class Bench:
     """A running bench; `async with await Bench.start(...) as bench:` ends it."""
 
     def __init__(
         self,
-        process: asyncio.subprocess.Process,
-        port: int,
-        control: int,
+        ports: dict[str, int],
+        standard: tuple[asyncio.StreamReader, asyncio.StreamWriter],
         reader: asyncio.StreamReader,
         writer: asyncio.StreamWriter,
     ) -> None:
         self.host = "127.0.0.1"
-        self.port = port
+        self.port = ports["port"]
         """The gateway's TCP port."""
-        self.control = control
-        self.pid = process.pid
-        self._process = process
+        self.control = ports["control"]
+        self.pid = ports["pid"]
+        self._standard_out, self._standard_in = standard
         self._reader = reader
         self._writer = writer
         self._turn = asyncio.Lock()
@@ -55,29 +70,30 @@ class Bench:
                     arguments += [flag, str(value)]
                 case _:
                     arguments += [flag, ",".join(map(str, value))]
-        pipe = asyncio.subprocess.PIPE
-        process = await asyncio.create_subprocess_exec(
-            sys.executable, "-m", "tests.bench", *arguments, cwd=_ROOT, stdin=pipe, stdout=pipe
-        )
-        assert process.stdout
-        first = await process.stdout.readline()
-        if not first:
-            raise BenchError(f"the bench ended with {await process.wait()} instead of starting")
-        ports = json.loads(first)
+        near, far = socket.socketpair()
+        near.setblocking(False)
+        with far:
+            socket.send_fds(_nursery(), [json.dumps(arguments).encode()], [far.fileno()])
+        standard = await asyncio.open_connection(sock=near)
+        ports = json.loads(await standard[0].readline() or b'{"ended": "nothing"}')
+        if "ended" in ports:
+            standard[1].close()
+            raise BenchError(f"the bench ended with {ports['ended']} instead of starting")
         reader, writer = await asyncio.open_connection("127.0.0.1", ports["control"], limit=_LONGEST_ANSWER)
-        return cls(process, ports["port"], ports["control"], reader, writer)
+        return cls(ports, standard, reader, writer)
 
     async def stop(self) -> None:
         """End the process; it is gone when this returns."""
         self._writer.close()
-        assert self._process.stdin
-        self._process.stdin.close()
+        self._standard_in.write_eof()
         try:
             async with asyncio.timeout(_ENDS_WITHIN_S):
-                await self._process.wait()
+                await self._standard_out.read()
         except TimeoutError:
-            self._process.kill()
-            await self._process.wait()
+            with suppress(ProcessLookupError):
+                os.kill(self.pid, signal.SIGKILL)
+            await self._standard_out.read()
+        self._standard_in.close()
 
     async def __aenter__(self) -> Self:
         return self

@@ -21,7 +21,11 @@ type MoveIn = Callable[..., Awaitable[MovedHouse]]
 
 @pytest.fixture
 async def move_in(
-    hass: HomeAssistant, socket_enabled: None, add_inverter: AddInverter, tmp_path: Path
+    hass: HomeAssistant,
+    socket_enabled: None,
+    add_inverter: AddInverter,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> AsyncIterator[MoveIn]:
     """A house at a moment of its time, with a bench whose clock shows the same."""
     hass.config.config_dir = str(tmp_path)
@@ -48,6 +52,7 @@ async def move_in(
             **options,
         )
         house = MovedHouse(hass=hass, bench=bench, entry=entry, clock=clock)
+        house.watch_threads(monkeypatch)
         hass.bus.async_listen("test_told", lambda event: house.told.append(dict(event.data)))
         return house
 

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
+import pytest
 from freezegun.api import TickingDateTimeFactory
 from homeassistant.components.automation.const import DOMAIN as AUTOMATION
 from homeassistant.const import EVENT_HOMEASSISTANT_STARTED
@@ -29,10 +30,11 @@ STEP = timedelta(hours=9)
 QUIET_S = 4.0
 """Longer than a request may take, shorter than any wait of a blueprint and any poll here."""
 
-QUIET_LOOKS = 8
-"""Looks in a row, 10 ms apart, that find the house at rest."""
+QUIET_LOOKS, LOOK_S = 3, 0.005
+"""Looks in a row that find the house at rest, and seconds between two of them."""
 
-SETTLES_WITHIN_MS = 8000
+LOOKS = 1600
+"""Looks at most: something may wait for moments all the time."""
 
 
 def london(text: str) -> datetime:
@@ -55,6 +57,9 @@ class MovedHouse:
     clock: TickingDateTimeFactory
     told: list[dict[str, Any]] = field(default_factory=list)
     """What the user was told: title and message, in order."""
+
+    in_threads: set[asyncio.Future[Any]] = field(default_factory=set)
+    """Work that was given to threads and is not done: no timer tells of it."""
 
     def now(self) -> datetime:
         """The house's time."""
@@ -98,12 +103,27 @@ class MovedHouse:
     async def settle(self) -> None:
         """Wait until nothing in the house is at work: all that is left waits for minutes, not for an answer."""
         quiet = 0
-        for _ in range(SETTLES_WITHIN_MS // 10):
-            await asyncio.sleep(0.01)
-            # Files are written in threads, which no timer tells of.
-            quiet = quiet + 1 if self.wakes_in() > QUIET_S else 0
+        for _ in range(LOOKS):
+            await asyncio.sleep(LOOK_S)
+            quiet = quiet + 1 if self.at_rest() else 0
             if quiet == QUIET_LOOKS:
                 return
+
+    def watch_threads(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        """Know from now on what is at work in threads."""
+        give = self.hass.loop.run_in_executor
+
+        def given(*work: Any) -> asyncio.Future[Any]:
+            future = give(*work)
+            self.in_threads.add(future)
+            future.add_done_callback(self.in_threads.discard)
+            return future
+
+        monkeypatch.setattr(self.hass.loop, "run_in_executor", given)
+
+    def at_rest(self) -> bool:
+        """Whether nothing is to be done at once, nothing is at work in a thread, and no request is out: its time-out would be near."""
+        return not self.hass.loop._ready and not self.in_threads and self.wakes_in() > QUIET_S
 
     def wakes_in(self) -> float:
         """Seconds until the event loop has something to do by itself."""

@@ -43,8 +43,11 @@ NIGHT_WINDOW = {"start": "02:00", "end": "04:30", "power": 4000, "stop_level": 7
 
 
 async def night(house: MovedHouse, day: str) -> None:
-    """From before the plan to the end of the cheap hours, which are all of one day."""
-    for moment in (f"{day} 00:29:50", f"{day} 00:31"):
+    """From before the plan to the end of the cheap hours, which are all of one day.
+
+    Not past 00:31 at once: from then on a plan is made up for that was not made in time.
+    """
+    for moment in (f"{day} 00:29:50", f"{day} 00:30:30"):
         await house.go(moment)
     await wake(house, day)
 
@@ -83,11 +86,11 @@ async def test_a_week_in_july_is_switched_off_once_and_told_once(move_in: MoveIn
     ("start", "morning", "begin", "planned", "level"),
     [
         # The inverter's clock knows no summer time: its hours end at 04:00 by the house's, and an hour is lived on the battery.
-        ("2026-10-24 22:50", "2026-10-25", "00:20:00", "2026-10-24 23:51", 88),
-        ("2026-03-28 22:50", "2026-03-29", "00:20:00", "2026-03-28 23:51", 90),
+        ("2026-10-24 22:50", "2026-10-25", "00:20:00", "2026-10-24 23:50:30", 88),
+        ("2026-03-28 22:50", "2026-03-29", "00:20:00", "2026-03-28 23:50:30", 90),
         ("2026-03-28 22:50", "2026-03-29", "01:45:00", "2026-03-29 03:01", 90),
-        ("2028-02-28 22:00", "2028-02-29", "22:40:00", "2028-02-28 22:11", 90),
-        ("2028-02-29 22:00", "2028-03-01", "22:40:00", "2028-02-29 22:11", 90),
+        ("2028-02-28 22:00", "2028-02-29", "22:40:00", "2028-02-28 22:10:30", 90),
+        ("2028-02-29 22:00", "2028-03-01", "22:40:00", "2028-02-29 22:10:30", 90),
     ],
     ids=["clocks back", "clocks forward", "no such minute that night", "before the leap day", "after the leap day"],
 )
@@ -234,7 +237,7 @@ async def test_a_data_logger_that_puts_its_own_back_is_named_in_the_morning(move
     await house.automate("winter_night_charge", **(FIXED | {"limit": 1000}))
     theirs = registers("03:00", "03:30", 500, 100)
     await house.bench.logger_overwrite(CHARGE[0].start, theirs, at=datetime.fromisoformat("2026-01-11 01:30"))
-    await house.go("2026-01-11 00:31")
+    await house.go("2026-01-11 00:30:30")
     await house.go("2026-01-11 01:30:10")
     await house.go("2026-01-11 01:35")
     await wake(house, "2026-01-11")

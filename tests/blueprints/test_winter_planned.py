@@ -41,7 +41,7 @@ async def plan_here(house: MovedHouse) -> None:
 
 async def night(house: MovedHouse, day: str) -> float:
     """From before the plan to the end of the cheap hours; answers with the level that was planned."""
-    for moment in (f"{day} 00:29:50", f"{day} 00:31"):
+    for moment in (f"{day} 00:29:50", f"{day} 00:30:30"):
         await house.go(moment)
     # A plan is reckoned in a thread, which no timer tells of.
     for _ in range(400):
