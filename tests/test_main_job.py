@@ -98,17 +98,33 @@ async def test_an_unused_window_that_gets_a_time_reaches_to_the_next_window(
     assert await times(bench) == [1700, 2240]
     await set_entity(hass, "time", "set_value", "discharge_window_1_end", time="19:00:00")
     assert await times(bench) == [1700, 1900]
-    await set_entity(hass, "time", "set_value", "discharge_window_1_start", time="19:00:00")
-    assert await times(bench) == [0, 0], "as long as nothing"
+    await act(hass, entry, "apply_schedule", discharge=[])
+    assert await times(bench) == [0, 0]
     await set_entity(hass, "time", "set_value", "discharge_window_1_end", time="06:30:00")
     assert await times(bench) == [220, 630]
-    await set_entity(hass, "time", "set_value", "discharge_window_1_end", time="02:20:00")
+    await act(hass, entry, "apply_schedule", discharge=[])
     with pytest.raises(ServiceValidationError) as refused:
         await set_entity(hass, "time", "set_value", "discharge_window_1_start", time="01:00:00")
     assert refused.value.translation_key == "schedule_rejected"
     await act(hass, entry, "apply_schedule", charge=[], armed=False)
     await set_entity(hass, "time", "set_value", "discharge_window_1_start", time="17:00:00")
     assert await times(bench) == [1700, 2400], "alone it goes on to midnight"
+    await act(hass, entry, "apply_schedule", charge=[], discharge=[], armed=False)
+    await set_entity(hass, "time", "set_value", "discharge_window_1_end", time="00:00:00")
+    assert await times(bench) == [0, 2400], "or begins there"
+
+
+@pytest.mark.parametrize(("setting", "time"), [("start", "02:20:00"), ("end", "22:40:00")])
+async def test_a_window_s_times_that_meet_are_refused_and_the_window_stays(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, setting: str, time: str
+) -> None:
+    with pytest.raises(ServiceValidationError, match="would start and end at") as refused:
+        await set_entity(hass, "time", "set_value", f"charge_window_1_{setting}", time=time)
+    assert refused.value.translation_key == "schedule_rejected"
+    assert "charge_window_1" in str(refused.value)
+    assert await held(bench) == FACTORY
+    assert not [request for request in await bench.journal() if request["function"] in (6, 16)]
+    assert state(hass, "sensor", "schedule_status").state == "never_confirmed"
 
 
 async def test_get_schedule_reads_the_inverter_now(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:

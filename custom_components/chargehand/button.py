@@ -34,4 +34,5 @@ class SetClock(ChargehandEntity, ButtonEntity):
 
     async def async_press(self) -> None:
         """Set the clock and read it back."""
-        await set_clock(self.coordinator, await self.asked_by())
+        async with self.asked() as by:
+            await set_clock(self.coordinator, by)

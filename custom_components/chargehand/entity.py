@@ -1,19 +1,24 @@
 """What all entities of an inverter share."""
 
-from collections.abc import Iterable
+from collections.abc import AsyncIterator, Callable, Iterable
+from contextlib import asynccontextmanager
 
 from homeassistant.const import Platform
+from homeassistant.core import Context, callback
+from homeassistant.exceptions import HomeAssistantError
 from homeassistant.helpers.device_registry import DeviceInfo
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 from homeassistant.helpers.update_coordinator import CoordinatorEntity
 
 from .callers import caller
+from .controls import set_control
 from .coordinator import ChargehandCoordinator
 from .editing import edit_window
 from .identity import device_identifier, entity_unique_id
 from .interest import Interest
-from .registers import KNOWN_READINGS, Control, Reading
-from .schedule.windows import Side, Window
+from .redraw import redraw
+from .registers import KNOWN_READINGS, Control, Reading, Value
+from .schedule.windows import DAY, Side, Window
 from .snapshot import SCHEDULE, ReadingValue
 
 
@@ -32,12 +37,32 @@ class ChargehandEntity(CoordinatorEntity[ChargehandCoordinator]):
         super().__init__(coordinator, context=Interest(needs=frozenset(needs), shows=frozenset(shows)))
         entry = coordinator.config_entry
         self.key = key
+        self._asked_in: Context | None = None
         self._attr_unique_id = entity_unique_id(entry.entry_id, key)
         self._attr_device_info = DeviceInfo(identifiers={device_identifier(entry.entry_id)})
 
-    async def asked_by(self) -> str:
-        """Who asks for the change that this entity is asked to make, and that it is made through this entity."""
-        return await caller(self.hass, self._context, self.entity_id)
+    @callback
+    def async_set_context(self, context: Context) -> None:
+        """Keep who asks for the change that follows."""
+        super().async_set_context(context)
+        self._asked_in = context
+
+    @asynccontextmanager
+    async def asked(self, taken: Callable[[], bool] = lambda: True) -> AsyncIterator[str]:
+        """Yield who asks for the change that this entity is asked to make, and that it is made through this entity.
+
+        Where it fails, or is not `taken` as it was asked for, pages do not go on showing what somebody typed.
+        """
+        context, before = self._asked_in, self.hass.states.get(self.entity_id)
+        typed = context is not None and context.user_id is not None
+        try:
+            yield await caller(self.hass, context, self.entity_id)
+        except HomeAssistantError:
+            if typed:
+                await redraw(self, before)
+            raise
+        if typed and not taken():
+            await redraw(self, before)
 
 
 def offer(
@@ -75,6 +100,11 @@ class MapEntity(ChargehandEntity):
         """The value read last."""
         return self.coordinator.data.values.get(self.key)
 
+    async def set_to(self, value: Value) -> None:
+        """Set the control and read it back. Raises the platform's errors."""
+        async with self.asked(lambda: self.shown == value) as by:
+            await set_control(self.coordinator, self.key, value, by)
+
 
 class WindowEntity(ChargehandEntity):
     """An entity that shows one setting of one window. Only those of window 1 are enabled at first."""
@@ -102,4 +132,11 @@ class WindowEntity(ChargehandEntity):
 
     async def edit(self, **settings: float | bool) -> None:
         """Commit the whole schedule with this one window changed. Raises the platform's errors."""
-        await edit_window(self.coordinator, self.side, self.number, await self.asked_by(), **settings)
+
+        def taken() -> bool:
+            held = {} if self.window is None else {key: getattr(self.window, key) for key in settings}
+            # An end at 00:00 is midnight.
+            return all(held.get(key) in {value, value or DAY} for key, value in settings.items())
+
+        async with self.asked(taken) as by:
+            await edit_window(self.coordinator, self.side, self.number, by, **settings)

@@ -7,7 +7,6 @@ from homeassistant.const import EntityCategory, Platform
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
-from .controls import set_control
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .entity import ChargehandEntity, MapEntity, WindowEntity, offer
 from .registers import Control, ControlKind
@@ -59,7 +58,7 @@ class ControlNumber(MapEntity, NumberEntity):
 
     async def async_set_native_value(self, value: float) -> None:
         """Set it and read it back."""
-        await set_control(self.coordinator, self.key, value, await self.asked_by())
+        await self.set_to(value)
 
 
 class WindowNumber(WindowEntity, NumberEntity):

@@ -7,7 +7,6 @@ from homeassistant.const import EntityCategory, Platform
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
-from .controls import set_control
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .entity import ChargehandEntity, MapEntity, offer
 from .registers import Control, ControlKind
@@ -48,4 +47,4 @@ class ControlSelect(MapEntity, SelectEntity):
 
     async def async_select_option(self, option: str) -> None:
         """Set it and read it back."""
-        await set_control(self.coordinator, self.key, option, await self.asked_by())
+        await self.set_to(option)

@@ -8,7 +8,6 @@ from homeassistant.const import EntityCategory, Platform
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
-from .controls import set_control
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .entity import ChargehandEntity, MapEntity, WindowEntity, offer
 from .registers import ControlKind
@@ -46,11 +45,11 @@ class ControlSwitch(MapEntity, SwitchEntity):
 
     async def async_turn_on(self, **kwargs: Any) -> None:
         """Set it."""
-        await set_control(self.coordinator, self.key, True, await self.asked_by())
+        await self.set_to(True)
 
     async def async_turn_off(self, **kwargs: Any) -> None:
         """Clear it."""
-        await set_control(self.coordinator, self.key, False, await self.asked_by())
+        await self.set_to(False)
 
 
 class WindowSwitch(WindowEntity, SwitchEntity):
