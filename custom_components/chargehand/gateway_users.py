@@ -8,8 +8,6 @@ named, and where the gateway drops connections, Chargehand makes new ones so rar
 from collections.abc import Iterator
 from urllib.parse import urlsplit
 
-from homeassistant.components.modbus.connection import async_get_connection_info
-from homeassistant.components.modbus.const import DATA_MODBUS_HUBS
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers.translation import async_get_translations
 
@@ -18,6 +16,9 @@ from .issues import GATEWAY_SHARED, clear_issue, raise_issue
 from .line import Endpoint, Framing, Gateway
 
 FORM_TEXT = "gateway_shared"
+
+MODBUS = "modbus"
+"""The platform's own Modbus integration, through which its connections are lent."""
 
 type _Place = tuple[str, int] | str
 """Host and port of a gateway, or the device of an adapter."""
@@ -52,6 +53,12 @@ async def users_told(hass: HomeAssistant, endpoint: Endpoint) -> str:
 
 def _held(hass: HomeAssistant) -> Iterator[tuple[_Place, str]]:
     """Every place that a Modbus connection of the platform leads to, and by whom it is held."""
+    if MODBUS not in hass.config.components:
+        return
+    # Only once it runs: what it needs may not be installed before.
+    from homeassistant.components.modbus.connection import async_get_connection_info  # noqa: PLC0415
+    from homeassistant.components.modbus.const import DATA_MODBUS_HUBS  # noqa: PLC0415
+
     for info in async_get_connection_info(hass):
         for entry_id in info.units:
             entry = hass.config_entries.async_get_entry(entry_id)
