@@ -9,10 +9,10 @@ from .drawn import kinds
 from .kinds import HAND_MADE, Kind
 from .sweep import sweep
 
-CASES = 250
+CASES = 600
 """Of each kind made by hand, drawn from all its changes, faults and requests; `tests.benchmarks.commit_sweep` plays many more."""
 
-DRAWN = 6
+DRAWN = 12
 """Kinds a test draws."""
 
 CASES_DRAWN = 70
@@ -32,7 +32,7 @@ def test_a_commit_acts_on_no_mixture_and_ends_as_it_says(
     assert len(swept.ends) > 3
 
 
-@pytest.mark.parametrize("number", range(10))
+@pytest.mark.parametrize("number", range(12))
 def test_a_commit_acts_on_no_mixture_on_kinds_that_nobody_thought_of(number: int) -> None:
     cases = 0
 
