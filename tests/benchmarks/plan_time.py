@@ -4,10 +4,11 @@ import argparse
 import statistics
 import time
 
-from tests.benchmarks.houses.files import read_house
-from tests.benchmarks.houses.house import House, course
-from tests.benchmarks.houses.year import evening, planned
-from tests.benchmarks.plan_year import ERROR, REFERENCE, swept
+from tests.benchmarks.houses.course import course
+from tests.benchmarks.houses.evening import evening
+from tests.benchmarks.houses.house import House
+from tests.benchmarks.houses.street import STREET
+from tests.benchmarks.houses.year import planned
 from tests.benchmarks.table import show
 
 LEVEL = 30.0
@@ -18,7 +19,12 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--plans", type=int, default=24, help="of each house, over the year")
     plans = parser.parse_args().plans
-    houses = {"night rate": read_house(REFERENCE), "two cheap times": swept(1, 1), "half-hourly prices": swept(3, 1)}
+    named = {house.name: house for house in STREET}
+    houses = {
+        "night rate": named["reference"],
+        "two cheap times": named["P25, two cheap times"],
+        "half-hourly prices": named["half-hourly, big roof"],
+    }
     rows = []
     for name, house in houses.items():
         took = _seconds(house, plans)
@@ -32,7 +38,7 @@ def _seconds(house: House, plans: int) -> list[tuple[float, float]]:
     over = course(house, 1)
     took = []
     for day in range(50, 350, max(300 // plans, 1))[:plans]:
-        known = evening(over, day, LEVEL, ERROR, 1)
+        known = evening(house, over, day, LEVEL)
         clock, processor = time.perf_counter(), time.process_time()
         planned(house, known)
         took.append((time.perf_counter() - clock, time.process_time() - processor))

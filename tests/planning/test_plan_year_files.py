@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from tests.benchmarks.houses.files import BadFile, read_column, read_house
-from tests.benchmarks.houses.house import STEPS
+from tests.benchmarks.houses.calendar import EARLIER, STEPS
 from tests.benchmarks.plan_year import main
 
 HOUSE = """
@@ -63,7 +63,7 @@ def test_house_load_and_solar_from_files(tmp_path: Path, capsys: pytest.CaptureF
 def test_half_hours_beyond_the_end_come_again(tmp_path: Path) -> None:
     values = read_column(_csv(tmp_path / "a.csv", [at / 100 for at in range(48)]), DAYS)
     assert len(values) == STEPS
-    assert values[5 * 48 + 7] == pytest.approx(0.07)
+    assert values[(EARLIER + 5) * 48 + 7] == values[7] == pytest.approx(0.07)
 
 
 @pytest.mark.parametrize(

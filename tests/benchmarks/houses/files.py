@@ -10,7 +10,9 @@ import numpy as np
 import yaml
 
 from custom_components.chargehand.planning import Band, PlanningFault, Tariff
-from tests.benchmarks.houses.house import STEPS, Course, Floats, House, course
+from tests.benchmarks.houses.calendar import EARLIER, STEPS, Floats
+from tests.benchmarks.houses.course import Course, course
+from tests.benchmarks.houses.house import HalfHourly, House
 
 NUMBERS = ("load_kwh", "solar_kwp", "capacity_kwh", "power_kw")
 KEYS = (*NUMBERS, "bands", "buy", "sell", "half_hourly")
@@ -41,7 +43,7 @@ def read_house(path: Path) -> House:
         house = House(
             **{key: _number(path, told, key) for key in NUMBERS},
             tariff=Tariff(bands=bands, buy=buy, sell=_number(path, told, "sell")),
-            half_hourly=half_hourly,
+            half_hourly=HalfHourly() if half_hourly else None,
         )
         house.check()
     except PlanningFault as error:
@@ -49,13 +51,16 @@ def read_house(path: Path) -> House:
     return house
 
 
-def read_course(house: House, seed: int, days: int, load: Path | None = None, solar: Path | None = None) -> Course:
+def read_course(
+    house: House, seed: int, days: int, error: float, load: Path | None = None, solar: Path | None = None
+) -> Course:
     """The year of a house, with what files give of it; raises BadFile where they do not reach over the days."""
     return course(
         house,
         seed,
         None if load is None else read_column(load, days),
         None if solar is None else read_column(solar, days),
+        error,
     )
 
 
@@ -63,7 +68,8 @@ def read_column(path: Path, days: int) -> Floats:
     """Half-hourly kWh from a CSV, the last field of each row; a first row without a number there is a heading.
 
     The first half hour is the one from the midnight before the first evening, and each is 30 minutes of real time. Beyond its end the file
-    comes again: the last horizons reach there. Raises BadFile.
+    comes again, since the last horizons reach there; before its beginning its end is taken, for what is known on the first evening. Raises
+    BadFile.
     """
     values: list[float] = []
     for number, row in enumerate(csv.reader(_text(path).splitlines()), start=1):
@@ -79,7 +85,7 @@ def read_column(path: Path, days: int) -> Floats:
         raise BadFile(
             f"{path.name}: {len(values)} half hours, and {days} days have {days * DAY}: give more, or ask for fewer --days"
         )
-    return np.resize(np.array(values), STEPS)
+    return np.array(values)[(np.arange(STEPS) - EARLIER * DAY) % len(values)]
 
 
 def _text(path: Path) -> str:
