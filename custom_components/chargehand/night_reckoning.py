@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, time, timedelta
 from typing import Any
 
 from homeassistant.core import HomeAssistant, callback
@@ -13,7 +13,7 @@ from .house_knows import is_dark
 from .nights import Figures, Missing, Night, Nights, Outcome
 from .past_windows import LEVEL_HOLDS, Charged, PastWindows
 from .plan_options import BATTERY, LOAD_SENSOR, SOLAR_SENSOR
-from .planning import Charge, MeteredDay, Prices, bill, day_prices, earned, metered_steps, sound_hours
+from .planning import Charge, MeteredDay, Prices, charge_bill, day_prices, earned, metered_steps, sound_hours
 
 HOUR = timedelta(hours=1)
 
@@ -53,26 +53,47 @@ def _acted(nights: Sequence[Night], at: int, past: PastWindows) -> list[Charged]
     ]
 
 
-def _charges(figures: Figures, acted: Sequence[Charged]) -> list[Charge] | None:
-    """What each window stored; None where a level was not seen."""
+def _charges(night: Night, figures: Figures, acted: Sequence[Charged]) -> list[Charge] | None:
+    """Return what each window stored, at the power that was planned for it; None where a level was not seen."""
     found = []
     for one in acted:
         if one.begun is None or one.reached is None:
             return None
-        kwh = figures.battery.energy(one.reached - one.begun)
-        found.append(Charge(start=one.start, end=one.end, kwh=max(kwh, 0.0)))
+        kwh = max(figures.battery.energy(one.reached - one.begun), 0.0)
+        found.append(Charge(start=one.start, end=one.end, kwh=kwh, power_kw=_planned_power(night, one)))
     return found
+
+
+def _planned_power(night: Night, acted: Charged) -> float | None:
+    """Return the power in kW of the planned window that a window overlaps most; None where it overlaps none: it was set by hand."""
+    best, power = timedelta(), None
+    for window in night.windows:
+        start = _next(night.start, window["start"])
+        end = _next(start, window["end"])
+        together = min(end, acted.end) - max(start, acted.start)
+        if together > best:
+            best, power = together, window["power"] / 1000
+    return power
+
+
+def _next(moment: datetime, clock: str) -> datetime:
+    """Return when the house's clock shows a time next, in UTC."""
+    local = moment.astimezone(dt_util.get_default_time_zone())
+    at = datetime.combine(local.date(), time.fromisoformat(clock), local.tzinfo)
+    if at.astimezone(UTC) < moment:
+        at += timedelta(days=1)
+    return at.astimezone(UTC)
 
 
 def _seen(night: Night, acted: Sequence[Charged], level: float | None) -> Outcome:
     """What is known when the windows have ended."""
     assert night.figures is not None
-    charges = _charges(night.figures, acted)
+    charges = _charges(night, night.figures, acted)
     reached = acted[-1].reached if acted else level
     if charges is None:
         return Outcome(windows=len(acted), level_reached=reached, grid_charge_kwh=None, cost=None)
     figures = night.figures
-    taken = bill(figures.battery, _prices(night, figures), charges, figures.limits)
+    taken = charge_bill(figures.battery, _prices(night, figures), charges, figures.limits)
     return Outcome(windows=len(acted), level_reached=reached, grid_charge_kwh=taken.grid_kwh, cost=taken.cost)
 
 
@@ -138,11 +159,11 @@ async def _outcome(hass: HomeAssistant, night: Night, acted: Sequence[Charged], 
     figures, seen = night.figures, night.outcome
     assert figures is not None
     assert seen is not None
-    charges = _charges(figures, acted)
+    charges = _charges(night, figures, acted)
     if charges is None:
         return replace(seen, missing=Missing.LEVEL)
-    # What others made the inverter charge is not Chargehand's to count.
-    charges = [charge for charge, one in zip(charges, acted, strict=True) if charge.kwh > 0 and one.confirmed]
+    # What others made the inverter do is not Chargehand's to count; a window in which the battery only rested is.
+    charges = [charge for charge, one in zip(charges, acted, strict=True) if one.confirmed]
     if not charges:
         return replace(seen, saving=0.0)
     prices = _prices(night, figures)

@@ -19,6 +19,7 @@ class PricesFrom(StrEnum):
     ENTITY = "entity"
     TARIFF = "tariff"
     ENTITY_AND_TARIFF = "entity_and_tariff"
+    ENTITY_AND_DAY_BEFORE = "entity_and_day_before"
 
 
 def told_prices(hass: HomeAssistant, options: Mapping[str, Any], asked: Mapping[str, Any]) -> list[DatedPrice]:
@@ -35,11 +36,13 @@ def horizon_prices(
     """The price of every step, and what the answer says of where they are from. Raises BadTariff, PriceGap, ValueError."""
     if "prices" in asked:
         return dated_prices(told, horizon), _basis(PricesFrom.GIVEN, horizon.hours)
-    prices, hours = dated_over_tariff(told, tariff_of(options[TARIFF]), horizon)
+    tariff = tariff_of(options[TARIFF])
+    prices, hours = dated_over_tariff(told, tariff, horizon)
     if not hours:
         return prices, _basis(PricesFrom.TARIFF, 0)
-    whole = hours >= horizon.steps * horizon.step_hours
-    return prices, _basis(PricesFrom.ENTITY if whole else PricesFrom.ENTITY_AND_TARIFF, hours)
+    if hours >= horizon.steps * horizon.step_hours:
+        return prices, _basis(PricesFrom.ENTITY, hours)
+    return prices, _basis(PricesFrom.ENTITY_AND_TARIFF if tariff.bands else PricesFrom.ENTITY_AND_DAY_BEFORE, hours)
 
 
 def _basis(prices: PricesFrom, hours: float) -> dict[str, Any]:

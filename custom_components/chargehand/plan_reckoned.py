@@ -122,6 +122,8 @@ def _answer(plan: Plan, currency: str) -> dict[str, Any]:
         "expected_cost": round(plan.expected_cost, 4),
         "cost_without": round(plan.cost_without, 4),
         "saving": round(plan.saving, 4),
+        "left_gain": round(plan.left_gain, 4),
+        "wear_cost": round(plan.wear_cost, 4),
         "why": why(plan.reason, currency),
         "hours": [
             {
@@ -131,6 +133,8 @@ def _answer(plan: Plan, currency: str) -> dict[str, Any]:
                 "load_kwh": round(hour.load_kwh, 3),
                 "solar_kwh": round(hour.solar_kwh, 3),
                 "grid_charge_kwh": round(hour.grid_charge_kwh, 3),
+                "cost": round(hour.cost, 4),
+                "cost_without": round(hour.cost_without, 4),
                 "level": round(hour.level, 1),
             }
             for hour in plan.hours
@@ -161,6 +165,8 @@ def _fallen_back(now: float, level: int, window: PlannedWindow | None) -> dict[s
         "expected_cost": None,
         "cost_without": None,
         "saving": None,
+        "left_gain": None,
+        "wear_cost": None,
         "why": f"{reason}.",
         "hours": [],
     }

@@ -80,13 +80,8 @@ def least_cost(battery: Battery, days: Days, begun: float, ended: float, most_fe
     return float(solved.fun + days.buy @ need - days.sell @ surplus)
 
 
-def played(
-    battery: Battery, days: Days, begun: float, windows: Sequence[PlannedWindow], *, kept_out: bool = False
-) -> tuple[float, float]:
-    """Cost and what is stored at the end, under windows: charge to the stop level and rest there; else follow the load.
-
-    `kept_out`: what a window keeps out of the battery that the roof would have stored brings nothing, as the search has it.
-    """
+def played(battery: Battery, days: Days, begun: float, windows: Sequence[PlannedWindow]) -> tuple[float, float]:
+    """Cost and what is stored at the end, under windows: charge to the stop level and rest there; else follow the load."""
     stored, cost = begun, 0.0
     slope, most = _taper(battery, days.hours)
     reserve = battery.reserve_level / 100 * battery.capacity_kwh
@@ -97,9 +92,6 @@ def played(
         if armed:
             stop = armed[0].stop_level / 100 * battery.capacity_kwh
             into = max(min(room, armed[0].power_kw * days.hours, stop - stored), 0.0)
-            if kept_out and solar > load:
-                stores = min(room, (solar - load) * battery.charge_efficiency, battery.charge_kw * days.hours)
-                cost += sell * max(stores - into, 0.0) / battery.charge_efficiency
         elif solar > load:
             into = min(room, (solar - load) * battery.charge_efficiency, battery.charge_kw * days.hours)
         else:

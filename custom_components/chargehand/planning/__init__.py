@@ -6,16 +6,17 @@ Hands out the battery, tariffs and horizons, outlooks of load and solar, the pla
 from .balance import Flow, balance
 from .battery import Battery
 from .demand import given_load, load_from_history
-from .earned import Bill, Charge, Earned, MeteredDay, bill, day_prices, earned, metered_steps
+from .earned import Bill, Charge, Earned, MeteredDay, charge_bill, day_prices, earned, metered_steps
 from .faults import BadBattery, BadHorizon, BadLimits, BadOutlook, BadTariff, PlanningFault, PriceGap
 from .fixed import cheapest_time, fixed_window
 from .history import Checked, Hour, check_history, main_day, sound_hours
 from .horizon import Horizon
-from .outlook import LeftOut, Outlook, Scenarios, joint
+from .scenarios import LeftOut, Outlook, Scenarios, joint
 from .plan import make_plan
-from .reason import HeldBack, Reason, ReasonKey
+from .reason import Covered, HeldBack, PricePair, Reason, ReasonKey
 from .result import Plan, PlannedHour, PlannedWindow
-from .solar import forecast_error, given_solar, no_solar, solar_from_forecast, solar_from_history
+from .forecast_errors import ForecastErrors, forecast_error, learnt_errors
+from .solar import given_solar, no_solar, solar_from_forecast, solar_from_history
 from .tariff import Band, DatedPrice, Days, Keeps, Prices, Tariff, dated_over_tariff, dated_prices, tariff_prices
 from .why import why
 from .windows import Limits
@@ -31,10 +32,12 @@ __all__ = [
     "Bill",
     "Charge",
     "Checked",
+    "Covered",
     "DatedPrice",
     "Days",
     "Earned",
     "Flow",
+    "ForecastErrors",
     "HeldBack",
     "Horizon",
     "Hour",
@@ -48,13 +51,14 @@ __all__ = [
     "PlannedWindow",
     "PlanningFault",
     "PriceGap",
+    "PricePair",
     "Prices",
     "Reason",
     "ReasonKey",
     "Scenarios",
     "Tariff",
     "balance",
-    "bill",
+    "charge_bill",
     "cheapest_time",
     "check_history",
     "dated_over_tariff",
@@ -66,6 +70,7 @@ __all__ = [
     "given_load",
     "given_solar",
     "joint",
+    "learnt_errors",
     "load_from_history",
     "main_day",
     "make_plan",

@@ -32,8 +32,10 @@ class Battery:
     """Price of a kWh that reaches the house through the battery."""
 
     def __post_init__(self) -> None:
-        """Raise BadBattery for figures that make no battery."""
+        """Keep all figures as floats; raise BadBattery for some that make no battery."""
         for field in fields(self):
+            # Arrays made from whole numbers would take no fractions.
+            object.__setattr__(self, field.name, float(getattr(self, field.name)))
             if not isfinite(getattr(self, field.name)):
                 raise BadBattery(f"{field.name} is not a number: give one")
         for name in ("capacity_kwh", "charge_kw", "discharge_kw"):

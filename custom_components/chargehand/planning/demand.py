@@ -1,16 +1,20 @@
 """What the house may use in the coming steps: days like the coming one, from its own history."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import UTC, date, datetime, tzinfo
 
 import numpy as np
 
-from .history import FEWEST_HOURS, Hour, alike, check_history, main_day
+from .history import FEWEST_DAYS, FEWEST_HOURS, Hour, alike, check_history, main_day
 from .horizon import Horizon
-from .outlook import Outlook, given
+from .recent_level import level_factors
+from .scenarios import Outlook, given
 from .tariff import Floats
 
 HALF_LIFE_DAYS = 14.0
+LEVEL_DAYS = 60
+"""The level of now is compared with that of so many days."""
 SAME_KIND, OTHER_KIND = 1.0, 0.2
 """Weights of days that are workdays (or not) like the coming one, and of those that are not."""
 ALIKE_KELVIN = 3.0
@@ -27,7 +31,7 @@ _SHAPE = (
 def load_from_history(
     history: Sequence[Hour], horizon: Horizon, *, outdoor: Mapping[datetime, float] | None = None
 ) -> Outlook | None:
-    """Courses of the load for a horizon, each an earlier day; None with too few usable days.
+    """Return courses of the load for a horizon, each an earlier day at the level of now; None with too few usable days.
 
     A day's weight is the product of three: 1/2 for each HALF_LIFE_DAYS of age, its kind of day, and, where `outdoor` (degC by aware start
     of an hour, past and coming) knows both days, how near its temperature was.
@@ -37,9 +41,19 @@ def load_from_history(
     if not checked.enough:
         return None
     coming = main_day(horizon)
+    free = np.array([_free(day) for day in checked.dates])
     ages = np.array([max((coming - day).days, 0) for day in checked.dates])
-    kinds = np.array([SAME_KIND if _free(day) == _free(coming) else OTHER_KIND for day in checked.dates])
-    weights = 0.5 ** (ages / HALF_LIFE_DAYS) * kinds * _warmth(checked.dates, coming, outdoor or {}, zone)
+    weights = 0.5 ** (ages / HALF_LIFE_DAYS) * np.where(free == _free(coming), SAME_KIND, OTHER_KIND)
+    weights = weights * _warmth(checked.dates, coming, outdoor or {}, zone)
+    recent = np.flatnonzero(ages <= LEVEL_DAYS)
+    if len(recent) >= FEWEST_DAYS:
+        days = np.nanmean(checked.kwh[recent], axis=1) * 24
+        kinds = np.where(free[recent][:, np.newaxis] == free[recent], SAME_KIND, OTHER_KIND)
+        factors = np.ones(checked.days)
+        factors[recent] = level_factors(days, 0.5 ** (ages[recent] / HALF_LIFE_DAYS), kinds)
+        # Days that are older are of little weight; they are brought to the level of the oldest of these.
+        factors[: recent[0]] = factors[recent[0]]
+        checked = replace(checked, kwh=checked.kwh * factors[:, np.newaxis])
     return alike(checked, weights, horizon)
 
 

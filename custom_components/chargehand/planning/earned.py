@@ -7,13 +7,13 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 
 from .battery import Battery
-from .choices import Choice
 from .faults import BadOutlook
+from .feasible import Feasible
 from .horizon import Horizon
-from .play import course, play
+from .simulate import Dynamics, bill, simulate, stage
 from .tariff import Floats, Prices
+from .value_function import transition
 from .windows import Limits, candidates
-from .worth import for_ever, night
 
 STEP_MINUTES = 5
 """Windows that were set by hand begin and end at any minute; finer than this nothing is metered."""
@@ -22,11 +22,15 @@ DAY_HOURS = 24
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Charge:
-    """What a window brought: `kwh` more stored at its end than at its start, both aware."""
+    """What a window did from `start` to `end`, both aware: `kwh` more stored at its end; 0 where the battery only rested.
+
+    `power_kw` is the window's, at the battery's terminals; None: the highest there is.
+    """
 
     start: datetime
     end: datetime
     kwh: float
+    power_kw: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
@@ -48,7 +52,7 @@ class Bill:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Earned:
-    """`cost` with the charges and `cost_without`, of the time from the first charge on, each less the worth of what is stored at its end."""
+    """`cost` with the windows and `cost_without`, of the time from the first on, each less the worth of what is stored at its end."""
 
     bill: Bill
     cost: float
@@ -56,13 +60,13 @@ class Earned:
 
     @property
     def saving(self) -> float:
-        """What the charges earned; less than 0 where they cost more than they spared."""
+        """What the windows earned; less than 0 where they cost more than they spared."""
         return self.cost_without - self.cost
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class _Span:
-    """A charge in steps: `into` (its steps) kWh stored in each."""
+    """A window in steps: `into` (its steps) kWh stored in each."""
 
     begin: int
     end: int
@@ -70,7 +74,7 @@ class _Span:
 
 
 def day_prices(start: datetime, buy: Sequence[float], sell: Sequence[float], minutes: int) -> Prices:
-    """The 24 hours from an aware start, from prices for each so many `minutes`. Raises BadOutlook, BadHorizon."""
+    """Return the 24 hours from an aware start, from prices for each so many `minutes`. Raises BadOutlook, BadHorizon."""
     horizon = Horizon(start=start, hours=DAY_HOURS, step_minutes=STEP_MINUTES)
     times = minutes // STEP_MINUTES
     prices = [np.repeat(np.array(side, dtype=np.float64), times)[: horizon.steps] for side in (buy, sell)]
@@ -80,7 +84,7 @@ def day_prices(start: datetime, buy: Sequence[float], sell: Sequence[float], min
 
 
 def metered_steps(kwh: Mapping[datetime, float], horizon: Horizon) -> Floats | None:
-    """Energy of each step from that of whole hours (by start in UTC), spread evenly in them; None where an hour is not known."""
+    """Return the energy of each step from that of whole hours (by start in UTC), spread evenly; None where an hour is not known."""
     starts = [start.astimezone(UTC) for start in horizon.starts]
     hours = [start.replace(minute=0, second=0, microsecond=0) for start in starts]
     # The hour before counts too: what comes after a gap is the energy of the whole gap.
@@ -89,8 +93,8 @@ def metered_steps(kwh: Mapping[datetime, float], horizon: Horizon) -> Floats | N
     return np.array([kwh[hour] for hour in hours]) * horizon.step_hours
 
 
-def bill(battery: Battery, prices: Prices, charges: Sequence[Charge], limits: Limits) -> Bill:
-    """What charges took from the grid, before anything is known of the roof: all of it from the grid."""
+def charge_bill(battery: Battery, prices: Prices, charges: Sequence[Charge], limits: Limits) -> Bill:
+    """Return what charges took from the grid, before anything is known of the sun: all of it from the grid."""
     grid = cost = 0.0
     for span in _spans(battery, prices.horizon, charges, limits):
         taken = span.into / battery.charge_efficiency
@@ -100,52 +104,55 @@ def bill(battery: Battery, prices: Prices, charges: Sequence[Charge], limits: Li
 
 
 def earned(battery: Battery, day: MeteredDay, level: float, charges: Sequence[Charge], limits: Limits) -> Earned:
-    """What charges earned, from `level` in % at the start of the first.
+    """Return what windows earned, from `level` in % at the start of the first.
 
-    Both ways start there, and the battery follows the load outside the charges. In them goes in what was metered to have gone in. What is
-    stored at the end is worth what the planner gives for it if days like this one came again and again. Raises PlanningFault.
+    Both ways start there, and the battery follows the load outside the windows. In them goes in what was metered to have gone in, and the
+    battery rests otherwise. What is stored at the end is worth what the planner gives for it if days like this one came again and again.
+    Raises PlanningFault.
     """
     horizon = day.prices.horizon
     spans = _spans(battery, horizon, charges, limits)
     if not spans:
         return Earned(bill=Bill(grid_kwh=0.0, cost=0.0), cost=0.0, cost_without=0.0)
-    over = course(battery, day.prices, day.load[np.newaxis], day.solar[np.newaxis])
+    over = stage(battery, day.prices, day.load[np.newaxis], day.solar[np.newaxis])
+    at = Dynamics(over)
     none = candidates([()], battery)
-    choice = Choice(battery=battery, limits=limits, horizon=horizon, first=0, last=horizon.steps)
-    later = for_ever(night(choice, over, np.ones(1)))
-    first = spans[0].begin
-    without = play(over.part(first, horizon.steps), none, np.full((1, 1), battery.energy(level)))
-    cost, stored, at = 0.0, battery.energy(level), first
+    feasible = Feasible(battery=battery, limits=limits, horizon=horizon, first=0, last=horizon.steps)
+    terminal = transition(feasible, over, np.ones(1)).repeated()
+    first, begun = spans[0].begin, np.full((1, 1), battery.energy(level))
+    without = simulate(over.part(first, horizon.steps), none, begun)
+    cost, stored, done = 0.0, begun, first
     grid = paid = 0.0
     for span in spans:
-        followed = play(over.part(at, span.begin), none, np.full((1, 1), stored))
-        cost, stored, at = cost + float(followed.cost[0, 0]), float(followed.stored[0, 0]), span.end
-        lack, buy = over.lack[0, span.begin : span.end], over.buy[span.begin : span.end]
-        net = span.into / battery.charge_efficiency + lack
-        bought = np.maximum(net, 0)
-        cost += float(buy @ bought + over.sell[span.begin : span.end] @ (net - bought))
-        stored = min(stored + float(span.into.sum()), battery.capacity_kwh)
-        charge = np.maximum(bought - np.maximum(lack, 0), 0)
+        followed = simulate(over.part(done, span.begin), none, stored)
+        steps = slice(span.begin, span.end)
+        net_load, buy = over.net_load[0, steps], over.buy[steps]
+        net = at.net(span.into, net_load)
+        cost += float(followed.cost[0, 0]) + float(bill(net, buy, over.sell[steps]).sum())
+        stored, done = np.minimum(followed.stored + span.into.sum(), battery.capacity_kwh), span.end
+        charge = np.maximum(np.maximum(net, 0) - np.maximum(net_load, 0), 0)
         grid, paid = grid + float(charge.sum()), paid + float(buy @ charge)
-    followed = play(over.part(at, horizon.steps), none, np.full((1, 1), stored))
+    followed = simulate(over.part(done, horizon.steps), none, stored)
     return Earned(
         bill=Bill(grid_kwh=grid, cost=paid),
-        cost=float(cost + followed.cost[0, 0] + later.at(followed.stored)[0, 0]),
-        cost_without=float(without.cost[0, 0] + later.at(without.stored)[0, 0]),
+        cost=float(cost + followed.cost[0, 0] + terminal.at(followed.stored)[0, 0]),
+        cost_without=float(without.cost[0, 0] + terminal.at(without.stored)[0, 0]),
     )
 
 
 def _spans(battery: Battery, horizon: Horizon, charges: Sequence[Charge], limits: Limits) -> list[_Span]:
-    """The charges that stored something, in order; from their start at the windows' power, or as much more as was metered."""
+    """Return the windows in order; each charges from its start at its power, or as much faster as was metered, and rests from there."""
     hours, found = horizon.step_hours, list[_Span]()
     for charge in sorted(charges, key=lambda one: one.start):
         begin, end = (_step(horizon, at) for at in (charge.start, charge.end))
         begin = max(begin, found[-1].end if found else 0)
         end = min(max(end, begin + 1), horizon.steps)
-        if charge.kwh <= 0 or begin >= end:
+        if begin >= end:
             continue
-        power = max(limits.power(battery), charge.kwh / ((end - begin) * hours))
-        so_far = np.minimum(power * hours * np.arange(end - begin + 1), charge.kwh)
+        kwh = max(charge.kwh, 0.0)
+        power = limits.power(battery) if charge.power_kw is None else charge.power_kw
+        power = max(power, kwh / ((end - begin) * hours))
+        so_far = np.minimum(power * hours * np.arange(end - begin + 1), kwh)
         found.append(_Span(begin=begin, end=end, into=np.diff(so_far)))
     return found
 

@@ -5,7 +5,7 @@ from datetime import datetime
 import numpy as np
 
 from .battery import Battery
-from .choices import Span, runs
+from .feasible import Span, runs
 from .history import main_day
 from .result import PlannedWindow
 from .tariff import Prices

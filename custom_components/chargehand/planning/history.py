@@ -8,7 +8,7 @@ import numpy as np
 
 from .faults import BadOutlook
 from .horizon import Horizon
-from .outlook import LeftOut, Outlook
+from .scenarios import LeftOut, Outlook
 from .tariff import Floats
 
 FEWEST_DAYS = 7
@@ -17,8 +17,8 @@ MOST_DAYS = 30
 """So many of the days that weigh most are played."""
 FEWEST_HOURS = 20
 """A day with fewer known hours is not used; what is missing in the others is filled."""
-ABSURD_TIMES, ABSURD_QUANTILE, ABSURD_LEAST = 20, 0.9, 5.0
-"""An hour is absurd above so many times that quantile of all hours, and above so many kWh: no car charger is, a counter's jump is."""
+ABSURD_TIMES, ABSURD_QUANTILE, ABSURD_LEAST = 20, 0.9, 30.0
+"""An hour is absurd above so many times that quantile of all hours, and above so many kWh: a car charged with 22 kW is not, a counter's jump is."""
 
 type Hour = tuple[datetime, float | None]
 """Aware start of an hour, and the kWh in it; None or NaN where it is not known."""

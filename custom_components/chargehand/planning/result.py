@@ -26,6 +26,10 @@ class PlannedHour:
     load_kwh: float
     solar_kwh: float
     grid_charge_kwh: float
+    cost: float
+    """What is bought less what is sold."""
+    cost_without: float
+    """The same without the windows of the coming day."""
     level: float
 
 
@@ -33,8 +37,8 @@ class PlannedHour:
 class Plan:
     """The windows of the coming day; no window where no charge is worth it.
 
-    Costs are of the whole horizon: bought, less sold, and wear, less the worth of what the battery holds at the end above its reserve: a
-    fuller start costs less. `cost_without` is the same without the windows of the coming day.
+    Costs are those of the bill over the whole horizon: what is bought less what is sold. Windows are chosen by these, wear, and what is left in
+    the battery at the end: each is named apart.
     """
 
     windows: tuple[PlannedWindow, ...]
@@ -44,7 +48,15 @@ class Plan:
     """Expected in the windows, at the meter."""
     expected_cost: float
     cost_without: float
+    """Without the windows of the coming day."""
     saving: float
+    """The difference of the two."""
+    left_worth: float
+    """What the battery holds at the end above its reserve is worth so much, as it spares what would be bought later."""
+    left_gain: float
+    """So much more than without the windows."""
+    wear_cost: float
+    """Wear that the windows add."""
     hours: tuple[PlannedHour, ...]
     """Later nights are in them as they would be planned by then."""
     reason: Reason

@@ -1,24 +1,18 @@
 """What the roof may give in the coming steps: from a forecast, from the season's history, or nothing."""
 
 from collections.abc import Mapping, Sequence
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta, tzinfo
 from math import acos, cos, isfinite, pi, radians, sin, sqrt, tan
 
 import numpy as np
 
 from .faults import BadOutlook
+from .forecast_errors import learnt_errors
 from .history import Hour, alike, check_history, main_day
 from .horizon import Horizon
-from .outlook import Outlook, given
+from .scenarios import Outlook, given
 from .tariff import Floats
 
-PRIOR_SPREAD = 0.30
-"""Relative error of a day-ahead forecast of a day's energy before anything is known of this one (common practice, no source)."""
-PRIOR_DAYS = 10
-"""For so many days of its own that prior counts."""
-MOST_PAIRS = 60
-LEAST_FORECAST = 0.25
-"""Errors are relative to the forecast, or to this share of the mean forecast where that is more: a dull day's are not boundless."""
 SEASON_DAYS = 12.0
 """A day of history this far off in the year weighs exp(-1/2)."""
 
@@ -31,9 +25,10 @@ _NEXT_DAY = 3
 def solar_from_forecast(
     forecast: Mapping[datetime, float], horizon: Horizon, *, pairs: Sequence[tuple[float, float]] = ()
 ) -> Outlook:
-    """Seven courses around a forecast (kWh by aware start of an hour), apart as its errors are: `pairs` of a day's forecast and actual kWh.
+    """Return seven courses around a forecast (kWh by aware start of an hour), as far apart as earlier ones erred.
 
-    An hour that the forecast lacks is that of the day before, else after, else 0. Raises BadOutlook.
+    `pairs` are a day's forecast and actual kWh, oldest first. An hour that the forecast lacks is that of the day before, else after, else 0.
+    Raises BadOutlook.
     """
     known: dict[datetime, float] = {}
     for start, kwh in forecast.items():
@@ -42,32 +37,18 @@ def solar_from_forecast(
         known[start.astimezone(UTC)] = kwh
     hours = [start.astimezone(UTC).replace(minute=0) for start in horizon.starts]
     middle = np.array([_hour(known, hour) for hour in hours]) * horizon.step_hours
-    bias, spread = forecast_error(pairs)
-    first = horizon.starts[0].date()
-    late = np.array([(start.date() - first).days for start in horizon.starts])
+    learnt = learnt_errors(pairs)
     errors = np.array(_NORMAL)
     # Seven middles spread less than the whole distribution does.
     errors /= sqrt(float((errors**2).mean()))
-    places = (np.arange(len(errors))[:, np.newaxis] + _NEXT_DAY * np.maximum(late - 1, 0)) % len(errors)
-    factors = np.maximum(1 + bias + spread * errors[places], 0.0)
-    return Outlook(
-        weights=np.full(len(errors), 1 / len(errors)), kwh=factors * middle, days=min(len(pairs), MOST_PAIRS)
-    )
-
-
-def forecast_error(pairs: Sequence[tuple[float, float]]) -> tuple[float, float]:
-    """Mean and spread of (actual - forecast) / forecast over the last pairs, drawn to 0 and PRIOR_SPREAD while those are few."""
-    sound = [(told, was) for told, was in pairs if isfinite(told) and isfinite(was) and told >= 0 and was >= 0][
-        -MOST_PAIRS:
-    ]
-    if not sound or not any(told for told, _ in sound):
-        return 0.0, PRIOR_SPREAD
-    least = LEAST_FORECAST * sum(told for told, _ in sound) / len(sound)
-    errors = [(was - told) / max(told, least) for told, was in sound]
-    count = PRIOR_DAYS + len(errors)
-    bias = sum(errors) / count
-    square = PRIOR_DAYS * PRIOR_SPREAD**2 + sum((error - bias) ** 2 for error in errors)
-    return bias, sqrt(square / count)
+    dates = np.array([start.toordinal() for start in horizon.starts])
+    factors = np.ones((len(errors), horizon.steps))
+    for late, date_ in enumerate(np.unique(dates)):
+        day_kwh = _day(known, date.fromordinal(int(date_)), horizon.start.tzinfo)
+        if day_kwh > 0:
+            by_error = learnt.day(day_kwh, np.roll(errors, -_NEXT_DAY * max(late - 1, 0))) / day_kwh
+            factors[:, dates == date_] = by_error[:, np.newaxis]
+    return Outlook(weights=np.full(len(errors), 1 / len(errors)), kwh=factors * middle, days=learnt.days)
 
 
 def solar_from_history(history: Sequence[Hour], horizon: Horizon) -> Outlook | None:
@@ -106,6 +87,12 @@ def _hour(known: Mapping[datetime, float], hour: datetime) -> float:
         if at in known:
             return known[at]
     return 0.0
+
+
+def _day(known: Mapping[datetime, float], day: date, zone: tzinfo | None) -> float:
+    """Return a forecast of a whole local day."""
+    midnight = datetime(day.year, day.month, day.day, tzinfo=zone).astimezone(UTC).replace(minute=0)
+    return sum(_hour(known, midnight + timedelta(hours=at)) for at in range(24))
 
 
 def _apart(day: date, coming: date) -> int:

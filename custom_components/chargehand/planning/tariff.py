@@ -113,13 +113,29 @@ def dated_prices(prices: Sequence[DatedPrice], horizon: Horizon) -> Prices:
 
 
 def dated_over_tariff(prices: Sequence[DatedPrice], tariff: Tariff, horizon: Horizon) -> tuple[Prices, float]:
-    """Dated prices, and the tariff where there is none; for how many hours there is one. Raises BadTariff."""
-    buy, sell = _dated_minutes(prices, horizon)
+    """Return dated prices, and the tariff's where there is none; and for how many hours there is one. Raises BadTariff.
+
+    A tariff without bands says nothing of the time of day: an hour without a price is then as the one 24 hours before, where that has one.
+    """
+    buy, sell = _dated_minutes(prices, horizon, earlier=0 if tariff.bands else DAY)
+    hours = float((~np.isnan(buy[-horizon.steps :])).sum()) / 60
+    if not tariff.bands:
+        buy, sell = (_as_the_day_before(side.ravel()).reshape(side.shape) for side in (buy, sell))
+    buy, sell = buy[-horizon.steps :], sell[-horizon.steps :]
     gap = np.isnan(buy)
     buy = np.where(gap, _minutes_of(tariff, horizon), buy)
     sell = np.where(gap, tariff.sell, sell)
-    hours = float((~gap).sum()) / 60
     return Prices(horizon=horizon, buy=buy.mean(axis=1), sell=sell.mean(axis=1)), hours
+
+
+def _as_the_day_before(minutes: Floats) -> Floats:
+    """Return minutes without a price as those of the day before, day after day."""
+    filled = minutes.copy()
+    for first in range(DAY, len(filled), DAY):
+        span = slice(first, first + DAY)
+        day, before = filled[span], filled[first - DAY : first]
+        filled[span] = np.where(np.isnan(day), before[: len(day)], day)
+    return filled
 
 
 def _minutes_of(tariff: Tariff, horizon: Horizon) -> Floats:
@@ -133,8 +149,8 @@ def _minutes_of(tariff: Tariff, horizon: Horizon) -> Floats:
     return minutes
 
 
-def _dated_minutes(prices: Sequence[DatedPrice], horizon: Horizon) -> tuple[Floats, Floats]:
-    """(steps, minutes of a step): what each minute costs and earns, NaN without a price. Raises BadTariff."""
+def _dated_minutes(prices: Sequence[DatedPrice], horizon: Horizon, earlier: int = 0) -> tuple[Floats, Floats]:
+    """Return (steps, minutes of a step): what each minute costs and earns, NaN without a price, from `earlier` minutes before on. Raises BadTariff."""
     for price in prices:
         _check(price.buy, price.sell)
         if price.start.tzinfo is None or price.end.tzinfo is None:
@@ -149,13 +165,13 @@ def _dated_minutes(prices: Sequence[DatedPrice], horizon: Horizon) -> tuple[Floa
     for before, after in pairwise(ordered):
         if after.start < before.end:
             raise BadTariff(f"two prices for {after.start}: give one for each time", "price_twice", at=str(after.start))
-    first, last = horizon.starts[0].astimezone(UTC), horizon.end.astimezone(UTC)
+    first, last = horizon.starts[0].astimezone(UTC) - earlier * _MINUTE, horizon.end.astimezone(UTC)
     minutes = round((last - first) / _MINUTE)
     buy, sell = np.full(minutes, np.nan), np.full(minutes, np.nan)
     for price in ordered:
         span = slice(*(min(max(round((at - first) / _MINUTE), 0), minutes) for at in (price.start, price.end)))
         buy[span], sell[span] = price.buy, price.sell
-    shape = (horizon.steps, horizon.step_minutes)
+    shape = (-1, horizon.step_minutes)
     return buy.reshape(shape), sell.reshape(shape)
 
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from math import ceil
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,8 +33,21 @@ class Limits:
             raise BadLimits(f"most_kw is {self.most_kw:g}: give a number above 0, or leave it out")
 
     def power(self, battery: Battery) -> float:
-        """Highest power of a window, in kW."""
+        """Return the highest power of a window in kW."""
         return battery.charge_kw if self.most_kw is None else min(self.most_kw, battery.charge_kw)
+
+    def stop_levels(self, battery: Battery) -> tuple[int, int]:
+        """Return the lowest and the highest stop level in whole %; raises BadLimits where no level is both allowed and possible."""
+        lowest, highest = ceil(self.lowest_stop_level), int(battery.highest_level)
+        if lowest > highest:
+            raise BadLimits(
+                f"the inverter's windows stop at {lowest} % or above, and the battery may be charged to "
+                f"{battery.highest_level:g} %: raise the highest level",
+                "stop_above_highest",
+                lowest=f"{lowest}",
+                highest=f"{battery.highest_level:g}",
+            )
+        return lowest, highest
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, order=True)
@@ -62,7 +76,7 @@ class Candidates:
 
 
 def candidates(sets: Iterable[SlotSet], battery: Battery) -> Candidates:
-    """Sets as arrays, each set once, in order of their coming."""
+    """Return sets as arrays, each set once, in order of their coming."""
     kept: Sequence[SlotSet] = tuple(dict.fromkeys(sets))
     width = max(1, *(len(one) for one in kept)) if kept else 1
     shape = (len(kept), width)

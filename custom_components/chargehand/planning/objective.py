@@ -1,0 +1,73 @@
+"""What a set of windows is expected to cost, and what keeps windows away that are hardly worth it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from .feasible import Feasible
+from .simulate import Stage, simulate
+from .tariff import Floats
+from .value_function import ValueFunction, grouped
+from .windows import SlotSet, candidates
+
+WINDOW_EARNS_KWH = 0.01
+"""A window must earn what so much energy costs: less is within what the model does not know."""
+LEFT_LOSES = 0.01
+"""What is left at the end of the coming day is worth so much of a price less: what it does not need is not charged a day early."""
+_LEVEL_KWH, _STEP_KWH = 1e-5, 1e-6
+"""They choose among windows of equal cost: the lower level, by 1 %, then the longer time in cheap steps, for what is slower than told."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Objective:
+    """The expected cost of windows in the steps `over` under scenarios of `weights`, from `stored` kWh, with what is to come after them."""
+
+    feasible: Feasible
+    over: Stage
+    weights: Floats
+    stored: float
+    terminal: ValueFunction
+    threshold: Floats = field(init=False)
+    """(begins, ends, stop levels from the lowest on) What a window must earn."""
+
+    def __post_init__(self) -> None:
+        """Calculate what a window must earn."""
+        lowest, highest = self.feasible.stops
+        above = np.concatenate(([0.0], np.cumsum(self.over.buy - self.price)))
+        span = above[np.newaxis, :] - above[:-1, np.newaxis]
+        stop = _LEVEL_KWH * self.price * np.arange(lowest, highest + 1)
+        threshold = WINDOW_EARNS_KWH * self.price + _STEP_KWH * span[:, :, np.newaxis] + stop
+        object.__setattr__(self, "threshold", threshold)
+
+    @property
+    def price(self) -> float:
+        """The mean price of the steps."""
+        return float(np.abs(self.over.buy).mean())
+
+    def under_groups(self, most: int) -> Objective:
+        """Return the same under a few groups of the scenarios."""
+        over, weights = grouped(self.over, self.weights, most)
+        return self if over is self.over else self.under(over, weights)
+
+    def under(self, over: Stage, weights: Floats) -> Objective:
+        """Return the same under other scenarios."""
+        return Objective(
+            feasible=self.feasible, over=over, weights=weights, stored=self.stored, terminal=self.terminal
+        )
+
+    def after(self, stored: Floats) -> Floats:
+        """Return the cost of what is to come after the steps, by kWh stored at their end."""
+        cost: Floats = self.terminal.at(stored) + LEFT_LOSES * self.price * stored
+        return cost
+
+    def earns(self, slots: SlotSet) -> float:
+        """Return what these windows must earn."""
+        lowest = self.feasible.stops[0]
+        return float(sum(self.threshold[slot.begin, slot.end, slot.stop - lowest] for slot in slots))
+
+    def costs(self, sets: Sequence[SlotSet]) -> Floats:
+        """Return (sets): expected cost of each, with what is to come, what its windows must earn, and what is left loses."""
+        simulated = simulate(self.over, candidates(sets, self.feasible.battery), np.full((1, 1), self.stored))
+        expected: Floats = (simulated.cost + self.after(simulated.stored)) @ self.weights
+        return expected + np.array([self.earns(one) for one in sets])
