@@ -80,11 +80,23 @@ def least_cost(battery: Battery, days: Days, begun: float, ended: float, most_fe
     return float(solved.fun + days.buy @ need - days.sell @ surplus)
 
 
-def played(battery: Battery, days: Days, begun: float, windows: Sequence[PlannedWindow]) -> tuple[float, float]:
-    """Cost and what is stored at the end, under windows: charge to the stop level and rest there; else follow the load."""
-    stored, cost = begun, 0.0
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Step:
+    """One step of a battery: kWh at the meter (less than 0: fed in), into and out of the cells, and stored at its end; and its bill."""
+
+    net: float
+    into: float
+    out: float
+    stored: float
+    bill: float
+
+
+def steps_of(battery: Battery, days: Days, begun: float, windows: Sequence[PlannedWindow]) -> list[Step]:
+    """Every step under windows: charge to the stop level and rest there; else follow the load."""
+    stored = begun
     slope, most = _taper(battery, days.hours)
     reserve = battery.reserve_level / 100 * battery.capacity_kwh
+    found = []
     for start, buy, sell, load, solar in zip(days.starts, days.buy, days.sell, days.load, days.solar, strict=True):
         armed = [window for window in windows if window.start <= start < window.end]
         room = max(min(most - slope * stored, battery.capacity_kwh - stored), 0.0)
@@ -99,9 +111,16 @@ def played(battery: Battery, days: Days, begun: float, windows: Sequence[Planned
             out = min(max(stored - reserve, 0.0), wanted, battery.discharge_kw * days.hours)
         stored += into - out
         net = load - solar + into / battery.charge_efficiency - out * battery.discharge_efficiency
-        cost += buy * max(net, 0.0) + sell * min(net, 0.0)
-        cost += battery.wear * out * battery.discharge_efficiency
-    return cost, stored
+        bill = buy * max(net, 0.0) + sell * min(net, 0.0)
+        found.append(Step(net=net, into=into, out=out, stored=stored, bill=bill))
+    return found
+
+
+def played(battery: Battery, days: Days, begun: float, windows: Sequence[PlannedWindow]) -> tuple[float, float]:
+    """Cost and what is stored at the end, under windows."""
+    steps = steps_of(battery, days, begun, windows)
+    wear = battery.wear * battery.discharge_efficiency * sum(step.out for step in steps)
+    return sum(step.bill for step in steps) + wear, steps[-1].stored
 
 
 def _taper(battery: Battery, hours: float) -> tuple[float, float]:

@@ -14,7 +14,7 @@ from custom_components.chargehand.planning import (
     Limits,
     MeteredDay,
     Prices,
-    bill,
+    charge_bill,
     day_prices,
     earned,
     metered_steps,
@@ -96,7 +96,7 @@ def test_what_the_roof_gave_in_a_window_was_not_bought() -> None:
     with_roof = earned(BATTERY, day(flat(0), solar), 10, [charge], Limits())
     # 1.5 / 0.94 = 1.596 kWh go in during the first 30 minutes, in which the roof gives 0.25 kWh: 1.346 kWh are bought.
     assert with_roof.bill.grid_kwh == pytest.approx(1.346, abs=0.05)
-    assert bill(BATTERY, prices(), [charge], Limits()).grid_kwh == pytest.approx(1.5 / 0.94)
+    assert charge_bill(BATTERY, prices(), [charge], Limits()).grid_kwh == pytest.approx(1.5 / 0.94)
     # The roof's other 0.75 kWh are sold, since neither roof nor house moves a battery that rests; nobody uses what is stored, and it fits.
     roomy = replace(BATTERY, capacity_kwh=30)
     with_roof = earned(roomy, day(flat(0), solar), 10, [charge], Limits())
@@ -114,10 +114,42 @@ def test_windows_are_taken_in_order_and_faster_than_planned_where_that_was_meter
     assert both.saving == pytest.approx(1.25 * 0.11 + (4.5 * 0.94 - 1.25) * 0.31 - 4.5 / 0.94 * 0.11, abs=2e-3)
 
 
-def test_night_without_a_charge_earns_nothing() -> None:
-    for charges in ([], [Charge(start=BEGIN, end=END, kwh=-1)]):
-        found = earned(BATTERY, day(flat(0.5), flat(0)), 40, charges, Limits())
-        assert (found.saving, found.bill.grid_kwh, found.bill.cost) == (0, 0, 0)
+def test_night_without_a_window_earns_nothing() -> None:
+    found = earned(BATTERY, day(flat(0.5), flat(0)), 40, [], Limits())
+    assert (found.saving, found.bill.grid_kwh, found.bill.cost) == (0, 0, 0)
+
+
+def test_window_in_which_the_battery_only_rests_earns_what_it_keeps() -> None:
+    """40 %: 3 kWh above the reserve. From 01:00 to 05:00 the house buys 4 x 0.5 = 2 kWh at 0.11 that the battery would have given; so
+    2 / 0.94 kWh stay, and spare 2 kWh at 0.31 after 05:00: 2 x 0.20 = 0.40. A level that fell by rounding is one that rested.
+    """
+    for kwh in (0.0, -0.1):
+        found = earned(BATTERY, day(flat(0.5), flat(0)), 40, [Charge(start=BEGIN, end=END, kwh=kwh)], Limits())
+        assert found.saving == pytest.approx(0.40, abs=1e-3)
+        assert (found.bill.grid_kwh, found.bill.cost) == (0, 0)
+
+
+def test_charge_is_played_at_its_windows_power() -> None:
+    """5 kWh from 23:30, an hour and a half before the cheap time: at 3 kW 4.5 kWh go in before at 0.31, at 1 kW 1.5 kWh."""
+    window = Charge(start=BEGIN - timedelta(hours=1.5), end=END, kwh=5)
+    full, slow = (
+        charge_bill(BATTERY, prices(), [replace(window, power_kw=power)], Limits()).cost for power in (None, 1.0)
+    )
+    assert full == pytest.approx((4.5 * 0.31 + 0.5 * 0.11) / 0.94)
+    assert slow == pytest.approx((1.5 * 0.31 + 3.5 * 0.11) / 0.94)
+    metered = earned(BATTERY, day(flat(0.5), flat(0)), 10, [replace(window, power_kw=1.0)], Limits())
+    assert metered.bill.cost == pytest.approx(slow)
+
+
+def test_capacity_in_whole_numbers_is_filled_as_any_other() -> None:
+    """Was it kept as a whole number, what follows a full battery would be calculated in whole kWh."""
+    whole = replace(BATTERY, capacity_kwh=10)
+    assert isinstance(whole.capacity_kwh, float)
+    charge = Charge(start=BEGIN, end=END, kwh=12)
+    found = earned(whole, day(flat(0.5), flat(0)), 10, [charge], Limits())
+    assert found.saving == pytest.approx(
+        earned(replace(BATTERY, capacity_kwh=10.0), day(flat(0.5), flat(0)), 10, [charge], Limits()).saving
+    )
 
 
 def test_night_in_which_clocks_are_moved_is_placed_by_real_time() -> None:
@@ -129,7 +161,7 @@ def test_night_in_which_clocks_are_moved_is_placed_by_real_time() -> None:
         start=datetime(2026, 3, 29, 1, 0, tzinfo=BERLIN), end=datetime(2026, 3, 29, 5, 0, tzinfo=BERLIN), kwh=20
     )
     roomy = Battery(capacity_kwh=30, charge_kw=3, discharge_kw=3)
-    assert bill(roomy, of_the_day, [window], Limits()).cost == pytest.approx(20 / 0.94 * 0.11)
+    assert charge_bill(roomy, of_the_day, [window], Limits()).cost == pytest.approx(20 / 0.94 * 0.11)
 
 
 def test_hours_become_steps_and_a_gap_becomes_nothing() -> None:

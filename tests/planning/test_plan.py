@@ -19,6 +19,7 @@ from custom_components.chargehand.planning import (
     ReasonKey,
     Scenarios,
     Tariff,
+    fixed_window,
     make_plan,
     tariff_prices,
     why,
@@ -77,7 +78,8 @@ def test_worked_night_that_fills_a_part(kwh_an_hour: float, hand: float) -> None
 
 def test_fuller_start_costs_less_by_what_it_holds() -> None:
     """Half of what is spared at 0.31, the rest is a charge less at 0.11 / 0.94: 2.5 kWh stored are worth between both."""
-    costs = [even(0.5, level).expected_cost for level in (10, 35, 60)]
+    plans = [even(0.5, level) for level in (10, 35, 60)]
+    costs = [plan.expected_cost - plan.left_worth for plan in plans]
     for fuller, emptier in ((costs[1], costs[0]), (costs[2], costs[1])):
         assert 2.5 / 0.94 * 0.11 - 0.01 <= emptier - fuller <= 2.5 * 0.94 * 0.31 + 0.01
 
@@ -184,7 +186,7 @@ def test_charge_below_the_reserve_serves_no_one(margin: float, lifted: bool) -> 
 def test_price_that_does_not_pay_is_not_laid_on_the_reserve() -> None:
     tariff = Tariff(bands=(Band(start=time(1), end=time(5), buy=0.3),), buy=0.31)
     plan = plan_of(level=5, battery=replace(BATTERY, reserve_level=60), tariff=tariff)
-    assert (plan.reason.key, plan.reason.held_back) == (ReasonKey.NOT_WORTH_IT, HeldBack.NOT_WORTH_IT)
+    assert (plan.reason.key, plan.reason.held_back) == (ReasonKey.NOT_WORTH_IT, HeldBack.PRICES)
     assert "reserve" not in why(plan.reason)
 
 
@@ -257,7 +259,8 @@ def test_uncertainty_never_lowers_the_expected_cost() -> None:
         spread = Scenarios(weights=np.full(6, 1 / 6), load=load, solar=np.zeros_like(load))
         mean = load.mean(axis=0, keepdims=True)
         certain = Scenarios(weights=np.ones(1), load=mean, solar=np.zeros_like(mean))
-        costs = [make_plan(BATTERY, 20, prices, one).expected_cost for one in (spread, certain)]
+        plans = [make_plan(BATTERY, 20, prices, one) for one in (spread, certain)]
+        costs = [plan.expected_cost - plan.left_worth for plan in plans]
         assert costs[0] >= costs[1] - 0.01
 
 
@@ -289,6 +292,25 @@ def test_limits_that_are_none(changes: dict[str, int]) -> None:
         Limits(**changes)
 
 
+def test_stop_level_below_the_inverters_lowest_is_never_planned() -> None:
+    """A window that may stop at 85 % at the lowest: with a battery that may be charged to 80 % there is none to plan."""
+    limits = Limits(lowest_stop_level=85)
+    assert all(window.stop_level >= 85 for window in plan_of(limits=limits, load=3).windows)
+    with pytest.raises(BadLimits, match="stop at 85 % or above.*charged to 80 %: raise the highest level") as caught:
+        plan_of(limits=limits, battery=replace(BATTERY, highest_level=80))
+    assert (caught.value.key, caught.value.values) == ("stop_above_highest", {"lowest": "85", "highest": "80"})
+
+
+@pytest.mark.parametrize(("target", "lowest", "stop"), [(60, 10, 60), (60, 70, 70), (95, 10, 90)])
+def test_fixed_level_is_one_that_the_inverter_and_the_battery_can_have(target: int, lowest: int, stop: int) -> None:
+    battery = replace(BATTERY, highest_level=90)
+    window = fixed_window(
+        battery, 20, target, tariff_prices(NIGHT_RATE, Horizon(start=EVENING)), Limits(lowest_stop_level=lowest)
+    )
+    assert window is not None
+    assert window.stop_level == stop
+
+
 def test_bright_day_fills_the_battery_for_dull_ones() -> None:
     """The battery lasts two days. Were every day as bright, a kWh more in it would be worth the roof's that is sold for it:
     0.06 / 0.94 = 0.064, and a window would keep the roof from charging. A dull day in turn makes it worth more.
@@ -300,5 +322,6 @@ def test_bright_day_fills_the_battery_for_dull_ones() -> None:
         for level in (50, 60)
     ]
     assert [plan.windows for plan in plans] == [(), ()]
-    worth = (plans[0].expected_cost - plans[1].expected_cost) / 1.5
+    costs = [plan.expected_cost - plan.left_worth for plan in plans]
+    worth = (costs[0] - costs[1]) / 1.5
     assert 0.06 / 0.94 + 0.01 < worth < 0.94 * 0.20

@@ -1,5 +1,6 @@
 """Plans on certain input against the least cost that a linear programme finds (HiGHS through scipy.optimize.linprog)."""
 
+from collections.abc import Sequence
 from datetime import UTC, datetime, time, timedelta
 
 import numpy as np
@@ -10,6 +11,7 @@ from custom_components.chargehand.planning import (
     Battery,
     DatedPrice,
     Horizon,
+    Limits,
     Prices,
     Tariff,
     dated_prices,
@@ -97,7 +99,14 @@ def costs_and_bill(
         cost, stored = played(battery, parts[-1], stored, plan.windows)
         total += cost
         start = horizon.at(horizon.first_day)
-    whole = Days(
+    whole = joined(parts)
+    bill = float(whole.buy @ np.maximum(whole.load - whole.solar, 0))
+    return total, least_cost(battery, whole, begun, stored), bill
+
+
+def joined(parts: Sequence[Days]) -> Days:
+    """Days that follow each other as one."""
+    return Days(
         hours=0.5,
         starts=tuple(at for part in parts for at in part.starts),
         buy=np.concatenate([part.buy for part in parts]),
@@ -105,8 +114,6 @@ def costs_and_bill(
         load=np.concatenate([part.load for part in parts]),
         solar=np.concatenate([part.solar for part in parts]),
     )
-    bill = float(whole.buy @ np.maximum(whole.load - whole.solar, 0))
-    return total, least_cost(battery, whole, begun, stored), bill
 
 
 @pytest.mark.parametrize(("load", "solar"), [(8.0, 0.0), (12.0, 3.0), (16.0, 1.0)])
@@ -150,3 +157,42 @@ def test_referee_finds_a_battery_left_alone_to_be_dear() -> None:
     days = Days(hours=0.5, starts=horizon.starts, buy=prices.buy, sell=prices.sell, load=load, solar=0 * load)
     cost, stored = played(BATTERY, days, 3.0, ())
     assert cost > 1.1 * least_cost(BATTERY, days, 3.0, stored)
+
+
+def noisy(horizon: Horizon, noise: float, seed: int) -> Prices:
+    """The half-hourly prices, each half hour of each day off by chance."""
+    smooth = half_hourly(horizon)
+    # The same half hour has the same price in each night's horizon.
+    off = [np.random.default_rng((seed, int(start.timestamp()))).normal(0, noise) for start in horizon.starts]
+    return Prices(horizon=horizon, buy=smooth.buy + np.array(off), sell=smooth.sell)
+
+
+def test_noisy_prices_cost_no_more_than_a_hundredth_above_the_least() -> None:
+    """Half hours that are off by 0.02 from their neighbours, three windows: within 1 % of a programme that picks each half hour by itself.
+
+    Measured over six seeds: 0.4 % in the mean, 0.6 % at most. With 0.03 1.0 % and 1.6 %, as three windows are too few for it: with ten
+    0.4 %.
+    """
+    for seed in range(3):
+        stored = begun = BATTERY.energy(30)
+        total, start, parts = 0.0, EVENING, list[Days]()
+        for _ in range(NIGHTS):
+            horizon = Horizon(start=start)
+            prices = noisy(horizon, 0.02, seed)
+            scenarios = joint(given_load(12.0, horizon), given_solar(3.0, horizon))
+            plan = make_plan(BATTERY, BATTERY.level(stored), prices, scenarios, Limits(windows=3))
+            day = slice(0, horizon.first_day)
+            parts.append(
+                Days(
+                    hours=0.5,
+                    starts=horizon.starts[day],
+                    buy=prices.buy[day],
+                    sell=prices.sell[day],
+                    load=scenarios.load[0, day],
+                    solar=scenarios.solar[0, day],
+                )
+            )
+            cost, stored = played(BATTERY, parts[-1], stored, plan.windows)
+            total, start = total + cost, horizon.at(horizon.first_day)
+        least = least_cost(BATTERY, joined(parts), begun, stored)
+        assert least - 1e-6 <= total <= 1.01 * least

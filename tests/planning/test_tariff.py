@@ -16,6 +16,7 @@ from custom_components.chargehand.planning import (
     Keeps,
     PriceGap,
     Tariff,
+    dated_over_tariff,
     dated_prices,
     tariff_prices,
 )
@@ -184,3 +185,25 @@ def test_what_is_no_horizon(start: datetime, hours: float, step: int, says: str)
 def test_start_is_put_back_to_a_whole_step() -> None:
     horizon = Horizon(start=EVENING + timedelta(minutes=44, seconds=3))
     assert horizon.starts[0] == EVENING + timedelta(minutes=30)
+
+
+def test_hours_without_a_price_are_as_the_day_before_where_the_tariff_has_no_bands() -> None:
+    """Prices are known to the midnight after next: the night after it is like the last one, not like the tariff's one price."""
+    horizon = Horizon(start=EVENING, hours=48)
+    prices, hours = dated_over_tariff(_rows(range(28)), Tariff(buy=0.9, sell=0.01), horizon)
+    assert hours == 28
+    assert prices.buy[56:96] == pytest.approx(prices.buy[8:48])
+    assert prices.sell == pytest.approx(0.05)
+    # A list that reaches back knows the hours of yesterday, too.
+    back, hours = dated_over_tariff(_rows(range(-24, 4)), Tariff(buy=0.9), Horizon(start=EVENING, hours=24))
+    assert hours == 4
+    assert back.buy[8:] == pytest.approx(np.repeat([0.2 + at / 100 for at in range(-20, 0)], 2))
+    # Where not even that is known, the tariff has to do.
+    assert dated_over_tariff(_rows(range(4)), Tariff(buy=0.9), horizon)[0].buy[8:48] == pytest.approx(0.9)
+
+
+def test_bands_hold_for_hours_without_a_price() -> None:
+    """Who has told what is usual at each time of the day knows it better than one day."""
+    prices, hours = dated_over_tariff(_rows(range(28)), NIGHT_RATE, Horizon(start=EVENING, hours=48))
+    assert hours == 28
+    assert prices.buy[56:] == pytest.approx(tariff_prices(NIGHT_RATE, Horizon(start=EVENING, hours=48)).buy[56:])

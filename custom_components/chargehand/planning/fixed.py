@@ -15,10 +15,13 @@ _NIGHT_HOURS = 6
 
 
 def fixed_window(battery: Battery, level: float, target: int, prices: Prices, limits: Limits) -> PlannedWindow | None:
-    """The window of the coming day from `level` to `target` in %: the cheapest steps that are next to each other and long enough.
+    """Return the window of the coming day from `level` to `target` in %: the cheapest steps that are next to each other and long enough.
 
-    None where the level is reached already, or no price is far enough below the dearest to be worth a charge.
+    The target is brought between the stop levels that there are. None where it is reached already, or no price is far enough below the highest
+    to be worth a charge. Raises BadLimits.
     """
+    lowest, highest = limits.stop_levels(battery)
+    target = min(max(target, lowest), highest)
     horizon = prices.horizon
     buy, power = prices.buy[: horizon.first_day], limits.power(battery)
     missing = battery.energy(target) - battery.energy(level)
@@ -36,7 +39,7 @@ def fixed_window(battery: Battery, level: float, target: int, prices: Prices, li
 
 
 def cheapest_time(prices: Prices) -> tuple[datetime, datetime]:
-    """The first run of the cheapest steps of the coming day; the first six hours of the main day where all cost the same."""
+    """Return the first run of the cheapest steps of the coming day; the first six hours of the main day where all cost the same."""
     horizon = prices.horizon
     buy = prices.buy[: horizon.first_day]
     begin, end = runs(buy <= buy.min())[0]

@@ -112,15 +112,18 @@ def _season(forecast: Floats) -> Floats:
 def _since_jump(forecast: Floats, actual: Floats) -> int:
     """Return where the days begin that are like the last ones."""
     begin = 0
-    for now in range(2 * JUMP_DAYS, len(forecast) + 1):
+    for now in range(3 * JUMP_DAYS, len(forecast) + 1):
         earlier, last = slice(begin, now - JUMP_DAYS), slice(now - JUMP_DAYS, now)
         told, came = forecast[earlier].sum(), actual[earlier].sum()
-        if now - JUMP_DAYS - begin < JUMP_DAYS or told <= 0 or forecast[last].sum() <= 0:
+        # Fewer days do not tell what chance would be.
+        if now - JUMP_DAYS - begin < 2 * JUMP_DAYS or told <= 0 or forecast[last].sum() <= 0:
             continue
         ratio = came / told
         by_chance = max(float(np.std(actual[earlier] - ratio * forecast[earlier])), _LEAST_SPREAD * came / (now - begin))
-        off = abs(float(actual[last].sum() - ratio * forecast[last].sum()))
+        errors = actual[last] - ratio * forecast[last]
+        one_way = (errors > 0).all() or (errors < 0).all()
         times = (actual[last].sum() + 1e-9) / (ratio * forecast[last].sum() + 1e-9)
-        if off > JUMP_SPREADS * sqrt(JUMP_DAYS) * by_chance and abs(log(times)) > log(JUMP_RATIO):
+        beyond = abs(float(errors.sum())) > JUMP_SPREADS * sqrt(JUMP_DAYS) * by_chance
+        if one_way and beyond and abs(log(times)) > log(JUMP_RATIO):
             begin = now - JUMP_DAYS
     return begin

@@ -1,9 +1,10 @@
 """How much a house uses now, beside what it used before: guests and holidays pass, a new tenant stays.
 
-Earlier days are scaled to the level of the last three, as far as those lie outside of what days differ by anyway. After a jump that lasts, all
-days before it are brought to the level since.
+Earlier days are scaled to the level of the last three, as far as those lie outside of what days differ by anyway. After a jump that lasts, the
+days before it are brought to the level since: those of each level by themselves.
 """
 
+from itertools import pairwise
 from math import log, sqrt
 
 import numpy as np
@@ -27,9 +28,9 @@ def level_factors(kwh: Floats, weights: Floats, kinds: Floats) -> Floats:
     `kwh` (days) are the days' energies, oldest first, `weights` how much each counts, `kinds` (days, days) how like each other they are.
     """
     factors = np.ones(len(kwh))
-    begin = _since_jump(kwh)
-    if begin:
-        factors[:begin] = kwh[begin:].mean() / max(float(kwh[:begin][-30:].mean()), _LEAST_KWH)
+    edges = [0, *_jumps(kwh), len(kwh)]
+    for begin, end in pairwise(edges[:-1]):
+        factors[begin:end] = kwh[edges[-2] :].mean() / max(float(kwh[begin:end].mean()), _LEAST_KWH)
     scaled = kwh * factors
     earlier, last = slice(0, len(kwh) - RECENT_DAYS), range(len(kwh) - RECENT_DAYS, len(kwh))
     usual = sum(
@@ -43,10 +44,10 @@ def level_factors(kwh: Floats, weights: Floats, kinds: Floats) -> Floats:
     return factors
 
 
-def _since_jump(kwh: Floats) -> int:
-    """Return where the days begin that are like the last ones."""
+def _jumps(kwh: Floats) -> list[int]:
+    """Return at which days another level begins."""
     logs = np.log(np.maximum(kwh, _LEAST_KWH))
-    begin = 0
+    found, begin = list[int](), 0
     for now in range(2 * JUMP_DAYS, len(kwh) + 1):
         earlier, last = logs[begin : now - JUMP_DAYS], logs[now - JUMP_DAYS : now]
         if len(earlier) < JUMP_DAYS:
@@ -58,4 +59,5 @@ def _since_jump(kwh: Floats) -> int:
         one_way = (last > middle).all() or (last < middle).all()
         if one_way and abs(off) > JUMP_SPREADS * spread and abs(float(np.median(last)) - middle) > log(JUMP_TIMES):
             begin = now - JUMP_DAYS
-    return begin
+            found.append(begin)
+    return found
