@@ -46,6 +46,7 @@ def drawn(seed: int, steps: int, windows: int, levels: tuple[int, int], scenario
         over=Stage(battery=battery, hours=0.5, buy=buy, sell=np.full(steps, SELL), net_load=net_load),
         weights=draw.dirichlet(np.ones(scenarios)),
         stored=battery.energy(draw.uniform(5, 40)),
+        sells=draw.random(steps) < 0.5,
         terminal=ValueFunction(stored=stored, cost=-np.concatenate(([0.0], np.cumsum(worth)))),
     )
 

@@ -48,7 +48,7 @@ def _decisions(objective: Objective, stops: NDArray[np.int64]) -> _Decisions:
     charged = _places(grid + charge, battery.capacity_kwh)
     idle = np.tile(objective.after(grid), (windows + 1, 1))
     inside = np.broadcast_to(idle[:windows, np.newaxis, :], (windows, len(stops), PER_CENT))
-    threshold = objective.threshold.min(axis=1)[:, stops - feasible.stops[0]]
+    per_window = objective.per_window[stops - feasible.stops[0]]
     begins, ends = list[NDArray[np.int64]](), list[NDArray[np.bool_]]()
     for step in reversed(range(steps)):
         net_load, buy, sell = over.net_load[0, step], over.buy[step], over.sell[step]
@@ -65,10 +65,10 @@ def _decisions(objective: Objective, stops: NDArray[np.int64]) -> _Decisions:
         change = at.outside(grid, at.surplus[0, step], at.wanted[0, step])
         follows = bill(at.net(change, net_load), buy, sell) + at.wear(change)
         follows = follows + _look_up(idle, _places(grid + change, battery.capacity_kwh))
-        inside = bill(at.net(charge, net_load), buy, sell) + goes_on
+        inside = bill(at.net(charge, net_load), buy, sell) + objective.per_step[step] + goes_on
         chosen = np.full(follows.shape, _NONE)
         if feasible.edges[step]:
-            started = inside + threshold[step][np.newaxis, :, np.newaxis]
+            started = inside + per_window[:, np.newaxis]
             best = started.argmin(axis=1)
             least = np.take_along_axis(started, best[:, np.newaxis], axis=1)[:, 0]
             better = least < follows[1:]

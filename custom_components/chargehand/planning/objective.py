@@ -4,10 +4,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
+from .battery import Battery
 from .feasible import Feasible
 from .simulate import Stage, simulate
-from .tariff import Floats
+from .tariff import Floats, Prices
 from .value_function import ValueFunction, grouped
 from .windows import SlotSet, candidates
 
@@ -19,6 +21,18 @@ _LEVEL_KWH, _STEP_KWH = 1e-5, 1e-6
 """They choose among windows of equal cost: the lower level, by 1 %, then the longer time in cheap steps, for what is slower than told."""
 
 
+def may_sell(battery: Battery, prices: Prices, steps: int) -> NDArray[np.bool_]:
+    """Return (steps) whether a window may rest in the sun to sell what it keeps out of the battery.
+
+    Where a charge pays in the step, or nothing ever costs as little as what is sold brings. Elsewhere such a window would bring next to nothing
+    as forecast, and cost much where the forecast is too bright.
+    """
+    buy, sell = prices.buy, prices.sell
+    pays = [battery.worth_it(float(buy[step]), float(buy[step:].max())) for step in range(steps)]
+    may: NDArray[np.bool_] = np.array(pays, dtype=np.bool_) | (sell[:steps] > buy.min())
+    return may
+
+
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Objective:
     """The expected cost of windows in the steps `over` under scenarios of `weights`, from `stored` kWh, with what is to come after them."""
@@ -28,17 +42,27 @@ class Objective:
     weights: Floats
     stored: float
     terminal: ValueFunction
+    sells: NDArray[np.bool_]
+    """(steps) Whether a window may rest in the sun and sell what it keeps out of the battery."""
+    per_window: Floats = field(init=False)
+    """(stop levels from the lowest on) What a window must earn."""
+    per_step: Floats = field(init=False)
+    """(steps) What it must earn for each step more."""
     threshold: Floats = field(init=False)
-    """(begins, ends, stop levels from the lowest on) What a window must earn."""
+    """(begins, ends, stop levels from the lowest on) Both together."""
 
     def __post_init__(self) -> None:
         """Calculate what a window must earn."""
         lowest, highest = self.feasible.stops
-        above = np.concatenate(([0.0], np.cumsum(self.over.buy - self.price)))
-        span = above[np.newaxis, :] - above[:-1, np.newaxis]
-        stop = _LEVEL_KWH * self.price * np.arange(lowest, highest + 1)
-        threshold = WINDOW_EARNS_KWH * self.price + _STEP_KWH * span[:, :, np.newaxis] + stop
-        object.__setattr__(self, "threshold", threshold)
+        per_window = self.price * (WINDOW_EARNS_KWH + _LEVEL_KWH * np.arange(lowest, highest + 1))
+        surplus = self.weights @ np.maximum(-self.over.net_load, 0)
+        kept_out = np.where(self.sells, 0.0, np.maximum(self.over.sell, 0) * surplus)
+        per_step = _STEP_KWH * (self.over.buy - self.price) + kept_out
+        until = np.concatenate(([0.0], np.cumsum(per_step)))
+        span = until[np.newaxis, :] - until[:-1, np.newaxis]
+        object.__setattr__(self, "per_window", per_window)
+        object.__setattr__(self, "per_step", per_step)
+        object.__setattr__(self, "threshold", span[:, :, np.newaxis] + per_window)
 
     @property
     def price(self) -> float:
@@ -53,7 +77,12 @@ class Objective:
     def under(self, over: Stage, weights: Floats) -> Objective:
         """Return the same under other scenarios."""
         return Objective(
-            feasible=self.feasible, over=over, weights=weights, stored=self.stored, terminal=self.terminal
+            feasible=self.feasible,
+            over=over,
+            weights=weights,
+            stored=self.stored,
+            terminal=self.terminal,
+            sells=self.sells,
         )
 
     def after(self, stored: Floats) -> Floats:

@@ -10,7 +10,7 @@ from .explain import PlanResult, reason
 from .faults import BadBattery
 from .feasible import Feasible
 from .local_search import best_windows
-from .objective import Objective
+from .objective import Objective, may_sell
 from .result import Plan, PlannedHour, PlannedWindow
 from .scenarios import Scenarios, check
 from .simulate import stage
@@ -52,6 +52,7 @@ def make_plan(
         weights=scenarios.weights,
         stored=battery.energy(level),
         terminal=rest.before(terminal) if rest is not None else terminal,
+        sells=may_sell(battery, prices, day),
     )
     slots = best_windows(objective)
     ahead = Ahead(over=over, weights=scenarios.weights, steps=day, rest=rest, terminal=terminal)
