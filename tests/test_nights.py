@@ -200,35 +200,35 @@ async def test_windows_of_ones_own_under_a_roof_are_reckoned_as_they_acted(eveni
 
 
 async def test_a_night_in_which_the_battery_only_rested_earns_what_it_kept(evening: MovedHouse) -> None:
-    """By hand: 5.5 h x 0.5 kWh = 2.75 kWh are bought at 0.11 that the battery would have given, and spared at 0.31 by day: 0.55."""
+    """By hand: 4 h x 0.5 kWh = 2 kWh are bought at 0.11 that the battery would have given, and spared at 0.31 by day: 0.40."""
     house = evening
     await house.bench.battery(level=60)
     await house.entry.runtime_data.async_refresh()
     await plan(house)
     await act(house.hass, house.entry, "apply_schedule", charge=[FULL | {"stop_level": 20}])
-    await night(house, "2026-01-10", "2026-01-11")
+    await night(house, "2026-01-11")
     assert last_night(house).attributes["level_reached"] == pytest.approx(await house.level(), abs=1)
     await meter(house.hass, LOAD, "2025-12-31 00:00", "2026-01-11 20:00", 0.5)
     await at_the_next_look(house, "2026-01-11")
     shown = last_night(house).attributes
     assert (shown["grid_charge_kwh"], shown["cost"]) == (0, 0)
-    assert shown["saving"] == pytest.approx(0.55, abs=0.06)
+    assert shown["saving"] == pytest.approx(0.40, abs=0.06)
 
 
 async def test_a_charge_is_billed_at_the_power_that_was_planned(evening: MovedHouse) -> None:
-    """A plan at 1 kW from 22:30 on: 1 kWh goes in before the cheap hours and 4 kWh in them; at full power it were 2.5 kWh and 2.5 kWh."""
+    """A plan at 1 kW from 23:30 on: 1.5 kWh go in before the cheap hours and 3.5 kWh in them; at full power it were 4.5 kWh and 0.5 kWh."""
     house = evening
     await plan(house)
     nights = house.entry.runtime_data.nights
-    window = {"start": "22:30", "end": "05:00", "power": 1000.0, "stop_level": 60}
-    nights.change(nights.nights[-1], windows=(window,), begins=london("2026-01-10 22:30").astimezone(UTC))
+    window = {"start": "23:30", "end": "05:00", "power": 1000.0, "stop_level": 60}
+    nights.change(nights.nights[-1], windows=(window,), begins=london("2026-01-10 23:30").astimezone(UTC))
     await act(house.hass, house.entry, "apply_schedule", charge=[window])
-    await house.go("2026-01-10 22:31")
-    await night(house, "2026-01-10", "2026-01-11")
+    await house.go("2026-01-10 23:31")
+    await night(house, "2026-01-11")
     shown = last_night(house).attributes
     kwh = (shown["level_reached"] - 10) / 10
     assert kwh == pytest.approx(5, abs=0.2)
-    assert shown["cost"] == pytest.approx((1 * 0.31 + (kwh - 1) * 0.11) / 0.94, abs=0.03)
+    assert shown["cost"] == pytest.approx((1.5 * 0.31 + (kwh - 1.5) * 0.11) / 0.94, abs=0.03)
 
 
 async def test_a_roof_without_a_meter_is_not_reckoned(evening: MovedHouse) -> None:

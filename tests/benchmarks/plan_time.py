@@ -5,7 +5,14 @@ import statistics
 import time
 from dataclasses import dataclass, replace
 
-from custom_components.chargehand.planning import Horizon, joint, load_from_history, make_plan, no_solar, solar_from_forecast
+from custom_components.chargehand.planning import (
+    Horizon,
+    joint,
+    load_from_history,
+    make_plan,
+    no_solar,
+    solar_from_forecast,
+)
 from tests.benchmarks.houses.course import course
 from tests.benchmarks.houses.evening import evening
 from tests.benchmarks.houses.house import House
@@ -59,9 +66,7 @@ def _seconds(case: Case, plans: int) -> list[tuple[float, float]]:
         known = evening(house, over, day, LEVEL)
         horizon = Horizon(start=known.start, hours=case.hours)
         load = load_from_history(known.history, horizon)
-        solar = (
-            solar_from_forecast(known.forecast, horizon, pairs=known.pairs) if known.forecast else no_solar(horizon)
-        )
+        solar = solar_from_forecast(known.forecast, horizon, pairs=known.pairs) if known.forecast else no_solar(horizon)
         if load is None:
             raise ValueError(f"{house.name} has no history on day {day}")
         prices, scenarios = known_prices(house, known, horizon), joint(load, solar, case.scenarios)

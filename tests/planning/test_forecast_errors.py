@@ -112,7 +112,11 @@ def test_errors_in_kwh_foretell_days_better_than_errors_in_shares() -> None:
         over = course(STREET[at], 100 + at)
         scores = []
         for day in range(70, 420, 7):
-            pairs = list(zip(over.foretold[1, day - 60 : day - 1].tolist(), over.actual[day - 60 : day - 1].tolist(), strict=True))
+            pairs = list(
+                zip(
+                    over.foretold[1, day - 60 : day - 1].tolist(), over.actual[day - 60 : day - 1].tolist(), strict=True
+                )
+            )
             told, was = float(over.foretold[1, day]), over.actual[day]
             drawn = shares(pairs, told), learnt_errors(pairs).day(told, NORMAL)
             scores.append([np.abs(kwh - was).mean() - np.abs(kwh[:, np.newaxis] - kwh).mean() / 2 for kwh in drawn])

@@ -296,7 +296,7 @@ def test_stop_level_below_the_inverters_lowest_is_never_planned() -> None:
     """A window that may stop at 85 % at the lowest: with a battery that may be charged to 80 % there is none to plan."""
     limits = Limits(lowest_stop_level=85)
     assert all(window.stop_level >= 85 for window in plan_of(limits=limits, load=3).windows)
-    with pytest.raises(BadLimits, match="stop at 85 % or above.*charged to 80 %: raise the highest level") as caught:
+    with pytest.raises(BadLimits, match=r"stop at 85 % or above.*charged to 80 %: raise the highest level") as caught:
         plan_of(limits=limits, battery=replace(BATTERY, highest_level=80))
     assert (caught.value.key, caught.value.values) == ("stop_above_highest", {"lowest": "85", "highest": "80"})
 

@@ -4,8 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.benchmarks.houses.files import BadFile, read_column, read_house
 from tests.benchmarks.houses.calendar import EARLIER, STEPS
+from tests.benchmarks.houses.files import BadFile, read_column, read_house
 from tests.benchmarks.plan_year import main
 
 HOUSE = """

@@ -32,7 +32,9 @@ from .given import BATTERY, BERLIN, EVENING, NIGHT_RATE, plan_of
 from .referee import Days, Step, steps_of
 
 TWO_TIMES = Tariff(
-    bands=(Band(start=time(1), end=time(5), buy=0.12), Band(start=time(13), end=time(15), buy=0.16)), buy=0.30, sell=0.06
+    bands=(Band(start=time(1), end=time(5), buy=0.12), Band(start=time(13), end=time(15), buy=0.16)),
+    buy=0.30,
+    sell=0.06,
 )
 NARROW = Tariff(bands=(Band(start=time(1), end=time(5), buy=0.27),), buy=0.30)
 HOLDS = Tariff(bands=(Band(start=time(22), end=time(6), buy=0.29),), buy=0.32)
@@ -58,7 +60,9 @@ class Case:
 
 CASES = {
     "charge": Case(tariff=NIGHT_RATE, key=ReasonKey.CHARGE),
-    "charge under a roof": Case(tariff=TWO_TIMES, key=ReasonKey.CHARGE, level=35, load=14, solar=6, dull=(0.2, 0.9, 1.9)),
+    "charge under a roof": Case(
+        tariff=TWO_TIMES, key=ReasonKey.CHARGE, level=35, load=14, solar=6, dull=(0.2, 0.9, 1.9)
+    ),
     "charge that wears": Case(tariff=NIGHT_RATE, key=ReasonKey.CHARGE, battery=WORN, shown="of wear"),
     "charge for later": Case(tariff=EVENING_PEAK, key=ReasonKey.CHARGE, start=EVENING.replace(hour=22), load=16),
     "from the afternoon on": Case(tariff=NIGHT_RATE, key=ReasonKey.CHARGE, start=NOON, solar=4),
@@ -77,7 +81,12 @@ CASES = {
         shown="expensive hours likely lack",
     ),
     "no need": Case(
-        tariff=NIGHT_RATE, key=ReasonKey.NO_NEED, level=95, load=7, solar=14, start=datetime(2026, 6, 20, 20, tzinfo=BERLIN)
+        tariff=NIGHT_RATE,
+        key=ReasonKey.NO_NEED,
+        level=95,
+        load=7,
+        solar=14,
+        start=datetime(2026, 6, 20, 20, tzinfo=BERLIN),
     ),
 }
 
@@ -119,19 +128,12 @@ def play(case: Case) -> Played:
         solar=np.outer(case.dull, solar),
     )
     plan = make_plan(case.battery, case.level, prices, scenarios)
-    both = []
-    for windows in (plan.windows, ()):
-        both.append(
-            [
-                steps_of(
-                    case.battery,
-                    Days(hours=0.5, starts=horizon.starts, buy=prices.buy, sell=prices.sell, load=load, solar=share * solar),
-                    case.battery.energy(case.level),
-                    windows,
-                )
-                for share in case.dull
-            ]
-        )
+    begun = case.battery.energy(case.level)
+    roofs = [
+        Days(hours=0.5, starts=horizon.starts, buy=prices.buy, sell=prices.sell, load=load, solar=share * solar)
+        for share in case.dull
+    ]
+    both = [[steps_of(case.battery, days, begun, windows) for days in roofs] for windows in (plan.windows, ())]
     return Played(
         case=case,
         horizon=horizon,

@@ -9,13 +9,13 @@ from .demand import given_load, load_from_history
 from .earned import Bill, Charge, Earned, MeteredDay, charge_bill, day_prices, earned, metered_steps
 from .faults import BadBattery, BadHorizon, BadLimits, BadOutlook, BadTariff, PlanningFault, PriceGap
 from .fixed import cheapest_time, fixed_window
+from .forecast_errors import ForecastErrors, forecast_error, learnt_errors
 from .history import Checked, Hour, check_history, main_day, sound_hours
 from .horizon import Horizon
-from .scenarios import LeftOut, Outlook, Scenarios, joint
 from .plan import make_plan
 from .reason import Covered, HeldBack, PricePair, Reason, ReasonKey
 from .result import Plan, PlannedHour, PlannedWindow
-from .forecast_errors import ForecastErrors, forecast_error, learnt_errors
+from .scenarios import LeftOut, Outlook, Scenarios, joint
 from .solar import given_solar, no_solar, solar_from_forecast, solar_from_history
 from .tariff import Band, DatedPrice, Days, Keeps, Prices, Tariff, dated_over_tariff, dated_prices, tariff_prices
 from .why import why

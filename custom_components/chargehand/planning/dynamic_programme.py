@@ -43,7 +43,7 @@ def _decisions(objective: Objective, stops: NDArray[np.int64]) -> _Decisions:
     feasible, over, at = objective.feasible, objective.over, Dynamics(objective.over)
     battery, steps, windows = over.battery, over.steps, feasible.limits.windows
     grid = np.linspace(0, battery.capacity_kwh, PER_CENT)
-    levels = battery.energy(1.0) * stops[:, np.newaxis]
+    levels: Floats = battery.energy(1.0) * stops[:, np.newaxis].astype(np.float64)
     charge = at.inside(grid[np.newaxis, :], feasible.power * over.hours, levels)
     charged = _places(grid + charge, battery.capacity_kwh)
     idle = np.tile(objective.after(grid), (windows + 1, 1))

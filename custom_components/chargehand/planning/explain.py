@@ -142,9 +142,7 @@ def _best_pair(result: PlanResult) -> PricePair:
         best = max(best, (float(buy[later] - buy[step] / efficiency), step, later), key=lambda one: one[0])
     _, step, later = best
     horizon = result.prices.horizon
-    return PricePair(
-        buy=float(buy[step]), at=horizon.at(step), later_buy=float(buy[later]), later_at=horizon.at(later)
-    )
+    return PricePair(buy=float(buy[step]), at=horizon.at(step), later_buy=float(buy[later]), later_at=horizon.at(later))
 
 
 def _lack(result: PlanResult, pair: PricePair, buy_now: float | None) -> float:

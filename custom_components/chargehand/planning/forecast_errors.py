@@ -119,7 +119,9 @@ def _since_jump(forecast: Floats, actual: Floats) -> int:
         if now - JUMP_DAYS - begin < 2 * JUMP_DAYS or told <= 0 or forecast[last].sum() <= 0:
             continue
         ratio = came / told
-        by_chance = max(float(np.std(actual[earlier] - ratio * forecast[earlier])), _LEAST_SPREAD * came / (now - begin))
+        by_chance = max(
+            float(np.std(actual[earlier] - ratio * forecast[earlier])), _LEAST_SPREAD * came / (now - begin)
+        )
         errors = actual[last] - ratio * forecast[last]
         one_way = (errors > 0).all() or (errors < 0).all()
         times = (actual[last].sum() + 1e-9) / (ratio * forecast[last].sum() + 1e-9)

@@ -105,7 +105,7 @@ class Inserter:
         begun = np.array([behind[step][0] for step in range(first, last)])
         paid = np.array([behind[step][1] for step in range(first, last)])
         path, taken = self._full_power(first, last, begun)
-        levels = self._over.battery.energy(1.0) * stops
+        levels: Floats = self._over.battery.energy(1.0) * stops.astype(np.float64)
         reached, partly = self._to_stops(first, path, taken, levels)
         begin, end = np.triu_indices(count + 1, 1)
         value = np.array(ahead[first : last + 1])

@@ -99,4 +99,5 @@ class Objective:
         """Return (sets): expected cost of each, with what is to come, what its windows must earn, and what is left loses."""
         simulated = simulate(self.over, candidates(sets, self.feasible.battery), np.full((1, 1), self.stored))
         expected: Floats = (simulated.cost + self.after(simulated.stored)) @ self.weights
-        return expected + np.array([self.earns(one) for one in sets])
+        whole: Floats = expected + np.array([self.earns(one) for one in sets])
+        return whole

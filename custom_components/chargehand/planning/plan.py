@@ -104,7 +104,8 @@ def _hours(result: PlanResult) -> tuple[PlannedHour, ...]:
     last = np.concatenate((begun[1:], [len(starts)]))
 
     def summed(by_step: Floats) -> list[float]:
-        return np.add.reduceat(by_step, begun).tolist()
+        sums: list[float] = np.add.reduceat(by_step, begun).tolist()
+        return sums
 
     columns = {
         "load_kwh": summed(result.scenarios.weights @ result.scenarios.load),

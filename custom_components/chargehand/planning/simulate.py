@@ -138,9 +138,7 @@ def simulate(over: Stage, sets: Candidates, stored: Floats, *, trace: bool = Fal
     powers = (inside * sets.power[:, :, np.newaxis]).sum(axis=1) * over.hours
     stops = (inside * sets.stop[:, :, np.newaxis]).sum(axis=1)
     for step in range(over.steps):
-        surplus, wanted, net_load = (
-            of[:, step].reshape(per_scenario) for of in (at.surplus, at.wanted, over.net_load)
-        )
+        surplus, wanted, net_load = (of[:, step].reshape(per_scenario) for of in (at.surplus, at.wanted, over.net_load))
         in_window = any_inside[:, step]
         if in_window.all():
             change = at.inside(energy, powers[:, step].reshape(per_set), stops[:, step].reshape(per_set))

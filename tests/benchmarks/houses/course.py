@@ -100,6 +100,3 @@ def _tariff(house: House) -> tuple[Floats, Floats]:
         for at in range(DAYS)
     ]
     return np.concatenate(buy), np.full(STEPS, house.tariff.sell)
-
-
-

@@ -112,5 +112,3 @@ def _prices(over: Course, start: datetime) -> list[DatedPrice]:
         )
         for at in range(place(start), place(midnight))
     ]
-
-
