@@ -41,20 +41,21 @@ def load_from_history(
     if not checked.enough:
         return None
     coming = main_day(horizon)
-    free = np.array([_free(day) for day in checked.dates])
+    means = _day_means(outdoor or {}, coming, zone)
     ages = np.array([max((coming - day).days, 0) for day in checked.dates])
-    weights = 0.5 ** (ages / HALF_LIFE_DAYS) * np.where(free == _free(coming), SAME_KIND, OTHER_KIND)
-    weights = weights * _warmth(checked.dates, coming, outdoor or {}, zone)
+    by_age = 0.5 ** (ages / HALF_LIFE_DAYS)
     recent = np.flatnonzero(ages <= LEVEL_DAYS)
     if len(recent) >= FEWEST_DAYS:
+        dates = [checked.dates[at] for at in recent]
         days = np.nanmean(checked.kwh[recent], axis=1) * 24
-        kinds = np.where(free[recent][:, np.newaxis] == free[recent], SAME_KIND, OTHER_KIND)
+        like = np.array([_likeness(dates, day, means) for day in dates])
+        explained = like @ days / like.sum(axis=1)
         factors = np.ones(checked.days)
-        factors[recent] = level_factors(days, 0.5 ** (ages[recent] / HALF_LIFE_DAYS), kinds)
+        factors[recent] = level_factors(days / np.maximum(explained, 1e-6) * days.mean(), by_age[recent])
         # Days that are older are of little weight; they are brought to the level of the oldest of these.
         factors[: recent[0]] = factors[recent[0]]
         checked = replace(checked, kwh=checked.kwh * factors[:, np.newaxis])
-    return alike(checked, weights, horizon)
+    return alike(checked, by_age * _likeness(checked.dates, coming, means), horizon)
 
 
 def given_load(kwh_a_day: float, horizon: Horizon) -> Outlook:
@@ -67,21 +68,27 @@ def _free(day: date) -> bool:
     return day.weekday() >= _SATURDAY
 
 
-def _warmth(dates: Sequence[date], coming: date, outdoor: Mapping[datetime, float], zone: tzinfo | None) -> Floats:
+def _day_means(outdoor: Mapping[datetime, float], coming: date, zone: tzinfo | None) -> dict[date, float]:
+    """Return the mean temperature of the days that have one."""
     by_day: dict[date, list[float]] = {}
     for start, celsius in outdoor.items():
         if np.isfinite(celsius):
             by_day.setdefault(start.astimezone(UTC).astimezone(zone).date(), []).append(celsius)
-    # The mean of a night is not that of its day; the coming day has what is foretold of it.
-    means = {
+    # The mean of a night is not that of its day; the coming day has what is forecast of it.
+    return {
         day: sum(values) / len(values) for day, values in by_day.items() if len(values) >= FEWEST_HOURS or day == coming
     }
-    if coming not in means:
-        return np.ones(len(dates))
+
+
+def _likeness(dates: Sequence[date], day: date, means: Mapping[date, float]) -> Floats:
+    """Return (dates): how like a day each is, by the kind of day and by how near its temperature was."""
+    kinds: Floats = np.array([SAME_KIND if _free(one) == _free(day) else OTHER_KIND for one in dates])
+    if day not in means:
+        return kinds
     # A day without a temperature is taken to be off by as much as counts for half.
     unknown = ALIKE_KELVIN * np.sqrt(2 * np.log(2))
-    off = np.array([means[day] - means[coming] if day in means else unknown for day in dates])
+    off = np.array([means[one] - means[day] if one in means else unknown for one in dates])
     # Only how the days differ counts, also where none is near.
     square = (off / ALIKE_KELVIN) ** 2
-    alike: Floats = np.exp(-(square - square.min()) / 2)
-    return alike
+    like: Floats = kinds * np.exp(-(square - square.min()) / 2)
+    return like

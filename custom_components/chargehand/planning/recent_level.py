@@ -22,20 +22,18 @@ JUMP_SPREADS, JUMP_TIMES = 3.0, 1.6
 _LEAST_SPREAD, _LEAST_KWH = 0.15, 0.05
 
 
-def level_factors(kwh: Floats, weights: Floats, kinds: Floats) -> Floats:
+def level_factors(kwh: Floats, weights: Floats) -> Floats:
     """Return (days): by what each day is multiplied to be like a day of now.
 
-    `kwh` (days) are the days' energies, oldest first, `weights` how much each counts, `kinds` (days, days) how like each other they are.
+    `kwh` (days) are the days' energies, oldest first, less what their kind and the weather explain; `weights` how much each counts.
     """
     factors = np.ones(len(kwh))
     edges = [0, *_jumps(kwh), len(kwh)]
     for begin, end in pairwise(edges[:-1]):
         factors[begin:end] = kwh[edges[-2] :].mean() / max(float(kwh[begin:end].mean()), _LEAST_KWH)
     scaled = kwh * factors
-    earlier, last = slice(0, len(kwh) - RECENT_DAYS), range(len(kwh) - RECENT_DAYS, len(kwh))
-    usual = sum(
-        float(share @ scaled[earlier] / share.sum()) for share in (weights[earlier] * kinds[at, earlier] for at in last)
-    )
+    earlier, last = slice(0, len(kwh) - RECENT_DAYS), slice(len(kwh) - RECENT_DAYS, len(kwh))
+    usual = RECENT_DAYS * float(weights[earlier] @ scaled[earlier] / weights[earlier].sum())
     logs = np.log(np.maximum(scaled, _LEAST_KWH))
     times = float(np.log(max(scaled[last].sum(), _LEAST_KWH) / max(usual, _LEAST_KWH)))
     by_chance = max(float(logs[earlier].std()), _LEAST_SPREAD) / sqrt(RECENT_DAYS)
