@@ -1,6 +1,7 @@
 """The bench in a process of its own, and a real Home Assistant with Chargehand on it."""
 
 import asyncio
+import logging
 from collections.abc import AsyncIterator, Awaitable, Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -18,6 +19,9 @@ from custom_components.chargehand.line.ear import Ear
 from custom_components.chargehand.registers import find_maps
 from tests.bench.remote import Bench
 from tests.declared import declared as declared_in
+
+# The test tools have the recorder's every statement put into words, which costs more than the statements do.
+logging.getLogger("sqlalchemy.engine").setLevel(logging.WARNING)
 
 # How long an example takes says how busy the machine is, not whether it holds.
 settings.register_profile("chargehand", deadline=None)

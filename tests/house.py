@@ -3,7 +3,7 @@
 from collections.abc import Awaitable, Callable
 from typing import Any
 
-from homeassistant.core import HomeAssistant, State
+from homeassistant.core import Event, HomeAssistant, State, callback
 from homeassistant.helpers import device_registry as dr
 from homeassistant.helpers import entity_registry as er
 from pytest_homeassistant_custom_component.common import MockConfigEntry
@@ -35,6 +35,19 @@ def device_id(hass: HomeAssistant, entry: MockConfigEntry) -> str:
     """The inverter's device."""
     (device,) = dr.async_entries_for_config_entry(dr.async_get(hass), entry.entry_id)
     return device.id
+
+
+def hear(hass: HomeAssistant, event_type: str, key: str) -> list[Any]:
+    """The list into which every such event puts one of its values, the moment it is fired."""
+    heard: list[Any] = []
+
+    @callback
+    def take(event: Event[Any]) -> None:
+        # As a callback: a plain function would be called from a thread, after whoever fired the event has gone on.
+        heard.append(event.data[key])
+
+    hass.bus.async_listen(event_type, take)
+    return heard
 
 
 async def act(hass: HomeAssistant, entry: MockConfigEntry, action: str, **data: Any) -> dict[str, Any]:

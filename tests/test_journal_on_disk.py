@@ -17,7 +17,7 @@ from custom_components.chargehand.ledger import Ledger
 from custom_components.chargehand.schedule.journal import Entry, NoJournal
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CONTROL_WORD
-from tests.house import act, begun_commits, set_entity, state
+from tests.house import act, begun_commits, hear, set_entity, state
 from tests.teasel import EVENING, FACTORY, LATER, LATER_HELD, TONIGHT, WANTED, held
 from tests.test_watch import hurry, issue, poll
 
@@ -156,13 +156,12 @@ async def test_a_journal_that_cannot_be_cleared_is_settled_at_the_next_start_wit
     finally:
         full.__exit__(None, None, None)
     assert on_disk(hass, entry)["unfinished"] is not None
-    told.clear()
-    hass.bus.async_listen("chargehand_schedule", lambda event: told.append(event.data["type"]))
+    heard = hear(hass, "chargehand_schedule", "type")
     await hass.config_entries.async_setup(entry.entry_id)
     await hass.async_block_till_done()
     await poll(hass, entry)
     assert state(hass, "sensor", "schedule_status").state == "confirmed"
-    assert set(told) <= {"confirmed"}
+    assert set(heard) <= {"confirmed"}
     assert issue(hass, entry, "schedule_uncertain") is None
     assert issue(hass, entry, "changed_elsewhere") is None
     assert on_disk(hass, entry)["unfinished"] is None

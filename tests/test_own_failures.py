@@ -9,7 +9,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CONTROL_WORD, DISCHARGE
-from tests.house import act, begun_commits, set_entity, state
+from tests.house import act, begun_commits, hear, set_entity, state
 from tests.teasel import EVENING, EVENING_HELD, FACTORY, LATER, TONIGHT, UNUSED, WANTED, held, registers
 from tests.test_own_maps import armed_by_mode, mode, own_map
 from tests.test_watch import hurry, issue, last_event, poll
@@ -23,9 +23,7 @@ CLAMPED = registers("01:00", "05:00", 2500, 95)
 @pytest.fixture
 def events(hass: HomeAssistant) -> list[str]:
     """What happens to the schedule, by its type."""
-    told: list[str] = []
-    hass.bus.async_listen("chargehand_schedule", lambda event: told.append(event.data["type"]))
-    return told
+    return hear(hass, "chargehand_schedule", "type")
 
 
 @pytest.fixture

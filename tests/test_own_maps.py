@@ -17,7 +17,7 @@ from custom_components.chargehand.schedule.attempt import Patience
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CONTROL_WORD, DISCHARGE, RUNNING_MODE
 from tests.conftest import AddInverter
-from tests.house import act, begun_commits, entity_id, set_entity, state
+from tests.house import act, begun_commits, entity_id, hear, set_entity, state
 from tests.schedule.variants import TEASEL
 from tests.teasel import EVENING, EVENING_HELD, FACTORY, LATER, TONIGHT, UNUSED, WANTED, far_from, held, registers
 from tests.test_watch import hurry, issue, poll
@@ -245,8 +245,7 @@ async def test_setting_the_mode_does_not_take_what_another_hand_has_changed_for_
     await act(hass, entry, "apply_schedule", charge=TONIGHT)
     await bench.set(CHARGE[0].power, [100])
     await poll(hass, entry)
-    events: list[str] = []
-    hass.bus.async_listen("chargehand_schedule", lambda event: events.append(event.data["type"]))
+    events = hear(hass, "chargehand_schedule", "type")
     await set_entity(hass, "select", "select_option", "running_mode", option="feed_grid")
     await poll(hass, entry)
     assert state(hass, "sensor", "schedule_status").state == "changed_elsewhere"

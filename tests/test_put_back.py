@@ -13,7 +13,7 @@ from custom_components.chargehand.schedule.journal import Entry
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CONTROL_WORD
 from tests.conftest import AddInverter
-from tests.house import act, begun_commits, entity_id, set_entity, state
+from tests.house import act, begun_commits, entity_id, hear, set_entity, state
 from tests.teasel import FACTORY, TONIGHT, WANTED, held, registers
 from tests.test_watch import hurry, issue, poll
 from tests.waiting import until
@@ -248,8 +248,7 @@ async def test_a_script_that_goes_on_after_an_error_can_read_why(
         ],
     }
     assert await async_setup_component(hass, "script", {"script": {"too_much": script}})
-    heard: list[dict[str, Any]] = []
-    hass.bus.async_listen("why", lambda event: heard.append(event.data["why"]))
+    heard = hear(hass, "why", "why")
     await bench.gateway(down=True)
     await hass.services.async_call("script", "too_much", blocking=True)
     await hass.async_block_till_done()

@@ -4,7 +4,7 @@ import asyncio
 from typing import Any
 
 import pytest
-from homeassistant.core import Event, HomeAssistant
+from homeassistant.core import Event, HomeAssistant, callback
 from homeassistant.exceptions import HomeAssistantError
 from homeassistant.helpers import entity_registry as er
 from homeassistant.helpers.condition import async_get_all_descriptions as all_conditions
@@ -35,7 +35,12 @@ async def automate(
 ) -> list[Event]:
     """An automation that fires an event; answers with the list that these events come into."""
     seen: list[Event] = []
-    hass.bus.async_listen("seen", seen.append)
+
+    @callback
+    def take(event: Event) -> None:
+        seen.append(event)
+
+    hass.bus.async_listen("seen", take)
     automation = {
         "alias": "Seen",
         "triggers": trigger,

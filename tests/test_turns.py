@@ -14,7 +14,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CONTROL_WORD
-from tests.house import act, device_id, set_entity, state
+from tests.house import act, device_id, hear, set_entity, state
 from tests.teasel import EVENING, FACTORY, LATER, LATER_HELD, TONIGHT, WANTED, held
 from tests.test_watch import hurry, issue, poll
 
@@ -93,8 +93,7 @@ async def test_a_script_that_is_stopped_leaves_no_change_half_done(
         ],
     }
     assert await async_setup_component(hass, "script", {"script": {"set_it": script}})
-    events: list[str] = []
-    hass.bus.async_listen("chargehand_schedule", lambda event: events.append(event.data["type"]))
+    events = hear(hass, "chargehand_schedule", "type")
     await slow_writes(bench)
     await hass.services.async_call("script", "set_it", {"charge": TONIGHT, "discharge": EVENING})
     await asyncio.sleep(0.3)
@@ -176,8 +175,7 @@ async def test_many_changes_at_once_some_given_up_leave_one_confirmed_schedule(
     chance = random.Random(seed)
     hurry(entry)
     coordinator = entry.runtime_data
-    told: list[str] = []
-    hass.bus.async_listen("chargehand_schedule", lambda event: told.append(event.data["type"]))
+    told = hear(hass, "chargehand_schedule", "type")
     await bench.fault("late", only="write", ms=80, count=None)
 
     async def refresh() -> None:

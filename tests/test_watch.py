@@ -18,7 +18,7 @@ from custom_components.chargehand.schedule.attempt import Patience
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CONTROL_WORD, DISCHARGE
 from tests.conftest import AddInverter
-from tests.house import act, begun_commits, entity_id, set_entity, state
+from tests.house import act, begun_commits, entity_id, hear, set_entity, state
 from tests.teasel import EVENING, EVENING_HELD, FACTORY, TONIGHT, UNUSED, WANTED, held
 
 
@@ -47,9 +47,7 @@ def last_event(hass: HomeAssistant) -> dict[str, Any]:
 @pytest.fixture
 def told(hass: HomeAssistant) -> list[str]:
     """What the logbook is told, in words."""
-    messages: list[str] = []
-    hass.bus.async_listen("chargehand_schedule", lambda event: messages.append(event.data["message"]))
-    return messages
+    return hear(hass, "chargehand_schedule", "message")
 
 
 async def test_a_change_by_another_hand_is_told_with_what_changed(

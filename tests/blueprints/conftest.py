@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from freezegun import freeze_time
 from freezegun.api import TickingDateTimeFactory
-from homeassistant.core import HomeAssistant
+from homeassistant.core import HomeAssistant, callback
 
 from tests.bench.remote import Bench
 from tests.blueprints.house import MovedHouse, london
@@ -53,7 +53,7 @@ async def move_in(
         )
         house = MovedHouse(hass=hass, bench=bench, entry=entry, clock=clock)
         house.watch_threads(monkeypatch)
-        hass.bus.async_listen("test_told", lambda event: house.told.append(dict(event.data)))
+        hass.bus.async_listen("test_told", callback(lambda event: house.told.append(dict(event.data))))
         return house
 
     yield begin
