@@ -23,8 +23,10 @@ from tests.teasel import EVENING, EVENING_HELD, FACTORY, TONIGHT, UNUSED, WANTED
 
 
 def hurry(entry: MockConfigEntry) -> None:
-    """Let commits be less patient than an inverter that is slow to show a change would want it."""
-    entry.runtime_data.inverter.patience = Patience(settle=0.02, answered=0.3, unanswered=0.2, busy=0.2)
+    """Be less patient than an inverter that is slow to answer, or to show a change, would want it: the bench is neither."""
+    inverter = entry.runtime_data.inverter
+    inverter.patience = Patience(settle=0.02, answered=0.3, unanswered=0.2, busy=0.2)
+    inverter.line._timeout = 0.5
 
 
 async def poll(hass: HomeAssistant, entry: MockConfigEntry) -> None:
