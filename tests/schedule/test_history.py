@@ -15,7 +15,7 @@ from .stand import Stands
 pytestmark = pytest.mark.usefixtures("socket_enabled")
 
 BOUNDED = settings(
-    max_examples=20,
+    max_examples=8,
     stateful_step_count=10,
     deadline=None,
     database=None,
