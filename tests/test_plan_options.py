@@ -10,7 +10,7 @@ from homeassistant.setup import async_setup_component
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 
-from custom_components.chargehand.plan_options import BATTERY_SCHEMA, TARIFF_SCHEMA
+from custom_components.chargehand.plan_forms import BATTERY_SCHEMA, TARIFF_SCHEMA
 from custom_components.chargehand.planning import Days
 from tests.house import entity_id
 from tests.test_plan_charge import BATTERY, TARIFF, plan

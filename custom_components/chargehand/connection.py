@@ -35,7 +35,7 @@ SAY_NOT_THERE = {1, 2, 3}
 
 def map_paths(hass: HomeAssistant) -> dict[str, Path]:
     """Register maps by id: the user's, then the bundled ones that they do not hide. Blocks."""
-    return find_maps(Path(hass.config.path(DOMAIN)), Path(__file__).parent / "maps")
+    return find_maps(Path(hass.config.path(DOMAIN)), Path(__file__).parents[1] / "maps")
 
 
 def read_map(hass: HomeAssistant, map_id: str) -> RegisterMap:

@@ -1,12 +1,14 @@
 """What all entities of an inverter share."""
 
+import asyncio
 from collections.abc import AsyncIterator, Callable, Iterable
 from contextlib import asynccontextmanager
 
-from homeassistant.const import Platform
-from homeassistant.core import Context, callback
+from homeassistant.const import STATE_UNKNOWN, Platform
+from homeassistant.core import Context, State, callback, split_entity_id
 from homeassistant.exceptions import HomeAssistantError
 from homeassistant.helpers.device_registry import DeviceInfo
+from homeassistant.helpers.entity import Entity
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 from homeassistant.helpers.update_coordinator import CoordinatorEntity
 
@@ -16,10 +18,15 @@ from .coordinator import ChargehandCoordinator
 from .editing import edit_window
 from .identity import device_identifier, entity_unique_id
 from .interest import Interest
-from .redraw import redraw
 from .registers import KNOWN_READINGS, Control, Reading, Value
 from .schedule.windows import DAY, Side, Window
 from .snapshot import SCHEDULE, ReadingValue
+
+PAUSE = 0.2
+"""Seconds for which a field is empty: a page that gets two states at once draws the second only, and sees nothing new in it."""
+
+FIELDS = frozenset({Platform.NUMBER, Platform.TIME})
+"""What a page draws as a field. It sets one when the value is another than it drew last; a switch or a select, with every new state."""
 
 
 class ChargehandEntity(CoordinatorEntity[ChargehandCoordinator]):
@@ -140,3 +147,18 @@ class WindowEntity(ChargehandEntity):
 
         async with self.asked(taken) as by:
             await edit_window(self.coordinator, self.side, self.number, by, **settings)
+
+
+async def redraw(entity: Entity, before: State | None) -> None:
+    """Let pages draw an entity again that still has the state `before`, whatever was asked of it."""
+    states = entity.hass.states
+    if before is None or (now := states.get(entity.entity_id)) is None or now.state != before.state:
+        return
+    if split_entity_id(entity.entity_id)[0] not in FIELDS:
+        states.async_set(entity.entity_id, now.state, now.attributes, force_update=True)
+        return
+    states.async_set(entity.entity_id, STATE_UNKNOWN, now.attributes)
+    try:
+        await asyncio.sleep(PAUSE)
+    finally:
+        entity.async_write_ha_state()

@@ -11,8 +11,8 @@ from .line import Line, LineCounts, Lost, NoConnection
 from .polling import Polled
 from .reads import Reads
 from .registers import Address, Poll, RegisterMap, Value
-from .schedule import clock as clock_time
 from .schedule.attempt import CommitRules, Patience
+from .schedule.clock import inverter_time
 from .schedule.commit import CommitSession, NotTaken
 from .schedule.committed import Committed, Effort, committed
 from .schedule.decision import Earlier, Edited, Found, Requested, Wish
@@ -175,7 +175,7 @@ class Inverter(Reads):
         async with self._writing:
             self._begin()
             before = await self.read_clock()
-            target = clock_time.inverter_time(clock.keeps, self._now(), self.zone)
+            target = inverter_time(clock.keeps, self._now(), self.zone)
             values = clock.point.encode(target.replace(microsecond=0))
             # Frames of the whole clock, whatever it shows now: half a time must not stand for long.
             other = {address: value ^ 1 for address, value in values.items()}

@@ -18,15 +18,8 @@ from .const import (
 from .coordinator import ChargehandConfigEntry
 from .forms import box, control_schema
 from .line_share import MOST, LineShare, line_share, percent
-from .plan_options import (
-    BATTERY,
-    BATTERY_SCHEMA,
-    TARIFF,
-    TARIFF_SCHEMA,
-    FieldRejected,
-    checked_battery,
-    checked_tariff,
-)
+from .plan_forms import BATTERY_SCHEMA, TARIFF_SCHEMA, FieldRejected, checked_battery, checked_tariff
+from .plan_options import BATTERY, TARIFF
 from .planning_faults import planning_text
 
 

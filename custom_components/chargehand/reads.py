@@ -7,7 +7,7 @@ from functools import lru_cache
 from .line import Line, LineCounts, LineError, NoAnswer, Refused
 from .polling import Polled, PollPlan, places
 from .registers import Address, Batch, Clock, LineCost, Poll, Raw, RegisterMap, SchedulePoints, Value, batches
-from .schedule import clock as clock_time
+from .schedule.clock import NoTime, offset_seconds, shift_minutes
 from .schedule.image import Image, read_schedule
 from .schedule.protection import Battery
 from .schedule.windows import Schedule
@@ -156,7 +156,7 @@ class Reads:
             raw |= await self.read_batch(batch, urgent=True)
         offset = self._offset(raw, started + (self._now() - started) / 2)
         if offset is None:
-            raise clock_time.NoTime("the clock's registers hold no time")
+            raise NoTime("the clock's registers hold no time")
         return offset
 
     async def read_battery(self, counts: LineCounts) -> Battery:
@@ -182,7 +182,7 @@ class Reads:
         """Minutes the inverter's clock is meant to be ahead of the house's now."""
         if self.map.clock is None:
             return 0
-        return clock_time.shift_minutes(self.map.clock.keeps, self._now(), self.zone)
+        return shift_minutes(self.map.clock.keeps, self._now(), self.zone)
 
     def schedule_of(self, image: Image, shift: int | None = None) -> Schedule:
         """What an image says in the house's time, now or when the inverter's clock was ahead by `shift` minutes."""
@@ -204,7 +204,7 @@ class Reads:
         shown = clock.point.decode(raw)
         if shown is None:
             return None
-        return clock_time.offset_seconds(shown + timedelta(seconds=0.5), clock.keeps, at, self.zone)
+        return offset_seconds(shown + timedelta(seconds=0.5), clock.keeps, at, self.zone)
 
     def _points(self) -> SchedulePoints:
         if self.map.schedule is None:

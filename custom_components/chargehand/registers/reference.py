@@ -24,7 +24,7 @@ from .format import (
 )
 from .number_types import NUMBERS
 
-REFERENCE = Path(__file__).parents[3] / "docs" / "map-reference.md"
+REFERENCE = Path(__file__).parents[5] / "docs" / "map-reference.md"
 """Where the page stands in the repository; an installed integration comes without it."""
 
 SECTIONS: tuple[tuple[str, str, Mapping[str, Key]], ...] = (

@@ -26,7 +26,7 @@ from .format import (
 
 type Schema = dict[str, object]
 
-SCHEMA = Path(__file__).parents[1] / "maps" / "map.schema.json"
+SCHEMA = Path(__file__).parents[3] / "maps" / "map.schema.json"
 """The file that editors are pointed at; it is installed beside the bundled maps."""
 
 NAMES: Schema = {"pattern": "^[a-z][a-z0-9_]*$", "maxLength": 60}
