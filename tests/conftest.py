@@ -15,8 +15,8 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 import custom_components  # noqa: F401 - the one in this repository, before the test tools can bring another
 from custom_components import chargehand
-from custom_components.chargehand.line.ear import Ear
-from custom_components.chargehand.registers import find_maps
+from custom_components.chargehand.core.modbus.frame_decoder import Ear
+from custom_components.chargehand.core.registers import find_maps
 from tests.bench.remote import Bench
 from tests.declared import declared as declared_in
 
@@ -35,7 +35,7 @@ SERIAL = "T5-AM-2611-0042"
 type AddInverter = Callable[..., Awaitable[MockConfigEntry]]
 
 
-RAW = {"tests/line", "tests/test_bench.py"}
+RAW = {"tests/core/modbus", "tests/test_bench.py"}
 """Tests that write registers of their own choice, by the line alone or as another client of the bench."""
 
 WRITES = {5, 6, 15, 16, 22, 23}

@@ -7,7 +7,7 @@ import pytest
 from homeassistant.helpers import event
 from homeassistant.util import dt as dt_util
 
-from custom_components.chargehand import inverter
+from custom_components.chargehand.core.inverter import inverter
 
 
 class HouseTime:

@@ -7,12 +7,12 @@ from pathlib import Path
 from homeassistant.core import HomeAssistant
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
-from custom_components.chargehand.inverter import Inverter
-from custom_components.chargehand.line import Endpoint, Framing, Gateway
-from custom_components.chargehand.registers import load_map
+from custom_components.chargehand.core.inverter.inverter import Inverter
+from custom_components.chargehand.core.modbus import Endpoint, Framing, Gateway
+from custom_components.chargehand.core.registers import load_map
 from tests.bench.plain import Plain
 from tests.conftest import AddInverter
-from tests.schedule.impatient import PATIENCE, make_inverter
+from tests.core.schedule.impatient import PATIENCE, make_inverter
 
 HEAD = """\
 chargehand_map: 1

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from custom_components.chargehand.coordinator import ChargehandCoordinator
-from custom_components.chargehand.line import LineError
+from custom_components.chargehand.core.modbus import LineError
 
 
 @dataclass

@@ -8,8 +8,8 @@ from homeassistant.core import HomeAssistant
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from tests.bench.remote import Bench
+from tests.calls import state
 from tests.conftest import AddInverter
-from tests.house import state
 from tests.moved_time import HouseTime
 from tests.teasel import INPUT_AT
 

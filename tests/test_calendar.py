@@ -12,14 +12,14 @@ from homeassistant.helpers.entity_component import async_update_entity
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 from pytest_homeassistant_custom_component.typing import WebSocketGenerator
 
-from custom_components.chargehand.past_windows import Charged
-from custom_components.chargehand.registers import Keeps
-from custom_components.chargehand.schedule.clock import inverter_time, shift_minutes
-from custom_components.chargehand.schedule.days import acting_times
-from custom_components.chargehand.schedule.windows import Schedule, Window
+from custom_components.chargehand.core.registers import Keeps
+from custom_components.chargehand.core.schedule.acting_times import acting_times
+from custom_components.chargehand.core.schedule.inverter_clock import inverter_time, shift_minutes
+from custom_components.chargehand.core.schedule.windows import Schedule, Window
+from custom_components.chargehand.nights.past_windows import Charged
 from tests.bench.remote import Bench
+from tests.calls import act, entity_id, state
 from tests.conftest import AddInverter
-from tests.house import act, entity_id, state
 from tests.moved_time import HouseTime
 
 LONDON = ZoneInfo("Europe/London")

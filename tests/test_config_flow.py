@@ -12,7 +12,7 @@ from homeassistant.data_entry_flow import FlowResultType
 from homeassistant.helpers import entity_registry as er
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
-from custom_components.chargehand.line_share import LineShare
+from custom_components.chargehand.core.inverter.line_share import LineShare
 from tests.bench.remote import Bench
 from tests.bench.teasel import SERIAL_NUMBER
 from tests.conftest import QUICK, SERIAL, AddInverter

@@ -22,9 +22,9 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from tests.bench.remote import Bench
 from tests.bench.sunspec_remote import sunspec_device
+from tests.calls import act, find_entity
 from tests.conftest import QUICK
-from tests.house import act, find_entity
-from tests.registers.sunspec_images import common, image_of, model_of
+from tests.core.registers.sunspec_images import common, image_of, model_of
 
 type Shown = Mapping[str, float | str]
 """What the user should see, by key."""

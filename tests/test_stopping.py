@@ -9,11 +9,11 @@ import pytest
 from homeassistant.core import HomeAssistant
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
-from custom_components.chargehand.line import LineError
+from custom_components.chargehand.core.modbus import LineError
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, RESERVE_LEVEL
+from tests.calls import act, set_entity
 from tests.conftest import QUICK, SERIAL, AddInverter
-from tests.house import act, set_entity
 from tests.teasel import TONIGHT, WANTED, held
 from tests.waiting import until
 

@@ -16,9 +16,9 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE
-from tests.house import act, device_id, entity_id, state
+from tests.calls import act, device_id, entity_id, state
+from tests.changes.test_watch import hurry, poll
 from tests.teasel import INPUT_AT
-from tests.test_watch import hurry, poll
 
 TRIGGERS = {
     "chargehand.charge_window_started",

@@ -15,24 +15,24 @@ from homeassistant.helpers.event import async_track_time_change
 from homeassistant.helpers.typing import ConfigType
 from homeassistant.util import dt as dt_util
 
-from .acting_windows import FOLLOWED, level_of
 from .actions import async_setup_actions
-from .connection import close_inverter, complete_map, open_inverter, read_map
+from .changes import Ledger, ScheduleStatus
+from .connection import (
+    close_inverter,
+    complete_map,
+    device_identifier,
+    look_for_users,
+    open_inverter,
+    read_map,
+    serial_of,
+)
 from .const import CONF_REGISTER_MAP, DOMAIN, PLATFORMS
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
-from .gateway_users import look_for_users
-from .identity import device_identifier, serial_of
-from .interest import Interest
-from .inverter import Inverter
-from .issues import KINDS, MAP_INVALID, OF_LINE, clear_issue, raise_issue
-from .ledger import Ledger
-from .line import LineError
-from .line_faults import line_fault
-from .night_reckoning import follow_nights
-from .nights import Nights
-from .past_windows import PastWindows, follow_windows
-from .registers import MapInvalid, RegisterMap, Value
-from .standing import ScheduleStatus
+from .core.inverter import FOLLOWED, Interest, Inverter, level_of
+from .core.modbus import LineError
+from .core.registers import MapInvalid, RegisterMap, Value
+from .messages import KINDS, MAP_INVALID, OF_LINE, clear_issue, line_fault, raise_issue
+from .nights import Nights, PastWindows, follow_nights, follow_windows
 
 NOT_KNOWN = "–"
 

@@ -10,11 +10,10 @@ from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 from homeassistant.util import dt as dt_util
 
-from .acting_windows import acting
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
+from .core.inverter import CLOCK, SCHEDULE, acting
+from .core.registers import Reading
 from .entity import ChargehandEntity, MapEntity, offer
-from .registers import Reading
-from .snapshot import CLOCK, SCHEDULE
 
 PARALLEL_UPDATES = 0
 

@@ -5,10 +5,10 @@ from homeassistant.const import EntityCategory, Platform
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
-from .clock import set_clock
+from .actions import set_clock
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
+from .core.inverter import CLOCK
 from .entity import ChargehandEntity, offer
-from .snapshot import CLOCK
 
 PARALLEL_UPDATES = 1
 

@@ -8,11 +8,11 @@ from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 from homeassistant.util import dt as dt_util
 
-from .acting_windows import FOLLOWED, acting, clock_ahead
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
+from .core.inverter import FOLLOWED, acting, clock_ahead
+from .core.schedule import Acting
 from .entity import ChargehandEntity, offer
-from .schedule.days import Acting
-from .words import charge_text, charged_text
+from .messages import charge_text, charged_text
 
 PARALLEL_UPDATES = 0
 

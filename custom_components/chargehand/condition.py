@@ -4,8 +4,8 @@ from homeassistant.const import STATE_ON, UnitOfRatio
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.condition import Condition, EntityNumericalConditionBase, EntityStateConditionBase
 
-from .standing import ScheduleStatus
-from .targets import ON_BINARY_SENSOR, ON_SENSOR, OfOneKey
+from .changes import ScheduleStatus
+from .entities import ON_BINARY_SENSOR, ON_SENSOR, OfOneKey
 
 INSIDE: set[str | bool] = {STATE_ON}
 CONFIRMED: set[str | bool] = {ScheduleStatus.CONFIRMED}

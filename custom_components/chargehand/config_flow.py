@@ -16,7 +16,7 @@ from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import selector
 from homeassistant.helpers.translation import async_get_translations
 
-from .connection import endpoint_of, map_paths, read_map
+from .connection import Found, NotFound, endpoint_of, entry_of, map_paths, offset_text, probe, read_map, users_told
 from .const import (
     CONF_BAUD,
     CONF_FRAMING,
@@ -31,14 +31,10 @@ from .const import (
     DOMAIN,
 )
 from .coordinator import ChargehandConfigEntry
-from .forms import box, control_schema
-from .gateway_users import users_told
-from .line import Framing
-from .line_share import percent
-from .options_flow import ChargehandOptionsFlow
-from .probe import Found, NotFound, offset_text, probe
-from .registers import SUNSPEC, MapInvalid
-from .same_inverter import entry_of
+from .core.inverter import percent
+from .core.modbus import Framing
+from .core.registers import SUNSPEC, MapInvalid
+from .forms import ChargehandOptionsFlow, box, control_schema
 
 NOTHING = "–"
 BAUD_RATES = ["9600", "19200", "38400", "57600", "115200"]

@@ -11,7 +11,8 @@ from homeassistant.core import CALLBACK_TYPE, HomeAssistant, callback
 from homeassistant.helpers.update_coordinator import DataUpdateCoordinator, UpdateFailed
 from homeassistant.util import dt as dt_util
 
-from .commits import Commits
+from .changes import Commits, Diary, Ledger, Watch, to_the_end
+from .connection import look_for_users
 from .const import (
     CONF_ALLOW_CONTROL,
     CONF_FAST_SECONDS,
@@ -21,27 +22,12 @@ from .const import (
     DEFAULT_SLOW_SECONDS,
     DOMAIN,
 )
-from .diary import Diary
-from .gateway_users import look_for_users
-from .interest import Interested
-from .inverter import Inverter
-from .issues import GATEWAY_TAKEN, TWO_MASTERS, clear_issue, raise_issue
-from .ledger import Ledger
-from .line import LineError, Lost, NoConnection
-from .line_faults import line_fault
-from .night_reckoning import settle_nights
-from .nights import Night, Nights
-from .past_windows import PastWindows
-from .polling import Polled
-from .registers import Poll
-from .schedule.clock import NoTime
-from .schedule.clock_setting import may_set_clock
-from .schedule.commit import NotTaken
-from .schedule.committed import Committed
-from .schedule.windows import Schedule
-from .snapshot import CLOCK, SCHEDULE, ReadingValue, Snapshot
-from .to_the_end import to_the_end
-from .watch import Watch
+from .core.inverter import CLOCK, SCHEDULE, Interested, Inverter, Polled, ReadingValue, Snapshot
+from .core.modbus import LineError, Lost, NoConnection
+from .core.registers import Poll
+from .core.schedule import Committed, NoTime, NotTaken, Schedule, may_set_clock
+from .messages import GATEWAY_TAKEN, TWO_MASTERS, clear_issue, line_fault, raise_issue
+from .nights import Night, Nights, PastWindows, settle_nights
 
 _LOGGER = logging.getLogger(__name__)
 

@@ -10,8 +10,8 @@ from homeassistant.core import HomeAssistant
 from .actions import schedule_data
 from .const import CONF_FAST_SECONDS, CONF_SLOW_SECONDS, DEFAULT_FAST_SECONDS, DEFAULT_SLOW_SECONDS
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
-from .line_share import line_share
-from .planning import forecast_error
+from .core.inverter import line_share
+from .core.planning import forecast_error
 
 NIGHTS_TOLD = 14
 

@@ -12,15 +12,12 @@ from homeassistant.helpers.entity import Entity
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 from homeassistant.helpers.update_coordinator import CoordinatorEntity
 
-from .callers import caller
-from .controls import set_control
+from .actions import caller, edit_window, set_control
+from .connection import device_identifier, entity_unique_id
 from .coordinator import ChargehandCoordinator
-from .editing import edit_window
-from .identity import device_identifier, entity_unique_id
-from .interest import Interest
-from .registers import KNOWN_READINGS, Control, Reading, Value
-from .schedule.windows import DAY, Side, Window
-from .snapshot import SCHEDULE, ReadingValue
+from .core.inverter import SCHEDULE, Interest, ReadingValue
+from .core.registers import KNOWN_READINGS, Control, Reading, Value
+from .core.schedule import DAY, Side, Window
 
 PAUSE = 0.2
 """Seconds for which a field is empty: a page that gets two states at once draws the second only, and sees nothing new in it."""

@@ -5,10 +5,10 @@ from homeassistant.const import Platform
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
+from .changes import ScheduleEvent
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
+from .core.inverter import SCHEDULE
 from .entity import ChargehandEntity, offer
-from .snapshot import SCHEDULE
-from .standing import ScheduleEvent
 
 PARALLEL_UPDATES = 0
 

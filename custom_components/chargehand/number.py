@@ -8,11 +8,10 @@ from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
+from .core.registers import Control, ControlKind
+from .core.schedule import Side, limit_of, points_of
+from .entities import window_entities
 from .entity import ChargehandEntity, MapEntity, WindowEntity, offer
-from .registers import Control, ControlKind
-from .schedule.image import limit_of, points_of
-from .schedule.windows import Side
-from .windows import window_entities
 
 PARALLEL_UPDATES = 1
 

@@ -8,10 +8,10 @@ from homeassistant.config_entries import ConfigEntryState
 from homeassistant.core import HomeAssistant
 from homeassistant.exceptions import HomeAssistantError
 
-from .commits import Commits
+from .actions import committing, translated
+from .changes import Commits
 from .coordinator import ChargehandConfigEntry
-from .failures import committing, translated
-from .issues import SUMMER_TIME
+from .messages import SUMMER_TIME
 
 BY = "repair"
 

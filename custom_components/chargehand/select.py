@@ -8,8 +8,8 @@ from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
+from .core.registers import Control, ControlKind
 from .entity import ChargehandEntity, MapEntity, offer
-from .registers import Control, ControlKind
 
 PARALLEL_UPDATES = 1
 

@@ -13,12 +13,11 @@ from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 from homeassistant.helpers.typing import StateType
 
-from .calculated_energy import CalculatedEnergy, calculations
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
+from .core.inverter import CLOCK, SCHEDULE
+from .core.registers import KNOWN_READINGS, KnownReading, Reading
+from .entities import OWN_SENSORS, CalculatedEnergy, OwnSensor, calculations
 from .entity import ChargehandEntity, MapEntity, offer
-from .own_sensors import OWN_SENSORS, OwnSensor
-from .registers import KNOWN_READINGS, KnownReading, Reading
-from .snapshot import CLOCK, SCHEDULE
 
 PARALLEL_UPDATES = 0
 

@@ -9,9 +9,9 @@ from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
+from .core.registers import ControlKind
+from .entities import window_entities
 from .entity import ChargehandEntity, MapEntity, WindowEntity, offer
-from .registers import ControlKind
-from .windows import window_entities
 
 PARALLEL_UPDATES = 1
 

@@ -10,7 +10,7 @@ from homeassistant.core import HomeAssistant, callback
 
 from .const import CONF_FAST_SECONDS, CONF_SLOW_SECONDS, DEFAULT_FAST_SECONDS, DEFAULT_SLOW_SECONDS, DOMAIN
 from .coordinator import ChargehandConfigEntry
-from .line_share import line_share, percent
+from .core.inverter import line_share, percent
 
 
 @callback

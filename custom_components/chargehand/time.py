@@ -8,9 +8,9 @@ from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
 from .coordinator import ChargehandConfigEntry
+from .core.schedule import DAY
+from .entities import window_entities
 from .entity import WindowEntity, offer
-from .schedule.windows import DAY
-from .windows import window_entities
 
 PARALLEL_UPDATES = 1
 

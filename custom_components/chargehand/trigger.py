@@ -15,8 +15,8 @@ from homeassistant.helpers.trigger import (
     TriggerConfig,
 )
 
-from .standing import ScheduleEvent
-from .targets import ON_BINARY_SENSOR, ON_EVENT, ON_SENSOR, OfOneKey
+from .changes import ScheduleEvent
+from .entities import ON_BINARY_SENSOR, ON_EVENT, ON_SENSOR, OfOneKey
 
 CONF_LEVEL = "level"
 CONF_DIRECTION = "direction"

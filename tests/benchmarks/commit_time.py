@@ -8,8 +8,8 @@ import argparse
 import asyncio
 from statistics import median
 
-from custom_components.chargehand.inverter import Inverter
-from custom_components.chargehand.registers import Table
+from custom_components.chargehand.core.inverter.inverter import Inverter
+from custom_components.chargehand.core.registers import Table
 from tests.benchmarks.referee import Bus, Stretch, least
 from tests.benchmarks.rig import (
     BAUD,

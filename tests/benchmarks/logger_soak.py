@@ -10,11 +10,11 @@ from collections import Counter
 from dataclasses import dataclass, field
 from statistics import median
 
-from custom_components.chargehand.inverter import Inverter
-from custom_components.chargehand.line import LineError
-from custom_components.chargehand.registers import Poll
-from custom_components.chargehand.schedule.commit import NotTaken, Uncertain
-from custom_components.chargehand.snapshot import CLOCK, SCHEDULE
+from custom_components.chargehand.core.inverter.inverter import Inverter
+from custom_components.chargehand.core.inverter.snapshot import CLOCK, SCHEDULE
+from custom_components.chargehand.core.modbus import LineError
+from custom_components.chargehand.core.registers import Poll
+from custom_components.chargehand.core.schedule.commit import NotTaken, Uncertain
 from tests.bench.remote import Bench
 from tests.benchmarks.rig import (
     FIRST_WINDOW,

@@ -9,10 +9,10 @@ from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
 
-from custom_components.chargehand.registers import MapInvalid, batches, load_map
-from custom_components.chargehand.registers.document import LARGEST
+from custom_components.chargehand.core.registers import MapInvalid, batches, load_map
+from custom_components.chargehand.core.registers.map_file.document import LARGEST
 from tests.benchmarks.table import show
-from tests.registers.costly_files import FILES
+from tests.core.registers.costly_files import FILES
 
 ROUNDS = 7
 POINTS = 500

@@ -5,7 +5,7 @@ import statistics
 import time
 from dataclasses import dataclass, replace
 
-from custom_components.chargehand.planning import (
+from custom_components.chargehand.core.planning import (
     Horizon,
     joint,
     load_from_history,

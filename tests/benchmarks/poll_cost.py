@@ -8,9 +8,10 @@ from collections.abc import Sequence
 from datetime import UTC
 from pathlib import Path
 
-from custom_components.chargehand.inverter import Inverter
-from custom_components.chargehand.line import Endpoint, Framing, Gateway, Line
-from custom_components.chargehand.registers import (
+from custom_components.chargehand.core.inverter.inverter import Inverter
+from custom_components.chargehand.core.inverter.snapshot import CLOCK, SCHEDULE
+from custom_components.chargehand.core.modbus import Endpoint, Framing, Gateway, Line
+from custom_components.chargehand.core.registers import (
     Address,
     Batch,
     Control,
@@ -23,7 +24,6 @@ from custom_components.chargehand.registers import (
     Table,
     load_map,
 )
-from custom_components.chargehand.snapshot import CLOCK, SCHEDULE
 from tests.benchmarks.referee import Bus, Stretch, bound, least, least_of_all
 from tests.benchmarks.table import show
 

@@ -20,7 +20,7 @@ from pymodbus.client import AsyncModbusTcpClient
 
 from custom_components.chargehand.const import DEFAULT_FAST_SECONDS
 from custom_components.chargehand.coordinator import ChargehandCoordinator
-from custom_components.chargehand.registers import Poll
+from custom_components.chargehand.core.registers import Poll
 from tests.bench.remote import Bench
 from tests.benchmarks.big_map import (
     BLOCKS,

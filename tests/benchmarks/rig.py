@@ -5,10 +5,10 @@ from contextlib import asynccontextmanager
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from custom_components.chargehand.inverter import Inverter
-from custom_components.chargehand.line import Endpoint, Framing, Gateway, Line
-from custom_components.chargehand.registers import RegisterMap, load_map
-from custom_components.chargehand.schedule.request import ScheduleRequest, WindowRequest
+from custom_components.chargehand.core.inverter.inverter import Inverter
+from custom_components.chargehand.core.modbus import Endpoint, Framing, Gateway, Line
+from custom_components.chargehand.core.registers import RegisterMap, load_map
+from custom_components.chargehand.core.schedule.request import ScheduleRequest, WindowRequest
 from tests.bench.remote import Bench
 
 TEASEL = Path(__file__).parents[2] / "custom_components/chargehand/maps/teasel_t5.yaml"

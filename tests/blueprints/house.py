@@ -18,9 +18,9 @@ from homeassistant.exceptions import HomeAssistantError
 from homeassistant.setup import async_setup_component
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
-from custom_components.chargehand.schedule.attempt import Patience
+from custom_components.chargehand.core.schedule.attempt import Patience
 from tests.bench.remote import Bench
-from tests.house import device_id
+from tests.calls import device_id
 
 LONDON = ZoneInfo("Europe/London")
 FOLDER = Path(__file__).parents[2] / "blueprints" / "automation" / "chargehand"

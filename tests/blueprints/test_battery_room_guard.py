@@ -8,7 +8,7 @@ from homeassistant.const import STATE_UNAVAILABLE
 from tests.bench.teasel import CONTROL_WORD
 from tests.blueprints.conftest import MoveIn
 from tests.blueprints.house import MovedHouse
-from tests.house import act
+from tests.calls import act
 from tests.teasel import FACTORY, held, registers
 
 SMOKE = "binary_sensor.cellar_smoke"

@@ -10,7 +10,7 @@ from homeassistant.setup import async_setup_component
 from tests.bench.teasel import CHARGE
 from tests.blueprints.conftest import MoveIn
 from tests.blueprints.house import MovedHouse
-from tests.house import act, state
+from tests.calls import act, state
 from tests.teasel import TONIGHT, WANTED, held, registers
 
 TELL = [

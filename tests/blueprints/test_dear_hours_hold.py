@@ -8,12 +8,12 @@ import pytest
 from homeassistant.core import ServiceCall, SupportsResponse
 from homeassistant.exceptions import HomeAssistantError
 
+from tests.actions.test_plan_charge import BATTERY, TARIFF
 from tests.bench.teasel import CHARGE, CONTROL_WORD, WINDOWS
 from tests.blueprints.conftest import MoveIn
 from tests.blueprints.house import LONDON, MovedHouse, london
-from tests.house import act
+from tests.calls import act
 from tests.teasel import EVENING, held
-from tests.test_plan_charge import BATTERY, TARIFF
 
 PRICES = "sensor.alder_mill_prices"
 CHEAPEST = {

@@ -5,12 +5,12 @@ from typing import Any
 
 import pytest
 
+from tests.actions.test_plan_charge import BATTERY
 from tests.blueprints.conftest import MoveIn
 from tests.blueprints.test_dear_hours_hold import CHEAPEST, cheap, rows, show, windows
-from tests.house import state
+from tests.calls import state
+from tests.house.test_plan_history import LOAD
 from tests.kept_history import keep_energy
-from tests.test_plan_charge import BATTERY
-from tests.test_plan_history import LOAD
 
 
 @pytest.fixture(autouse=True)

@@ -6,7 +6,7 @@ from tests.bench.burdock import CHARGE
 from tests.blueprints.conftest import MoveIn
 from tests.blueprints.test_changed_elsewhere import TELL
 from tests.blueprints.test_dear_hours_hold import CHEAPEST, NIGHT, evening, rows, show
-from tests.house import act
+from tests.calls import act
 
 AMPERES = {"limit": 60, "limit_unit": "current"}
 CURRENT = CHARGE[0] + 2

@@ -11,13 +11,13 @@ from homeassistant.exceptions import HomeAssistantError
 from homeassistant.helpers import device_registry as dr
 from homeassistant.helpers import entity_registry as er
 
-from custom_components.chargehand.identity import entity_unique_id
+from custom_components.chargehand.connection.identity import entity_unique_id
+from tests.actions.test_plan_charge import BATTERY, TARIFF
 from tests.bench.teasel import CHARGE
 from tests.blueprints.conftest import MoveIn
 from tests.blueprints.house import MovedHouse, london
-from tests.house import act, state
+from tests.calls import act, state
 from tests.teasel import INPUT_AT, registers
-from tests.test_plan_charge import BATTERY, TARIFF
 
 NIGHT = {
     "night": "2026-01-10", "planned_level": 90, "level_reached": 89.6, "grid_charge_kwh": 6.13, "cost": 0.674, "why": None,

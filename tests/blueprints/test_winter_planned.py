@@ -12,14 +12,14 @@ from homeassistant.setup import async_setup_component
 from homeassistant.util import dt as dt_util
 from pytest_homeassistant_custom_component.common import MockConfigEntry, mock_platform
 
+from tests.actions.test_plan_charge import BATTERY, TARIFF
 from tests.bench.teasel import CHARGE, CONTROL_WORD
 from tests.blueprints.conftest import MoveIn
 from tests.blueprints.house import MovedHouse
-from tests.house import state
+from tests.calls import state
+from tests.house.test_plan_history import LOAD
 from tests.kept_history import keep_energy
 from tests.teasel import held, registers
-from tests.test_plan_charge import BATTERY, TARIFF
-from tests.test_plan_history import LOAD
 
 PLANNED = {"way": "planned", "fixed_level": 90, "lowest": 20, "limit": 3000, "tell_plan": True}
 BANDS = [{"start": "01:00", "end": "05:00", "buy": 0.11}]

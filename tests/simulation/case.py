@@ -11,15 +11,15 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from unittest.mock import patch
 
-from custom_components.chargehand.inverter import Inverter
-from custom_components.chargehand.line import Endpoint, Framing, Gateway, Line, LineError
-from custom_components.chargehand.registers import RegisterMap, load_map
-from custom_components.chargehand.schedule.commit import NotTaken, Uncertain
-from custom_components.chargehand.schedule.committed import Committed
-from custom_components.chargehand.schedule.journal import Entry, Verdict
-from custom_components.chargehand.schedule.receipt import Outcome
-from custom_components.chargehand.schedule.request import Rejected
-from custom_components.chargehand.schedule.stages import NotSafely
+from custom_components.chargehand.core.inverter.inverter import Inverter
+from custom_components.chargehand.core.modbus import Endpoint, Framing, Gateway, Line, LineError
+from custom_components.chargehand.core.registers import RegisterMap, load_map
+from custom_components.chargehand.core.schedule.commit import NotTaken, Uncertain
+from custom_components.chargehand.core.schedule.committed import Committed
+from custom_components.chargehand.core.schedule.journal import Entry, Verdict
+from custom_components.chargehand.core.schedule.receipt import Outcome
+from custom_components.chargehand.core.schedule.request import Rejected
+from custom_components.chargehand.core.schedule.stages import NotSafely
 
 from .changes import Change
 from .device import HOST, PORT, Device, Record

@@ -4,9 +4,9 @@ import random
 from collections.abc import Awaitable, Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from custom_components.chargehand.inverter import Inverter
-from custom_components.chargehand.schedule.committed import Committed
-from custom_components.chargehand.schedule.request import ScheduleRequest, WindowRequest
+from custom_components.chargehand.core.inverter.inverter import Inverter
+from custom_components.chargehand.core.schedule.committed import Committed
+from custom_components.chargehand.core.schedule.request import ScheduleRequest, WindowRequest
 
 from .kinds import Kind, Slot
 from .oracle import DAY, Effect, effect, effects, joined, window_registers

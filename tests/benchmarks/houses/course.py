@@ -5,7 +5,7 @@ from datetime import timedelta
 
 import numpy as np
 
-from custom_components.chargehand.planning import Horizon, tariff_prices
+from custom_components.chargehand.core.planning import Horizon, tariff_prices
 from tests.benchmarks.houses.calendar import DAYS, FIRST, STEPS, ZONE, Floats, day_sums
 from tests.benchmarks.houses.house import House
 from tests.benchmarks.houses.loads import load as load_of

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
-from custom_components.chargehand.planning import DatedPrice, Hour
+from custom_components.chargehand.core.planning import DatedPrice, Hour
 from tests.benchmarks.houses.calendar import (
     BEGIN,
     EARLIER,

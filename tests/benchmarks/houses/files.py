@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import yaml
 
-from custom_components.chargehand.planning import Band, PlanningFault, Tariff
+from custom_components.chargehand.core.planning import Band, PlanningFault, Tariff
 from tests.benchmarks.houses.calendar import EARLIER, STEPS, Floats
 from tests.benchmarks.houses.course import Course, course
 from tests.benchmarks.houses.house import HalfHourly, House

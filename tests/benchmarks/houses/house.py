@@ -3,15 +3,8 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
-from custom_components.chargehand.planning import (
-    BadBattery,
-    BadOutlook,
-    Battery,
-    Limits,
-    Tariff,
-    tariff_prices,
-)
-from custom_components.chargehand.planning import Horizon as _Horizon
+from custom_components.chargehand.core.planning import BadBattery, BadOutlook, Battery, Limits, Tariff, tariff_prices
+from custom_components.chargehand.core.planning import Horizon as _Horizon
 from tests.benchmarks.houses.calendar import BEGIN
 
 RESERVE_LEVEL = 10.0

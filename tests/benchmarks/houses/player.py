@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, timedelta
 
-from custom_components.chargehand.planning import PlannedWindow
+from custom_components.chargehand.core.planning import PlannedWindow
 from tests.benchmarks.houses.calendar import BEGIN, HALF_HOUR, place
 from tests.benchmarks.houses.course import Course
 from tests.benchmarks.houses.house import RESERVE_LEVEL, House

@@ -1,6 +1,6 @@
 """The houses of the yearly measurement. All are invented but what SIMBENCH.md names; prices per kWh."""
 
-from custom_components.chargehand.planning import Band, Tariff
+from custom_components.chargehand.core.planning import Band, Tariff
 from tests.benchmarks.houses.house import HalfHourly, House, Profile
 
 

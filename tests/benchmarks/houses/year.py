@@ -7,7 +7,7 @@ from datetime import timedelta
 
 import numpy as np
 
-from custom_components.chargehand.planning import (
+from custom_components.chargehand.core.planning import (
     Horizon,
     Plan,
     PlannedWindow,
@@ -27,7 +27,7 @@ from tests.benchmarks.houses.course import Course
 from tests.benchmarks.houses.evening import Evening, evening
 from tests.benchmarks.houses.house import House
 from tests.benchmarks.houses.player import Cells, play_day
-from tests.planning.referee import Days, least_cost
+from tests.core.planning.referee import Days, least_cost
 
 FIRST_LEVEL = 30.0
 _CHEAP_HOURS = 4

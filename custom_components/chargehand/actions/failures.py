@@ -1,0 +1,107 @@
+"""What goes wrong inside, turned at one place into what Home Assistant shows its user."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from homeassistant.core import callback
+from homeassistant.exceptions import HomeAssistantError, ServiceValidationError
+from homeassistant.helpers.translation import async_get_exception_message
+from homeassistant.util import dt as dt_util
+
+from ..changes import Failure, NothingBefore
+from ..const import DOMAIN
+from ..coordinator import ChargehandCoordinator
+from ..core.inverter import NotSupported
+from ..core.modbus import LineError
+from ..core.registers import ValueRefused
+from ..core.schedule import Image, NoJournal, NoTime, NotSafely, NotTaken, Reason, Rejected, Uncertain
+from ..messages import line_fault_text, schedule_text
+
+NOT_KNOWN = "–"
+
+
+@callback
+def reason_text(reason: Reason | ValueRefused) -> str:
+    """A reason in words."""
+    return async_get_exception_message(DOMAIN, f"reason_{reason.key}", dict(reason.values))
+
+
+def _held(coordinator: ChargehandCoordinator, image: Image | None) -> str:
+    """What the inverter holds, in words, as far as it is known."""
+    if not image:
+        return NOT_KNOWN
+    try:
+        return schedule_text(coordinator.inverter.schedule_of(image))
+    except NotSupported:
+        return NOT_KNOWN
+
+
+def _raised(kind: type[HomeAssistantError], key: str, **values: str) -> HomeAssistantError:
+    return kind(translation_domain=DOMAIN, translation_key=key, translation_placeholders=values)
+
+
+@contextmanager
+def translated(coordinator: ChargehandCoordinator, about: str = "schedule") -> Iterator[None]:
+    """Raise what happens inside as the platform's own errors, with a message that says what the inverter holds now.
+
+    `about` is what was to be written: the `schedule`, a `value` of a control, or the `clock`.
+    """
+    try:
+        yield
+    except Rejected as fault:
+        reasons = "; ".join(reason_text(reason) for reason in fault.reasons)
+        raise _raised(ServiceValidationError, "schedule_rejected", reasons=reasons) from fault
+    except NotSafely as fault:
+        raise _raised(ServiceValidationError, "not_safely") from fault
+    except NoJournal as fault:
+        raise _raised(HomeAssistantError, "no_journal") from fault
+    except NothingBefore as fault:
+        raise _raised(ServiceValidationError, fault.key) from fault
+    except NotSupported as fault:
+        raise _raised(ServiceValidationError, f"no_{fault.what}") from fault
+    except NotTaken as fault:
+        key = {"schedule": "schedule_restored", "value": "value_restored", "clock": "clock_not_set"}[about]
+        held = _held(coordinator, fault.image)
+        raise _raised(HomeAssistantError, key, reason=str(fault), held=held) from fault
+    except Uncertain as fault:
+        held = _held(coordinator, fault.seen)
+        raise _raised(HomeAssistantError, f"{about}_uncertain", reason=str(fault), held=held) from fault
+    except LineError as fault:
+        reason = line_fault_text(coordinator.inverter.line, fault)
+        raise _raised(HomeAssistantError, "line_down", reason=reason) from fault
+    except NoTime as fault:
+        raise _raised(HomeAssistantError, "not_understood", reason=str(fault)) from fault
+    except ValueRefused as fault:
+        raise _raised(ServiceValidationError, "value_rejected", reason=reason_text(fault)) from fault
+    except ValueError as fault:
+        raise _raised(ServiceValidationError, "value_rejected", reason=str(fault)) from fault
+
+
+@contextmanager
+def committing(coordinator: ChargehandCoordinator, by: str) -> Iterator[None]:
+    """A change of the schedule: refused without leave to write, translated as above, and its failure kept.
+
+    A script that goes on after an error never sees it, so it stands in the schedule's status until a change is confirmed.
+    """
+    try:
+        if not coordinator.allow_control:
+            raise control_not_allowed()
+        if coordinator.hass.is_stopping:
+            # Nothing is written to disk any more, so that a change that is cut off could not be mended at the next start.
+            raise refused("stopping")
+        with translated(coordinator):
+            yield
+    except HomeAssistantError as fault:
+        key = fault.translation_key or type(fault).__name__
+        coordinator.watch.take_failure(Failure(key=key, text=str(fault), at=dt_util.utcnow(), by=by))
+        raise
+
+
+def refused(key: str, **values: str) -> HomeAssistantError:
+    """What was asked for cannot be done as it was asked; nothing was sent."""
+    return _raised(ServiceValidationError, key, **values)
+
+
+def control_not_allowed() -> HomeAssistantError:
+    """The entry is read-only."""
+    return refused("control_not_allowed")

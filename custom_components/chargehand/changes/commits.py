@@ -1,0 +1,202 @@
+"""Changes of the schedule that users ask for: the only way from entities, actions and repairs to a commit.
+
+Those asked for at one time take turns. Each goes by what holds when its turn comes: what is put back behind another change is what
+that change has left as confirmed or as the schedule before.
+"""
+
+import asyncio
+from collections import Counter
+from collections.abc import Awaitable, Callable, Coroutine
+from typing import Any
+
+from homeassistant.util import dt as dt_util
+
+from ..core.registers import Control, Value
+from ..core.schedule import Committed, Image, NotTaken, Receipt, Schedule, ScheduleRequest, Uncertain
+from ..messages import UNCERTAIN, WEAR, diary_text, schedule_text
+from .monitor import Watch
+from .shielded import to_the_end
+from .status import ScheduleEvent, ScheduleStatus
+
+MANY_COMMITS = 50
+"""Commits of a day from which somebody is told: flash is good for about 100 000 writes a cell (common practice, no source)."""
+
+
+class NothingBefore(Exception):
+    """There is no schedule to put back: `key` says in which sense."""
+
+    def __init__(self, key: str) -> None:
+        """`nothing_before` or `nothing_confirmed`."""
+        super().__init__(key)
+        self.key = key
+
+
+class Commits:
+    """One inverter's. `by` is who asked, in words. `show` takes what is on the inverter after a commit."""
+
+    def __init__(self, watch: Watch, show: Callable[[Committed], None]) -> None:
+        """Write through the inverter that is watched, and count what that wears."""
+        self._watch = watch
+        self._diary = watch.diary
+        self._inverter = watch.inverter
+        self._ledger = watch.ledger
+        self._show = show
+        self._callers: Counter[str] = Counter()
+        self._asked_by: str | None = None
+        """Who asked for the commit whose turn it is."""
+
+        self._turn = asyncio.Lock()
+        self._inverter.journal = self._ledger
+        self._inverter.on_written = self._count_written
+
+    async def apply(self, request: ScheduleRequest, by: str) -> Receipt:
+        """Check and commit a schedule. Raises as `Inverter.apply` does."""
+        return await self._in_turn(self._committed, lambda: self._inverter.apply(request), by)
+
+    async def edit(self, change: Callable[[Schedule], Schedule], by: str) -> Receipt:
+        """Commit the inverter's schedule with one change. Raises as `Inverter.edit` does."""
+        return await self._in_turn(self._committed, lambda: self._inverter.edit(change), by)
+
+    async def restore(self, by: str) -> Receipt:
+        """Put back what the inverter held before the last commit. Raises NothingBefore, and as `Inverter.apply` does."""
+        return await self._in_turn(self._committed, self._previous, by)
+
+    async def put_back(self, by: str) -> Receipt:
+        """Put back what was confirmed last and then changed elsewhere. Raises as `restore` does."""
+        return await self._in_turn(self._counted_put_back, by)
+
+    async def put_confirmed(self, by: str) -> Receipt:
+        """Put on the inverter what was confirmed last, at the house's times that it had then. Raises as `restore` does."""
+        return await self._in_turn(self._committed, self._confirmed, by)
+
+    async def keep(self, by: str) -> Schedule:
+        """Take what the inverter holds now for what is wanted, and answer with it. Raises NotSupported, LineError."""
+        async with self._turn:
+            image = await self._inverter.read_image()
+            kept = self._inverter.schedule_of(image)
+            await self._watch.confirm(image, by)
+        told = f"keeps the schedule that was found on it: {schedule_text(kept)}, asked by {by}"
+        self._diary.tell(ScheduleEvent.CONFIRMED, told)
+        return kept
+
+    async def set_arming(self, control: Control, value: Value, by: str) -> Value:
+        """Set a mode that arms among others; the wanted schedule is one with it then. Answers and raises as `Inverter.set_control`."""
+        return await self._in_turn(self._set_arming, control, value, by)
+
+    async def close(self) -> None:
+        """Wait for the changes that were asked for and for all that is told and kept of them, and begin no other."""
+        async with self._turn:
+            await self._inverter.close()
+
+    def _previous(self) -> Awaitable[Committed]:
+        if self._ledger.previous is None:
+            raise NothingBefore("nothing_before")
+        return self._put(self._ledger.previous, self._ledger.previous_shift)
+
+    def _confirmed(self) -> Awaitable[Committed]:
+        if self._ledger.confirmed is None:
+            raise NothingBefore("nothing_confirmed")
+        return self._put(self._ledger.confirmed, self._ledger.confirmed_shift)
+
+    def _put(self, image: Image, shift: int | None) -> Awaitable[Committed]:
+        """Commit an image that this inverter held before; since a change of summer time, what it was in the house's time."""
+        if shift is None or shift == self._inverter.shift():
+            return self._inverter.put_image(image)
+        schedule = self._inverter.schedule_of(image, shift)
+        return self._inverter.edit(lambda _held: schedule)
+
+    async def _set_arming(self, control: Control, value: Value, by: str) -> Value:
+        await self._settle()
+        try:
+            shown, held = await self._inverter.write_control(control.key, value)
+        except Uncertain:
+            await self._watch.arms_perhaps(control, value, by)
+            raise
+        await self._watch.arms(held, by)
+        return shown
+
+    async def _counted_put_back(self, by: str) -> Receipt:
+        try:
+            receipt = await self._committed(self._confirmed, by)
+        except NotTaken, Uncertain:
+            await self._count_put_back()
+            raise
+        if receipt.registers_written:
+            await self._count_put_back()
+        return receipt
+
+    async def _in_turn[*Given, Result](
+        self, work: Callable[[*Given], Coroutine[Any, Any, Result]], *given: *Given
+    ) -> Result:
+        """Begin when what was asked for before has ended, and bring it to its end: no half of a schedule is left."""
+        async with self._turn:
+            return await to_the_end(self._diary.hass, work(*given))
+
+    async def _committed(self, work: Callable[[], Awaitable[Committed]], by: str) -> Receipt:
+        self._asked_by = by
+        try:
+            return await self._proven(work, by)
+        finally:
+            self._asked_by = None
+            self._watch.end()
+
+    async def _proven(self, work: Callable[[], Awaitable[Committed]], by: str) -> Receipt:
+        await self._settle()
+        try:
+            done = await work()
+        except NotTaken as fault:
+            await self._watch.stays(fault.image, by)
+            self._watch.end()
+            kept = f"kept its earlier schedule: the change did not take ({fault}), asked by {by}"
+            self._diary.tell(ScheduleEvent.RESTORED, kept)
+            raise
+        except Uncertain as fault:
+            self._watch.stand(ScheduleStatus.UNCONFIRMED, by)
+            unsure = f"may hold either schedule or a mixture: {fault}, asked by {by}"
+            self._diary.tell(ScheduleEvent.UNCERTAIN, unsure)
+            self._diary.raise_issue(UNCERTAIN, reason=str(fault))
+            raise
+        changed = done.receipt.registers_written > 0
+        self._show(done)
+        await self._watch.confirm(done.image, by, done.before if changed else None, shift=done.shift)
+        if changed:
+            told = f"{self._became(done)}, confirmed in {done.receipt.seconds:.1f} s, asked by {by}"
+            self._diary.tell(ScheduleEvent.CONFIRMED, f"has a new schedule: {told}", done.receipt.changes)
+            self._count_commit(by)
+        return done.receipt
+
+    async def _settle(self) -> None:
+        """Tell what an earlier change has come to before another begins."""
+        if self._ledger.unfinished is not None and not self._inverter.changing:
+            await self._watch.settle(may_write=True, again_after=0)
+
+    def _became(self, done: Committed) -> str:
+        return diary_text(self._inverter.schedule_of(done.before), done.schedule)
+
+    # ---- wear
+
+    def _count_written(self, registers: int) -> None:
+        if self._asked_by is not None:
+            self._watch.begin(self._asked_by)
+        self._ledger.count(_today(), registers=registers)
+
+    def _count_commit(self, by: str) -> None:
+        """Count what wears the registers out, and say who does it when it is too much."""
+        day = _today()
+        if day != self._ledger.day:
+            self._callers.clear()
+        self._ledger.count(day, commits=1)
+        self._callers[by] += 1
+        if self._ledger.commits_today > MANY_COMMITS:
+            most, times = self._callers.most_common(1)[0]
+            commits = str(self._ledger.commits_today)
+            self._diary.raise_issue(WEAR, commits=commits, caller=most, times=str(times))
+
+    async def _count_put_back(self) -> None:
+        await self._ledger.was_put_back(_today())
+        self._watch.changed()
+
+
+def _today() -> str:
+    """The house's date."""
+    return dt_util.now().date().isoformat()

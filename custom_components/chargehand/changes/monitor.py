@@ -1,0 +1,254 @@
+"""What is known of the schedule on an inverter: confirmed, changed elsewhere, or not proven."""
+
+from collections.abc import Callable, Sequence
+from contextlib import suppress
+
+from homeassistant.core import callback
+from homeassistant.util import dt as dt_util
+
+from ..core.inverter import Inverter
+from ..core.modbus import LineError
+from ..core.registers import Control, Value
+from ..core.schedule import Change, Entry, Image, NoJournal, Verdict, arrived, changes, masks_of
+from ..messages import CHANGED, SUMMER_TIME, UNCERTAIN, changes_text, diary_text, schedule_text
+from .activity_log import Diary
+from .status import Failure, ScheduleEvent, ScheduleStatus, Standing
+from .storage import Ledger
+
+UNFINISHED = "unfinished commit"
+"""What a status came about by that a later poll has proven."""
+
+
+class Watch:
+    """One inverter's schedule, as polls and commits have left it. `changed` is called when what it knows is another."""
+
+    def __init__(self, diary: Diary, inverter: Inverter, ledger: Ledger, changed: Callable[[], None]) -> None:
+        """Know what is kept of earlier, and nothing of what the inverter holds now."""
+        never = ledger.confirmed is None and ledger.unfinished is None
+        self.standing = Standing(status=ScheduleStatus.NEVER_CONFIRMED if never else ScheduleStatus.UNCONFIRMED)
+        self.last_failure: Failure | None = None
+        """Of the changes asked for since one was last confirmed."""
+
+        self.diary = diary
+        self.inverter = inverter
+        self.ledger = ledger
+        self.changed = changed
+        self._elsewhere: Image | None = None
+        """What another hand has made of the schedule, once it was told."""
+
+        self._doubted: Image | None = None
+        """What a change of our own that could not be proven has come to, where that is neither of its two schedules."""
+
+        self._at_work: Standing | None = None
+        self._put_back_due = 0.0
+
+    @property
+    def shown(self) -> Standing:
+        """What is known of the schedule, or that a change of it is at work."""
+        return self._at_work or self.standing
+
+    # ---- at polls
+
+    def look(self, image: Image) -> None:
+        """Notice when the schedule is no longer the one that was confirmed, and when it is again."""
+        confirmed = self.ledger.confirmed
+        if confirmed is None:
+            return
+        if self.inverter.same(image, confirmed):
+            self._elsewhere = self._doubted = None
+            self.ledger.doubt(None)
+            if not image.keys() <= confirmed.keys():
+                # Windows that the map has gained are watched from now on as well.
+                self.ledger.widen(image)
+            if self.standing.status is not ScheduleStatus.CONFIRMED:
+                again = self.standing.since is not None
+                self.stand(ScheduleStatus.CONFIRMED, "read back")
+                if again:
+                    self.diary.tell(ScheduleEvent.CONFIRMED, f"has the confirmed schedule again: {self._text(image)}")
+            # Also where the status became so by a change that was settled or restored meanwhile.
+            self.diary.clear_issues(CHANGED, UNCERTAIN)
+            self._look_at_summer_time(confirmed)
+        elif self.ledger.unproven is not None and self.inverter.same(image, self.ledger.unproven):
+            self._doubt("read back", self._unproven(image))
+        elif self._elsewhere is None or not self.inverter.same(image, self._elsewhere):
+            self._tell_changed(confirmed, image)
+
+    async def settle(self, *, may_write: bool, again_after: float) -> None:
+        """Decide a commit that could not be proven, or that a crash cut off. Without leave to write, only what is proven counts.
+
+        Putting back wears the registers: where it does not succeed, it is tried again `again_after` s later.
+        """
+        unfinished = self.ledger.unfinished
+        now = self.diary.hass.loop.time()
+        due = now >= self._put_back_due
+        try:
+            settled = (
+                None if unfinished is None else await self.inverter.settle(unfinished, may_write=may_write and due)
+            )
+        except LineError:
+            return
+        if unfinished is None or settled is None:
+            return
+        verdict, image = settled
+        came_to = self._came_to(unfinished, image) if verdict is Verdict.FOREIGN else verdict
+        if verdict is Verdict.FOREIGN and came_to is Verdict.MIXTURE and not self._is_confirmed(image):
+            # Not what the commit itself writes, and yet not another hand's for sure: it is told, and not undone unasked.
+            self._doubted = image
+            self._doubt(UNFINISHED, self._unproven(image))
+            return
+        if verdict is Verdict.MIXTURE:
+            if due:
+                self._put_back_due = now + again_after
+            self._doubt(UNFINISHED, "a change was cut off halfway, and has not been taken back yet")
+            return
+        self.diary.clear_issues(UNCERTAIN)
+        if verdict is Verdict.FOREIGN:
+            if came_to is Verdict.AFTER:
+                await self._keep(unfinished.after, unfinished.before, unfinished.shift)
+            elif self.ledger.confirmed is None:
+                await self._keep(unfinished.before, shift=unfinished.shift)
+            await self.ledger.clear()
+            self._elsewhere = None
+            self.look(image)
+        elif verdict is Verdict.AFTER:
+            await self._keep(image, unfinished.before, unfinished.shift)
+            self.last_failure = None
+            self.stand(ScheduleStatus.CONFIRMED, UNFINISHED)
+            self.diary.tell(ScheduleEvent.CONFIRMED, f"has the new schedule after all: {self._text(image)}")
+        else:
+            await self.stays(image, UNFINISHED, unfinished.shift)
+            self.diary.tell(
+                ScheduleEvent.RESTORED,
+                f"has the earlier schedule again; the change did not take: {self._text(image)}",
+            )
+
+    # ---- while a commit is at work
+
+    @callback
+    def begin(self, by: str) -> None:
+        """A change of the schedule has begun to write."""
+        if self._at_work is None:
+            self._at_work = Standing(status=ScheduleStatus.CHANGING, since=dt_util.utcnow(), by=by)
+            self.changed()
+
+    @callback
+    def end(self) -> None:
+        """It is over; what has come of it is known, or as before."""
+        if self._at_work is not None:
+            self._at_work = None
+            self.changed()
+
+    # ---- after commits
+
+    async def confirm(self, image: Image, by: str, previous: Image | None = None, *, shift: int | None = None) -> None:
+        """What was read back is wanted; `previous` was there before, when it is another. All that was told is settled.
+
+        `shift` is the inverter's against the house's clock by which it was made; None: today's.
+        """
+        await self._keep(image, previous, shift)
+        self._elsewhere = self._doubted = None
+        self.last_failure = None
+        self.stand(ScheduleStatus.CONFIRMED, by)
+        self.diary.clear_issues(UNCERTAIN, CHANGED, SUMMER_TIME)
+
+    async def arms(self, set_to: Image, by: str) -> None:
+        """A mode that arms among others was set: the confirmed schedule is one with it. What another hand has changed besides stays told.
+
+        `set_to` is what was read back of it.
+        """
+        confirmed = self.ledger.confirmed
+        if self.ledger.unfinished is not None or confirmed is None or not confirmed.keys() & set_to.keys():
+            return
+        await self._keep({**confirmed, **set_to}, shift=self.ledger.confirmed_shift)
+        if self._elsewhere is not None:
+            self._elsewhere = {**self._elsewhere, **set_to}
+        if self.standing.status is ScheduleStatus.CONFIRMED:
+            self.stand(ScheduleStatus.CONFIRMED, by)
+
+    async def arms_perhaps(self, control: Control, value: Value, by: str) -> None:
+        """A mode that arms among others was set, and what became of it could not be proven: the next poll decides, as for a commit."""
+        confirmed = self.ledger.confirmed
+        if self.standing.status is not ScheduleStatus.CONFIRMED or confirmed is None:
+            return
+        # Where it cannot be kept, the next poll tells of it all the same, if for another hand's.
+        with suppress(NoJournal):
+            after = {**confirmed, **control.encode(value, confirmed)}
+            await self.ledger.write(Entry(before=confirmed, after=after, shift=self.ledger.confirmed_shift))
+        self.stand(ScheduleStatus.UNCONFIRMED, by)
+
+    async def stays(self, image: Image, by: str, shift: int | None = None) -> None:
+        """After a change that did not take: what is there again is confirmed, unless another hand had put it there."""
+        confirmed = self.ledger.confirmed
+        await self.ledger.clear()
+        if self._doubted is not None and self.inverter.same(image, self._doubted):
+            # What an earlier change of our own has come to, still: no other hand's.
+            self.ledger.doubt(image)
+            return
+        self.diary.clear_issues(UNCERTAIN)
+        if confirmed is None:
+            await self._keep(image, shift=shift)
+        if confirmed is None or self.inverter.same(image, confirmed):
+            self.stand(ScheduleStatus.CONFIRMED, by)
+            return
+        if self.standing.status is not ScheduleStatus.CHANGED_ELSEWHERE:
+            # Not told yet; the next poll does.
+            self._elsewhere = None
+
+    @callback
+    def stand(self, status: ScheduleStatus, by: str) -> None:
+        """The status, from now on, and by what it came about."""
+        self._at_work = None
+        self.standing = Standing(status=status, since=dt_util.utcnow(), by=by)
+        self.changed()
+
+    @callback
+    def take_failure(self, failure: Failure) -> None:
+        """Show why a change of the schedule was refused or failed."""
+        self.last_failure = failure
+        self.changed()
+
+    # ---- inside
+
+    async def _keep(self, image: Image, previous: Image | None = None, shift: int | None = None) -> None:
+        await self.ledger.confirm(image, previous, shift=self.inverter.shift() if shift is None else shift)
+
+    def _look_at_summer_time(self, confirmed: Image) -> None:
+        """Tell when the house's clocks have changed and the inverter's has not: its windows act at other times of the house's day."""
+        shift = self.ledger.confirmed_shift
+        moved: Sequence[Change] = ()
+        if shift is not None and shift != self.inverter.shift():
+            moved = changes(self.inverter.schedule_of(confirmed, shift), self.inverter.schedule_of(confirmed))
+        if moved:
+            self.diary.raise_issue(SUMMER_TIME, changes=changes_text(moved))
+        else:
+            self.diary.clear_issues(SUMMER_TIME)
+
+    def _is_confirmed(self, image: Image) -> bool:
+        return self.ledger.confirmed is not None and self.inverter.same(image, self.ledger.confirmed)
+
+    def _came_to(self, unfinished: Entry, image: Image) -> Verdict:
+        points = self.inverter.map.schedule
+        return arrived(unfinished, image, {} if points is None else masks_of(points))
+
+    def _doubt(self, by: str, reason: str) -> None:
+        """Nothing proves what the inverter is to hold; once told so, it stands until it is proven."""
+        if self.standing.status is not ScheduleStatus.UNCONFIRMED or self.standing.since is None:
+            self.stand(ScheduleStatus.UNCONFIRMED, by)
+        self.diary.raise_issue(UNCERTAIN, reason=reason)
+
+    def _unproven(self, image: Image) -> str:
+        return f"a change could not be proven, and the inverter holds neither the earlier schedule nor the new one: {self._text(image)}"
+
+    def _tell_changed(self, confirmed: Image, image: Image) -> None:
+        self._elsewhere, self._doubted = image, None
+        self.ledger.doubt(None)
+        self.diary.clear_issues(UNCERTAIN)
+        self.stand(ScheduleStatus.CHANGED_ELSEWHERE, "elsewhere")
+        # Windows that the map has gained since count as what they are.
+        was, now = self.inverter.schedule_of({**image, **confirmed}), self.inverter.schedule_of(image)
+        found = changes(was, now)
+        self.diary.tell(ScheduleEvent.CHANGED_ELSEWHERE, f"was changed elsewhere: {diary_text(was, now)}", found)
+        self.diary.raise_issue(CHANGED, changes=changes_text(found))
+
+    def _text(self, image: Image) -> str:
+        return schedule_text(self.inverter.schedule_of(image))

@@ -1,0 +1,26 @@
+"""Connecting: from a config entry to an inverter, trying a gateway first, and recognizing an inverter again."""
+
+from .gateway_users import look_for_users, users_told
+from .identity import device_identifier, entity_unique_id, serial_of
+from .open_inverter import close_inverter, complete_map, endpoint_of, map_paths, open_inverter, read_map
+from .probe import Found, NotFound, offset_text, probe
+from .same_inverter import entry_of
+
+__all__ = [
+    "Found",
+    "NotFound",
+    "close_inverter",
+    "complete_map",
+    "device_identifier",
+    "endpoint_of",
+    "entity_unique_id",
+    "entry_of",
+    "look_for_users",
+    "map_paths",
+    "offset_text",
+    "open_inverter",
+    "probe",
+    "read_map",
+    "serial_of",
+    "users_told",
+]

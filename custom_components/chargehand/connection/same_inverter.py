@@ -1,0 +1,41 @@
+"""Whether an inverter is in Home Assistant already: two entries for one would be two masters of its schedule."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from homeassistant.config_entries import ConfigEntry
+from homeassistant.core import HomeAssistant
+
+from ..const import CONF_REGISTER_MAP, CONF_UNIT, DOMAIN
+from ..core.registers import MapInvalid
+from .open_inverter import endpoint_of, read_map
+
+
+async def entry_of(
+    hass: HomeAssistant, data: Mapping[str, Any], unit: int, serial: str | None, *, besides: str | None = None
+) -> ConfigEntry | None:
+    """Return the entry that an inverter is in already: one of its serial number, or one at its place that does not tell another.
+
+    `data` are those of an entry for it, `besides` is the id of one that does not count.
+    """
+    place = str(endpoint_of(data)), unit
+    for entry in hass.config_entries.async_entries(DOMAIN, include_ignore=False):
+        if entry.entry_id == besides:
+            continue
+        if serial is not None and entry.unique_id is not None:
+            if entry.unique_id == serial:
+                return entry
+        elif (str(endpoint_of(entry.data)), await _unit(hass, entry)) == place:
+            return entry
+    return None
+
+
+async def _unit(hass: HomeAssistant, entry: ConfigEntry) -> int | None:
+    """Return an entry's unit address: its own, else that of its map; None where that cannot be read any more."""
+    if (unit := entry.data.get(CONF_UNIT)) is not None:
+        return int(unit)
+    try:
+        register_map = await hass.async_add_executor_job(read_map, hass, entry.data[CONF_REGISTER_MAP])
+    except MapInvalid:
+        return None
+    return register_map.line.unit

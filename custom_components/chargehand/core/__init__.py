@@ -1,0 +1,1 @@
+"""The core: everything about one inverter that needs no Home Assistant."""

@@ -1,0 +1,32 @@
+"""One inverter: what is read of it, what is written to it, and what was known of it last."""
+
+from .acting_windows import FOLLOWED, acting, clock_ahead, level_of
+from .energy_integral import Sample, energy_between
+from .inverter import Inverter
+from .line_share import MOST, LineShare, line_share, percent
+from .polling import Polled
+from .reads import NotSupported
+from .snapshot import CLOCK, SCHEDULE, ReadingValue, Snapshot
+from .subscriptions import Interest, Interested
+
+__all__ = [
+    "CLOCK",
+    "FOLLOWED",
+    "MOST",
+    "SCHEDULE",
+    "Interest",
+    "Interested",
+    "Inverter",
+    "LineShare",
+    "NotSupported",
+    "Polled",
+    "ReadingValue",
+    "Sample",
+    "Snapshot",
+    "acting",
+    "clock_ahead",
+    "energy_between",
+    "level_of",
+    "line_share",
+    "percent",
+]

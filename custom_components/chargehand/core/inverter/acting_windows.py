@@ -1,0 +1,37 @@
+"""When an inverter's charge windows act in real time, by what was read of it last."""
+
+from datetime import datetime, timedelta
+
+from ..registers import Keeps
+from ..schedule import DAY, Acting, acting_times, inverter_time
+from .inverter import Inverter
+from .snapshot import CLOCK, SCHEDULE, Snapshot
+
+LEVEL = "battery_level"
+
+FOLLOWED = frozenset({SCHEDULE, CLOCK, LEVEL})
+"""What has to be read to follow the windows, as far as the map has it."""
+
+
+def level_of(snapshot: Snapshot) -> float | None:
+    """Return the battery's level in % as read last."""
+    level = snapshot.values.get(LEVEL)
+    return float(level) if isinstance(level, int | float) and not isinstance(level, bool) else None
+
+
+def clock_ahead(snapshot: Snapshot) -> timedelta:
+    """Return how far the inverter's clock is wrong, in whole minutes and as far as its time of day goes."""
+    minutes = round((snapshot.clock_offset or 0.0) / 60)
+    return timedelta(minutes=(minutes + DAY // 2) % DAY - DAY // 2)
+
+
+def acting(inverter: Inverter, snapshot: Snapshot, first: datetime, last: datetime) -> list[Acting]:
+    """Return every time that a charge window of the schedule read last acts between two aware moments."""
+    schedule = snapshot.schedule
+    if schedule is None:
+        return []
+    ahead = clock_ahead(snapshot)
+    keeps = Keeps.LOCAL if inverter.map.clock is None else inverter.map.clock.keeps
+    return acting_times(
+        schedule, lambda at: inverter_time(keeps, at, inverter.zone) + ahead, inverter.shift(), first, last
+    )

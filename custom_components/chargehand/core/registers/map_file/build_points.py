@@ -1,0 +1,145 @@
+"""Points made from the sections of a map."""
+
+from collections.abc import Iterable
+from decimal import Decimal
+from typing import cast
+
+from ..register_map import NUMBERS, TEXT, Address, Point, Table
+from .document import Document, Path_
+from .sections import Section
+
+LAST_ADDRESS = 0xFFFF
+
+
+class Builder:
+    """Makes points as one map's line section says addresses are counted and words ordered."""
+
+    def __init__(self, document: Document, line: Section) -> None:
+        """Take the numbering, word order and longest read from the line section."""
+        self.document = document
+        self.base = 1 if line["numbering"] == "from_1" else 0
+        self.low_first = line["word_order"] == "low_first"
+        self.longest_read = line["longest_read"]
+
+    def address(self, path: Path_, number: object, length: int = 1) -> int | None:
+        """An address as on the wire; None (and a problem) when no such register exists."""
+        first = cast("int", number) - self.base
+        if first < 0:
+            self.document.wrong(
+                path, "there is no register 0 when counting from 1", "give the document's number, from 1"
+            )
+            return None
+        if first + length - 1 > LAST_ADDRESS:
+            last = LAST_ADDRESS + self.base
+            self.document.wrong(path, "this reaches past the last register", f"registers end at {last}")
+            return None
+        return first
+
+    def point(self, path: Path_, section: Section) -> Point | None:
+        """A value's point; None when anything in it is wrong, all of it noted."""
+        found = self.document.mistakes
+        kind = str(section["type"])
+        bits, flag = self._bits(path, section, kind)
+        length = self._length(path, section, kind)
+        table, number = self._place(path, section)
+        first = None if number is None else self.address((*path, str(table)), number, length)
+        self._plain(path, section, kind, flag=flag)
+        invalid = self._invalid(path, section, kind, bits)
+        scale_at = self._scale_at(path, section)
+        self.check_length(path, length)
+        if first is not None and scale_at in {(table, first + index) for index in range(length)}:
+            self.document.wrong(
+                (*path, "scale_at"), "this is a register of the value itself", "look its place up again"
+            )
+        if first is None or self.document.mistakes > found:
+            return None
+        return Point(
+            table=table,
+            first=first,
+            type=kind,
+            length=length,
+            low_first=self.low_first,
+            bits=bits,
+            flag=flag,
+            scale=Decimal(str(section["scale"])),
+            offset=Decimal(str(section["offset"])),
+            scale_at=scale_at,
+            invalid=invalid,
+        )
+
+    def check_length(self, path: Path_, length: int) -> None:
+        """Note a value that no one read can bring: put together from two it could be one that never was."""
+        if isinstance(self.longest_read, int) and length > self.longest_read:
+            self.document.wrong(
+                path, f"its {length} registers are more than one read brings", f"longest_read is {self.longest_read}"
+            )
+
+    def _place(self, path: Path_, section: Section) -> tuple[Table, object]:
+        """Which table and register a point names; None for the register when that is not clear."""
+        named = [table for table in Table if table in section]
+        if len(named) == 1:
+            return named[0], section[named[0]]
+        reason = "it names registers in both tables" if named else "it names no register"
+        self.document.wrong(path, reason, "give one of input: N or holding: N")
+        return Table.INPUT, None
+
+    def _length(self, path: Path_, section: Section, kind: str) -> int:
+        if kind != TEXT:
+            registers = NUMBERS[kind].registers
+            if "length" in section:
+                self.document.wrong(
+                    (*path, "length"), "only a text has a length", f"leave it out: {kind} takes {registers}"
+                )
+            return registers
+        if "length" not in section:
+            self.document.wrong(path, "a text has no length", "give length: how many registers it takes")
+        return cast("int", section.get("length", 1))
+
+    def _bits(self, path: Path_, section: Section, kind: str) -> tuple[tuple[int, int] | None, bool]:
+        if "bit" not in section and "bits" not in section:
+            return None, False
+        if "bit" in section and "bits" in section:
+            self.document.wrong((*path, "bits"), "both bit and bits stand here", "keep one of them")
+        elif kind != "u16":
+            key = "bit" if "bit" in section else "bits"
+            self.document.wrong((*path, key), f"bits are taken of one register, not of {kind}", "leave out type")
+        if "bit" in section:
+            bit = cast("int", section["bit"])
+            return (bit, bit), True
+        return cast("tuple[int, int]", section["bits"]), False
+
+    def _plain(self, path: Path_, section: Section, kind: str, *, flag: bool) -> None:
+        """Note what only numbers have, at a text or a flag."""
+        if kind != TEXT and not flag:
+            return
+        what = "a text" if kind == TEXT else "a bit"
+        for key, given in (
+            ("scale", section["scale"] != 1),
+            ("offset", section["offset"] != 0),
+            ("scale_at", "scale_at" in section),
+            ("invalid", "invalid" in section),
+        ):
+            if given:
+                self.document.wrong((*path, key), f"{what} has no {key}", "leave it out")
+
+    def _scale_at(self, path: Path_, section: Section) -> Address | None:
+        if "scale_at" not in section:
+            return None
+        ((table, number),) = cast("dict[str, object]", section["scale_at"]).items()
+        first = self.address((*path, "scale_at"), number)
+        return None if first is None else (Table(table), first)
+
+    def _invalid(self, path: Path_, section: Section, kind: str, bits: tuple[int, int] | None) -> frozenset[int]:
+        """Raw values as the type reads them: 0x8000 in an s16 is −32768."""
+        values = cast("Iterable[int]", section.get("invalid", ()))
+        if kind == TEXT:
+            return frozenset()
+        number = NUMBERS[kind]
+        size = 16 * number.registers if bits is None else bits[1] - bits[0] + 1
+        lowest = number.lowest if number.is_signed else 0
+        for value in values:
+            if not lowest <= value < 1 << size:
+                self.document.wrong(
+                    (*path, "invalid"), f"{value:#x} can never be read here", f"give values of {size} bits"
+                )
+        return frozenset(number.as_read(value) if bits is None else value for value in values)

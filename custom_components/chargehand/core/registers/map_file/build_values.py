@@ -1,0 +1,217 @@
+"""What a map is made of besides its schedule: identity, readings, controls and the clock."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from decimal import ROUND_CEILING, Decimal
+from typing import cast
+
+from ..register_map import (
+    CLOCK_LAYOUTS,
+    KNOWN_READINGS,
+    MULTIPLES,
+    NUMBERS,
+    OPPOSITE,
+    TEXT,
+    Clock,
+    ClockPoint,
+    Control,
+    ControlKind,
+    Identity,
+    Keeps,
+    KnownReading,
+    Point,
+    Poll,
+    Reading,
+    Value,
+)
+from .build_labels import texts_of
+from .build_points import Builder
+from .document import Path_
+from .kinds import shown
+from .sections import Section
+
+
+def build_identity(builder: Builder, key: str, path: Path_, section: Section) -> Identity | None:
+    """A value that proves which inverter this is."""
+    point = builder.point(path, section)
+    if point is None:
+        return None
+    expect = cast("tuple[Value, ...]", section.get("expect", ()))
+    for value in expect:
+        if not _can_be(point, value):
+            builder.document.wrong(
+                (*path, "expect"), f"{shown(value)} can never be read here", "give what the register holds, scaled"
+            )
+            return None
+    return Identity(key=key, point=point, expect=expect)
+
+
+def _can_be(point: Point, value: Value) -> bool:
+    if isinstance(value, str) is not (point.type == TEXT) or isinstance(value, bool) is not point.flag:
+        return False
+    try:
+        return point.scale_at is not None or point.rounded(value) == value
+    except ValueError:
+        return False
+
+
+def build_reading(builder: Builder, key: str, path: Path_, section: Section) -> Reading | None:
+    """A reading, turned into its quantity's own unit and direction."""
+    point = builder.point(path, section)
+    known = KNOWN_READINGS.get(key)
+    if known is None and "name" not in section:
+        near = builder.document.nearest(key, KNOWN_READINGS)
+        cure = f"did you mean {near}? Else give" if near else "give"
+        builder.document.wrong(
+            path, f"{key} is no known reading and has no name", f"{cure} name: what the user shall see"
+        )
+        return None
+    if point is None:
+        return None
+    own = known or KnownReading()
+    texts = texts_of(builder.document, path, section, point, known)
+    unit, power = _unit(builder, path, section, known)
+    sign = _sign(builder, path, section, known)
+    if texts is None or power is None or sign is None:
+        return None
+    return Reading(
+        key=key,
+        point=_scaled(point, power, sign),
+        poll=Poll(str(section.get("poll", Poll.FAST))),
+        name=cast("str | None", section.get("name")),
+        unit=unit,
+        device_class=cast("str | None", section.get("device_class", own.device_class)),
+        state_class=cast("str | None", section.get("state_class", own.state_class)),
+        labels=texts.labels,
+        flags=texts.flags,
+    )
+
+
+def _unit(builder: Builder, path: Path_, section: Section, known: KnownReading | None) -> tuple[str | None, int | None]:
+    """The unit it is shown in, and the power of ten that leads there; None and a problem when there is no way."""
+    unit = cast("str | None", section.get("unit"))
+    if known is None:
+        return unit, 0
+    if unit is None:
+        return known.unit, 0
+    multiples = MULTIPLES.get(known.unit or "", {known.unit: 0} if known.unit else {})
+    if unit not in multiples:
+        cure = f"give {' or '.join(str(item) for item in multiples)}" if multiples else "leave it out"
+        builder.document.wrong((*path, "unit"), f"{shown(unit)} is no unit of this reading", cure)
+        return known.unit, None
+    return known.unit, multiples[unit]
+
+
+def _sign(builder: Builder, path: Path_, section: Section, known: KnownReading | None) -> int | None:
+    """1 or −1: shown, positive is discharging and importing. A reading of the map's own follows the same rule."""
+    positive = cast("str | None", section.get("positive"))
+    if positive is None:
+        return 1
+    shown_as = known.positive if known is not None else _own_direction(positive)
+    if shown_as is None:
+        builder.document.wrong((*path, "positive"), "this reading has no direction", "leave it out")
+        return None
+    if positive not in (shown_as, OPPOSITE[shown_as]):
+        cure = f"give {shown_as} or {OPPOSITE[shown_as]}"
+        builder.document.wrong((*path, "positive"), f"{positive} is said of another reading", cure)
+        return None
+    return 1 if positive == shown_as else -1
+
+
+def _own_direction(positive: str) -> str:
+    return "discharging" if "charging" in positive else "importing"
+
+
+def _scaled(point: Point, power: int, sign: int) -> Point:
+    if power == 0 and sign == 1:
+        return point
+    return replace(point, scale=(point.scale * sign).scaleb(power), offset=(point.offset * sign).scaleb(power))
+
+
+def build_control(builder: Builder, key: str, path: Path_, section: Section) -> Control | None:
+    """A control; what it looks like follows from whether it is a flag, has labels, or is a number."""
+    point = builder.point(path, section)
+    if point is None:
+        return None
+    found = builder.document.mistakes
+    kind = ControlKind.SWITCH if point.flag else ControlKind.SELECT if "labels" in section else ControlKind.NUMBER
+    barred = {
+        ControlKind.SWITCH: ("labels", "min", "max", "step", "unit"),
+        ControlKind.SELECT: ("min", "max", "step", "unit"),
+        ControlKind.NUMBER: (),
+    }[kind]
+    for name in barred:
+        if name in section:
+            builder.document.wrong((*path, name), f"a {kind} has no {name}", "leave it out")
+    texts = texts_of(builder.document, path, section, point, None) if kind is ControlKind.SELECT else None
+    ends = limits(builder, path, section, point)
+    step = _step(builder, path, section, point)
+    if builder.document.mistakes > found or ends is None:
+        return None
+    return Control(
+        key=key,
+        point=point,
+        kind=kind,
+        poll=Poll(str(section.get("poll", Poll.SLOW))),
+        name=cast("str | None", section.get("name")),
+        unit=cast("str | None", section.get("unit")),
+        minimum=ends[0],
+        maximum=ends[1],
+        step=step,
+        labels=texts.labels if texts is not None else {},
+    )
+
+
+def _step(builder: Builder, path: Path_, section: Section, point: Point) -> float | None:
+    """The map's own step, which has to be one that the register can hold."""
+    if "step" not in section:
+        return None
+    least = abs(point.scale)
+    step = Decimal(str(section["step"]))
+    if step % least and not NUMBERS[point.type].is_float and point.scale_at is None:
+        builder.document.wrong(
+            (*path, "step"), f"the register tells only steps of {least} apart", f"give a multiple of {least}"
+        )
+    return float(step)
+
+
+def limits(builder: Builder, path: Path_, section: Mapping[str, object], point: Point) -> tuple[float, float] | None:
+    """Lowest and highest value that may be set; those of the type where the map gives none."""
+    low, high = point.range()
+    minimum, maximum = cast("float", section.get("min", low)), cast("float", section.get("max", high))
+    if "min" not in section and "step" in section:
+        # Steps are counted from the minimum, and nobody counts them from −32768.
+        step = Decimal(str(section["step"]))
+        minimum = float((Decimal(str(low)) / step).to_integral_value(ROUND_CEILING) * step)
+    found = builder.document.mistakes
+    # With a power of ten from another register there is no telling here what fits.
+    for name, value in (("min", minimum), ("max", maximum)) if point.scale_at is None else ():
+        if not low <= value <= high:
+            builder.document.wrong(
+                (*path, name), f"{value:g} does not fit the register", f"it holds {low:g} to {high:g}"
+            )
+    if builder.document.mistakes > found:
+        return None
+    if minimum > maximum:
+        key = "min" if "min" in section else "max"
+        builder.document.wrong((*path, key), f"min {minimum:g} is above max {maximum:g}", "swap them")
+        return None
+    if point.scale_at is None and point.nearest(minimum, minimum, maximum) is None:
+        reason = f"no value from {minimum:g} to {maximum:g} can be written down here"
+        builder.document.wrong((*path, "min"), reason, f"it holds {low:g} and steps of {abs(point.scale)} from there")
+        return None
+    return minimum, maximum
+
+
+def build_clock(builder: Builder, section: Section) -> Clock | None:
+    """The inverter's clock."""
+    layout = str(section["layout"])
+    found = builder.document.mistakes
+    first = builder.address(("clock", "holding"), section["holding"], CLOCK_LAYOUTS[layout].registers)
+    builder.check_length(("clock",), CLOCK_LAYOUTS[layout].registers)
+    if first is None or builder.document.mistakes > found:
+        return None
+    point = ClockPoint(
+        first=first, layout=layout, year_base=cast("int", section["year_base"]), low_first=builder.low_first
+    )
+    return Clock(point=point, keeps=Keeps(str(section["keeps"])), poll=Poll(str(section["poll"])))

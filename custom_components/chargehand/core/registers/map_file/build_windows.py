@@ -1,0 +1,76 @@
+"""One window of a schedule made from its checked fields."""
+
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import cast
+
+from ..register_map import MULTIPLES, NUMBERS, TIME_LAYOUTS, Limit, Point, Table, TimePoint, WindowPoints
+from .build_points import Builder
+from .build_values import limits
+from .document import Path_
+from .format import LIMIT_UNITS
+from .kinds import shown
+from .sections import Section
+
+
+def field_length(name: str, row: Section) -> int:
+    """Registers that a window's field takes."""
+    if name in ("start", "end"):
+        return TIME_LAYOUTS[str(row["layout"])].registers
+    return NUMBERS[str(row.get("type", "u16"))].registers
+
+
+def window(
+    builder: Builder, path: Path_, rows: Mapping[str, Section], firsts: Mapping[str, int]
+) -> WindowPoints | None:
+    """A window whose fields begin at these registers; None when one of them is wrong, all of it noted."""
+    found = builder.document.mistakes
+    for name, row in rows.items():
+        builder.check_length((*path, name), field_length(name, row))
+    made = {
+        name: _limit(builder, (*path, name), name, rows[name], firsts[name]) for name in LIMIT_UNITS if name in rows
+    }
+    if builder.document.mistakes > found:
+        return None
+    active = None
+    if "active" in rows:
+        bit = cast("int | None", rows["active"].get("bit"))
+        active = Point(table=Table.HOLDING, first=firsts["active"], bits=None if bit is None else (bit, bit), flag=True)
+    return WindowPoints(
+        start=_time(rows["start"], firsts["start"]),
+        end=_time(rows["end"], firsts["end"]),
+        current=made.get("current"),
+        power=made.get("power"),
+        stop_level=made.get("stop_level"),
+        active=active,
+    )
+
+
+def _time(row: Section, first: int) -> TimePoint:
+    return TimePoint(table=Table.HOLDING, first=first, layout=str(row["layout"]))
+
+
+def _limit(builder: Builder, path: Path_, name: str, row: Section, first: int) -> Limit | None:
+    """A limit in its own unit: A, W or %."""
+    kind = str(row["type"])
+    own = LIMIT_UNITS[name]
+    powers = MULTIPLES.get(own, {own: 0})
+    unit = str(row.get("unit", own))
+    if unit not in powers:
+        builder.document.wrong((*path, "unit"), f"{shown(unit)} is no unit of {name}", f"give {' or '.join(powers)}")
+        return None
+    power = powers[unit]
+    point = Point(
+        table=Table.HOLDING,
+        first=first,
+        type=kind,
+        length=NUMBERS[kind].registers,
+        low_first=builder.low_first,
+        scale=Decimal(str(row["scale"])).scaleb(power),
+        offset=Decimal(str(row["offset"])).scaleb(power),
+    )
+    given: dict[str, object] = {
+        key: float(Decimal(str(row[key])).scaleb(power)) for key in ("min", "max") if key in row
+    }
+    ends = limits(builder, path, given, point)
+    return None if ends is None else Limit(point=point, unit=own, minimum=ends[0], maximum=ends[1])

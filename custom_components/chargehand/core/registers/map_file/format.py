@@ -1,0 +1,224 @@
+"""The format of register maps as tables: every key with what it takes, its default and its meaning.
+
+The check, the editors' schema and the reference page are all made from these tables.
+"""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from ..register_map import CLOCK_LAYOUTS, NUMBERS, OPPOSITE, TEXT, TIME_LAYOUTS
+from .kinds import (
+    ANYTHING_KIND,
+    BIT_RANGE_KIND,
+    EXPECTED_KIND,
+    ONE_REGISTER_KIND,
+    RAW_VALUES_KIND,
+    TEXT_KIND,
+    TRUTH_KIND,
+    Kind,
+    choice,
+    list_of,
+    number,
+    numbered,
+    whole,
+)
+
+FORMAT = 1
+"""The version that `chargehand_map` names."""
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """A row: what a key takes, what it means, its default, and whether it has to be there."""
+
+    kind: Kind
+    meaning: str
+    default: object = None
+    required: bool = False
+
+
+MOST_WINDOWS = 24
+"""Of a side."""
+
+ADDRESS_KIND = whole(0, 65536)
+LABELS_KIND = numbered("labels", -32768, 65535, without=("unknown", "unavailable"))
+FLAGS_KIND = numbered("flags", 0, 63)
+POLL_KIND = choice("fast", "slow", "once")
+
+INPUT = Key(ADDRESS_KIND, "first register in the input table (function 4)")
+HOLDING = Key(ADDRESS_KIND, "first register in the holding table (functions 3, 6, 16)")
+AT = Key(whole(0, 65535), "register, counted from the window's first")
+BIT = Key(whole(0, 15), "takes one bit of the register, 0 = least significant")
+
+NUMBER_KEYS: Mapping[str, Key] = MappingProxyType(
+    {
+        "type": Key(choice(*NUMBERS), "how the number is written down", "u16"),
+        "scale": Key(number(nonzero=True), "value = raw × scale + offset", 1),
+        "offset": Key(number(), "added after scaling", 0),
+    }
+)
+POINT_KEYS: Mapping[str, Key] = MappingProxyType(
+    {
+        **NUMBER_KEYS,
+        "type": Key(choice(*NUMBERS, TEXT), "how the value is written down", "u16"),
+        "length": Key(whole(1, 60), "registers of a text"),
+        "bit": BIT,
+        "bits": Key(BIT_RANGE_KIND, "takes some bits of the register: [lowest, highest]"),
+        "scale_at": Key(ONE_REGISTER_KIND, "register that holds a power of ten (signed)"),
+        "invalid": Key(RAW_VALUES_KIND, 'raw values that mean "no value"'),
+    }
+)
+SHOWN_KEYS: Mapping[str, Key] = MappingProxyType(
+    {
+        "name": Key(TEXT_KIND, "name shown to the user"),
+        "unit": Key(TEXT_KIND, "unit of the value after scaling"),
+        "labels": Key(LABELS_KIND, "texts for raw values"),
+        "poll": Key(POLL_KIND, "how often it is read"),
+    }
+)
+
+MAP: Mapping[str, Key] = MappingProxyType(
+    {
+        "chargehand_map": Key(choice(FORMAT), "version of this format", required=True),
+        "title": Key(TEXT_KIND, "shown where maps are picked", required=True),
+        "maker": Key(TEXT_KIND, "who makes the inverter", required=True),
+        "model": Key(TEXT_KIND, "which inverter it is", required=True),
+        "source": Key(TEXT_KIND, "the document that the addresses were taken from", required=True),
+        "line": Key(ANYTHING_KIND, "how this inverter wants to be spoken to"),
+        "identity": Key(ANYTHING_KIND, "values that prove that this map fits this inverter"),
+        "readings": Key(ANYTHING_KIND, "values that are read", required=True),
+        "controls": Key(ANYTHING_KIND, "values that can also be set"),
+        "clock": Key(ANYTHING_KIND, "the inverter's clock"),
+        "schedule": Key(ANYTHING_KIND, "all windows and what arms them"),
+    }
+)
+"""Keys of the file itself. The sections are checked one by one, each against its own table."""
+
+LINE: Mapping[str, Key] = MappingProxyType(
+    {
+        "unit": Key(whole(0, 247), "unit address on the bus", 1),
+        "numbering": Key(
+            choice("from_0", "from_1"), "from_0: addresses as on the wire; from_1: the document counts from 1", "from_0"
+        ),
+        "word_order": Key(
+            choice("high_first", "low_first"), "which register of a longer value comes first", "high_first"
+        ),
+        "longest_read": Key(whole(1, 125), "registers in one read", 125),
+        "longest_write": Key(whole(1, 123), "registers in one write", 123),
+        "write_function": Key(choice(16, 6), "16: several registers at once; 6: one at a time only", 16),
+        "mask_write": Key(
+            TRUTH_KIND, "function 22 changes bits of a register that is shared with something else", False
+        ),
+        "pause_ms": Key(whole(0, 10000), "quiet time between requests, ms", 0),
+        "timeout_ms": Key(whole(100, 30000), "how long an answer may take, ms", 3000),
+        "settle_ms": Key(whole(0, 10000), "from a write to when it can be read back, ms", 200),
+        "no_read": Key(list_of(100), "registers never read, not even across", []),
+    }
+)
+SPAN: Mapping[str, Key] = MappingProxyType(
+    {
+        "table": Key(choice("input", "holding"), "which table", required=True),
+        "from": Key(ADDRESS_KIND, "first register", required=True),
+        "to": Key(ADDRESS_KIND, "last register, included", required=True),
+    }
+)
+IDENTITY: Mapping[str, Key] = MappingProxyType(
+    {
+        "input": INPUT,
+        "holding": HOLDING,
+        **POINT_KEYS,
+        "expect": Key(EXPECTED_KIND, "what it must be for this map to fit"),
+    }
+)
+READING: Mapping[str, Key] = MappingProxyType(
+    {
+        "input": INPUT,
+        "holding": HOLDING,
+        **POINT_KEYS,
+        **SHOWN_KEYS,
+        "positive": Key(choice(*OPPOSITE), "what a positive number means"),
+        "flags": Key(FLAGS_KIND, "texts for bits; the reading is on while any is set"),
+        "device_class": Key(TEXT_KIND, "Home Assistant's device class, for a reading of your own"),
+        "state_class": Key(
+            choice("measurement", "total", "total_increasing"),
+            "Home Assistant's state class, for a reading of your own",
+        ),
+    }
+)
+CONTROL: Mapping[str, Key] = MappingProxyType(
+    {
+        "holding": Key(HOLDING.kind, HOLDING.meaning, required=True),
+        **{key: row for key, row in POINT_KEYS.items() if key != "length"},
+        "type": NUMBER_KEYS["type"],
+        **SHOWN_KEYS,
+        "min": Key(number(), "lowest value that may be set"),
+        "max": Key(number(), "highest value that may be set"),
+        "step": Key(number(positive=True), "smallest step"),
+    }
+)
+CLOCK: Mapping[str, Key] = MappingProxyType(
+    {
+        "holding": Key(HOLDING.kind, HOLDING.meaning, required=True),
+        "layout": Key(choice(*CLOCK_LAYOUTS), "how the time is written down", "six_registers"),
+        "year_base": Key(whole(0, 2100), "added to the year as stored", 2000),
+        "keeps": Key(
+            choice("local", "standard", "utc"), "which time it keeps; standard is local without summer time", "local"
+        ),
+        "poll": Key(POLL_KIND, "how often it is read", "slow"),
+    }
+)
+SCHEDULE: Mapping[str, Key] = MappingProxyType(
+    {
+        "armed_by": Key(ANYTHING_KIND, "control and value at which windows act"),
+        "crosses_midnight": Key(TRUTH_KIND, "whether one window may go over midnight", default=True),
+        "step_minutes": Key(choice(1, 5, 10, 15, 30, 60), "steps that times are kept in", 1),
+        "latest_end": Key(choice("24:00", "23:59", "00:00"), "what the inverter takes for the end of the day", "24:00"),
+        "poll": Key(POLL_KIND, "how often it is read", "slow"),
+        "charge": Key(ANYTHING_KIND, "charge windows"),
+        "discharge": Key(ANYTHING_KIND, "discharge windows"),
+    }
+)
+ARMED_BY: Mapping[str, Key] = MappingProxyType(
+    {
+        "control": Key(TEXT_KIND, "a control of this map", required=True),
+        "value": Key(ANYTHING_KIND, "its value while windows act", default=True),
+    }
+)
+REGULAR: Mapping[str, Key] = MappingProxyType(
+    {
+        "count": Key(whole(1, MOST_WINDOWS), "how many windows there are", required=True),
+        "holding": Key(ADDRESS_KIND, "first register of the first window", required=True),
+        "stride": Key(whole(1, 1000), "registers from one window to the next", required=True),
+        "fields": Key(ANYTHING_KIND, "a window's fields", required=True),
+    }
+)
+IRREGULAR: Mapping[str, Key] = MappingProxyType(
+    {"windows": Key(list_of(MOST_WINDOWS), "each window with addresses of its own", required=True)}
+)
+TIME: Mapping[str, Key] = MappingProxyType(
+    {"layout": Key(choice(*TIME_LAYOUTS), "how the time is written down", "hour_minute")}
+)
+LIMIT: Mapping[str, Key] = MappingProxyType(
+    {
+        **NUMBER_KEYS,
+        "unit": Key(TEXT_KIND, "unit of the value after scaling"),
+        "min": Key(number(), "lowest value that may be set"),
+        "max": Key(number(), "highest value that may be set"),
+    }
+)
+ACTIVE: Mapping[str, Key] = MappingProxyType({"bit": BIT})
+FIELDS: Mapping[str, Mapping[str, Key]] = MappingProxyType(
+    {"start": TIME, "end": TIME, "current": LIMIT, "power": LIMIT, "stop_level": LIMIT, "active": ACTIVE}
+)
+"""A window's fields; each has `at` in a regular layout and `holding` in an irregular one besides."""
+
+LIMIT_UNITS = MappingProxyType({"current": "A", "power": "W", "stop_level": "%"})
+
+RESERVED = re.compile(
+    r"schedule_status|schedule_event|charging_by_schedule|next_charge_start|clock_offset|set_clock"
+    r"|schedule|clock|planned_level|planned_grid_energy|expected_saving|saving_earned|last_night|registers_written(_today)?"
+    r"|line_round_trip|line_errors|line_busy|(dis)?charge_window_[0-9]+_.*"
+)
+"""Names of what Chargehand shows beyond the map."""

@@ -1,0 +1,123 @@
+"""The format as a Markdown page for those who write maps, made from the same tables as the check at load."""
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+from ..register_map import KNOWN_READINGS, NUMBERS
+from .format import (
+    ACTIVE,
+    ARMED_BY,
+    CLOCK,
+    CONTROL,
+    FORMAT,
+    IDENTITY,
+    IRREGULAR,
+    LIMIT,
+    LINE,
+    MAP,
+    READING,
+    REGULAR,
+    SCHEDULE,
+    SPAN,
+    TIME,
+    Key,
+)
+
+REFERENCE = Path(__file__).parents[5] / "docs" / "map-reference.md"
+"""Where the page stands in the repository; an installed integration comes without it."""
+
+SECTIONS: tuple[tuple[str, str, Mapping[str, Key]], ...] = (
+    ("The file", "", MAP),
+    ("line", "All optional.", LINE),
+    ("line.no_read", "A list; each item:", SPAN),
+    ("identity", "By name; each:", IDENTITY),
+    ("readings", "By name; each:", READING),
+    ("controls", "By name; each is a switch with `bit`, a select with `labels`, else a number:", CONTROL),
+    ("clock", "", CLOCK),
+    ("schedule", "", SCHEDULE),
+    ("schedule.armed_by", "", ARMED_BY),
+    ("schedule.charge and schedule.discharge", "Windows at even distances:", REGULAR),
+    ("schedule.charge and schedule.discharge, other layouts", "Instead of the above:", IRREGULAR),
+    ("start and end of a window", "And `at` (even distances) or `holding`:", TIME),
+    ("current, power and stop_level of a window", "And `at` or `holding`:", LIMIT),
+    ("active of a window", "And `at` or `holding`:", ACTIVE),
+)
+
+HEAD = (
+    "Every key of a [register map](register-maps.md). A key that is not listed here is an error.",
+    "This page is made from the tables that maps are checked against, by `python -m custom_components.chargehand.core.registers`.",
+)
+
+
+def reference() -> str:
+    """The whole page."""
+    parts = [f"# Register map, format {FORMAT}", *HEAD]
+    for title, note, keys in SECTIONS:
+        parts += [f"## {title}", *([note] if note else []), _keys(keys)]
+    parts += ["## Types", _types(), "## Known readings", _known()]
+    return "\n\n".join(parts) + "\n"
+
+
+def _keys(keys: Mapping[str, Key]) -> str:
+    rows = [(f"`{name}`", _takes(key.kind.schema), _default(key), key.meaning) for name, key in keys.items()]
+    return _table(("key", "takes", "default", "meaning"), rows)
+
+
+def _default(key: Key) -> str:
+    if key.default is None:
+        return "required" if key.required else ""
+    text = str(key.default).lower() if isinstance(key.default, bool) else str(key.default)
+    return f"`{text}`"
+
+
+def _takes(schema: Mapping[str, object]) -> str:
+    """What a key takes, in a few words."""
+    match schema:
+        case {"enum": [*options]}:
+            return ", ".join(f"`{option}`" for option in options)
+        case {"type": "integer", "minimum": low, "maximum": high}:
+            return f"whole number {low}…{high}"
+        case {"type": "number", "exclusiveMinimum": 0}:
+            return "number above 0"
+        case {"type": "number", "not": _}:
+            return "number other than 0"
+        case {"type": "object", "patternProperties": _}:
+            return "texts by number"
+        case {"type": "object", "properties": _}:
+            return "`{input: N}` or `{holding: N}`"
+        case {"type": "array", "items": {"maximum": high}}:
+            return f"[lowest, highest], each 0…{high}"
+        case {"type": "array", "items": {"type": "integer"}}:
+            return "list of whole numbers"
+        case {"anyOf": _}:
+            return "value, or list of values"
+        case {"type": "string"}:
+            return "text"
+        case {"type": "boolean"}:
+            return "`true`, `false`"
+        case {"type": str(kind)}:
+            return {"array": "list"}.get(kind, kind)
+    return "see below"
+
+
+def _types() -> str:
+    rows = [
+        (f"`{name}`", str(kind.registers), f"{kind.lowest:.10g} … {kind.highest:.10g}")
+        for name, kind in NUMBERS.items()
+    ]
+    return _table(
+        ("type", "registers", "holds"), [*rows, ("`text`", "`length`", "two characters a register, high byte first")]
+    )
+
+
+def _known() -> str:
+    rows = [
+        (f"`{key}`", known.unit or "", known.device_class or "", known.state_class or "", known.positive or "")
+        for key, known in KNOWN_READINGS.items()
+    ]
+    return _table(("name", "unit", "device class", "state class", "shown positive while"), rows)
+
+
+def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    lines = [head, ["---"] * len(head), *rows]
+    return "\n".join(f"| {' | '.join(cell.replace('|', '\\|') for cell in line)} |" for line in lines)

@@ -1,0 +1,81 @@
+"""A register map as it is used: points, layouts, readings, controls, the schedule, and batches of reads."""
+
+from .batches import Batch, LineCost, batches, bus_seconds
+from .catalogue import (
+    BINARY_CLASSES,
+    KNOWN_READINGS,
+    MEASUREMENT,
+    MULTIPLES,
+    OPPOSITE,
+    SENSOR_CLASSES,
+    TOTAL_INCREASING,
+    KnownReading,
+)
+from .layouts import CLOCK_LAYOUTS, TIME_LAYOUTS, ClockPoint, TimePoint
+from .model import (
+    ArmedBy,
+    Clock,
+    Control,
+    ControlKind,
+    Identity,
+    Keeps,
+    Limit,
+    LineRules,
+    Poll,
+    Reading,
+    RegisterMap,
+    SchedulePoints,
+    Span,
+    ValueRefused,
+    WindowPoints,
+)
+from .number_types import NUMBERS, TEXT, bit_pattern
+from .points import Address, Group, Point, Raw, Table, Value
+from .problems import MapInvalid, Problem
+from .text_registers import text_of
+
+__all__ = [
+    "BINARY_CLASSES",
+    "CLOCK_LAYOUTS",
+    "KNOWN_READINGS",
+    "MEASUREMENT",
+    "MULTIPLES",
+    "NUMBERS",
+    "OPPOSITE",
+    "SENSOR_CLASSES",
+    "TEXT",
+    "TIME_LAYOUTS",
+    "TOTAL_INCREASING",
+    "Address",
+    "ArmedBy",
+    "Batch",
+    "Clock",
+    "ClockPoint",
+    "Control",
+    "ControlKind",
+    "Group",
+    "Identity",
+    "Keeps",
+    "KnownReading",
+    "Limit",
+    "LineCost",
+    "LineRules",
+    "MapInvalid",
+    "Point",
+    "Poll",
+    "Problem",
+    "Raw",
+    "Reading",
+    "RegisterMap",
+    "SchedulePoints",
+    "Span",
+    "Table",
+    "TimePoint",
+    "Value",
+    "ValueRefused",
+    "WindowPoints",
+    "batches",
+    "bit_pattern",
+    "bus_seconds",
+    "text_of",
+]

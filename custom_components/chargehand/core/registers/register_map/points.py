@@ -1,0 +1,219 @@
+"""Points: where an inverter keeps one value, and how it is written down there."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+from enum import StrEnum
+from functools import lru_cache
+from math import lcm
+
+from .number_types import NUMBERS, TEXT, NumberType, bit_pattern
+from .text_registers import text_of, text_registers
+
+
+class Table(StrEnum):
+    """The two tables of 16-bit registers (Modbus Application Protocol V1.1b3, 4.3)."""
+
+    INPUT = "input"
+    """Input registers, read with function 4."""
+
+    HOLDING = "holding"
+    """Holding registers, read with function 3, written with 6 and 16."""
+
+
+type Address = tuple[Table, int]
+"""A register: its table, and its address as on the wire, counted from 0."""
+
+type Group = tuple[Address, ...]
+"""Registers of one value: they come in one read."""
+
+type Raw = Mapping[Address, int]
+"""Registers as read: unsigned 16-bit numbers by address."""
+
+type Value = float | int | bool | str
+
+LARGEST_POWER = 10
+"""SunSpec's scale factors run from −10 to 10 (from memory); anything else is "not implemented" or nonsense."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Point:
+    """One value in registers: a number, a text, a flag (`bit`) or a small number within a register (`bits`).
+
+    Value = raw × `scale` × 10^(register at `scale_at`) + `offset`. `invalid` lists raw values that mean "no value":
+    as the type reads them, for a float its bit pattern.
+    """
+
+    table: Table
+    first: int
+    type: str = "u16"
+    length: int = 1
+    low_first: bool = False
+    bits: tuple[int, int] | None = None
+    """Lowest and highest bit taken, 0 = least significant; equal for a flag."""
+
+    flag: bool = False
+    scale: Decimal = Decimal(1)
+    offset: Decimal = Decimal(0)
+    scale_at: Address | None = None
+    invalid: frozenset[int] = field(default_factory=frozenset)
+
+    addresses: tuple[Address, ...] = field(init=False, repr=False, compare=False)
+    """The registers that hold the value itself: what is written, and what belongs into one read."""
+
+    _number_type: NumberType = field(init=False, repr=False, compare=False)
+    _is_float: bool = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        """Work out once what every poll asks for."""
+        # A text has no number type; it is decoded before one is asked for.
+        kind = NUMBERS["u16" if self.type == TEXT else self.type]
+        stretch = tuple((self.table, self.first + index) for index in range(self.length))
+        object.__setattr__(self, "addresses", stretch)
+        object.__setattr__(self, "_number_type", kind)
+        object.__setattr__(self, "_is_float", self.bits is None and kind.is_float)
+
+    @property
+    def groups(self) -> tuple[Group, ...]:
+        """All registers needed to decode, by what comes in one read: its own, and the power of ten's. That one is never written."""
+        return (self.addresses,) if self.scale_at is None else (self.addresses, (self.scale_at,))
+
+    def decode(self, raw: Raw) -> Value | None:
+        """The value; None when a register is missing or says that there is none. Never raises."""
+        try:
+            registers = [raw[address] for address in self.addresses]
+        except KeyError:
+            return None
+        if self.type == TEXT:
+            return text_of(registers)
+        number = self._raw_number(registers)
+        if number is None:
+            return None
+        if self.flag:
+            return bool(number)
+        scale = self._scale(raw)
+        return None if scale is None else _value(number, scale, self.offset)
+
+    def encode(self, value: Value, raw: Raw) -> dict[Address, int]:
+        """The registers that hold `value`; a flag or small number is merged into the register in `raw`.
+
+        Raises ValueError when the value cannot be written down there, or a register needed for it is missing.
+        """
+        if self.type == TEXT:
+            return dict(zip(self.addresses, text_registers(value, self.length), strict=True))
+        number = self._to_raw(value, raw)
+        if self.bits is not None:
+            return self._merged(int(number), raw)
+        try:
+            registers = self._number_type.pack(number)
+        except OverflowError as error:
+            raise self._unfit(value) from error
+        if self.low_first:
+            registers = registers[::-1]
+        written = dict(zip(self.addresses, registers, strict=True))
+        if self.invalid and self.decode({**raw, **written}) is None:
+            raise ValueError(f'{value} would be written down as the sign for "no value"')
+        return written
+
+    def rounded(self, value: Value, raw: Raw | None = None) -> Value:
+        """What would really be stored for `value`. Raises ValueError as `encode` does."""
+        held = dict.fromkeys(self.addresses, 0) | dict(raw or {})
+        stored = self.decode(held | self.encode(value, held))
+        return value if stored is None else stored
+
+    def nearest(self, value: float, low: float, high: float, raw: Raw | None = None) -> float | None:
+        """What would be stored for `value`, kept from `low` to `high`; None when that cannot be.
+
+        A value within that would be rounded out of it is rounded the other way; one outside has to be rounded into it.
+        Raises ValueError when the power of ten that it is kept with is not known.
+        """
+        scale = self._known_scale(raw or {})
+        exact = (Decimal(str(value)) - self.offset) / scale
+        if not exact.is_finite():
+            return None
+        lowest, highest = self._raw_range()
+        kind = self._number_type
+        number: float = kind.stored(float(exact)) if self._is_float else int(exact.to_integral_value())
+        for near in (number, *(kind.beside(number) if low <= value <= high else ())):
+            if lowest <= near <= highest and low <= (stored := _value(near, scale, self.offset)) <= high:
+                return stored
+        return None
+
+    def range(self) -> tuple[float, float]:
+        """Lowest and highest value that the registers can hold, at the fixed scale."""
+        ends = [_value(end, self.scale, self.offset) for end in self._raw_range()]
+        return min(ends), max(ends)
+
+    def _raw_range(self) -> tuple[float, float]:
+        if self.bits is not None:
+            return 0, (1 << (self.bits[1] - self.bits[0] + 1)) - 1
+        return self._number_type.lowest, self._number_type.highest
+
+    def _raw_number(self, registers: list[int]) -> float | None:
+        pattern = bit_pattern(reversed(registers) if self.low_first else registers)
+        number: float | None
+        if self.bits is not None:
+            low, high = self.bits
+            number = (pattern >> low) & ((1 << (high - low + 1)) - 1)
+        else:
+            number = self._number_type.number(pattern)
+        return None if (pattern if self._is_float else number) in self.invalid else number
+
+    def _scale(self, raw: Raw) -> Decimal | None:
+        if self.scale_at is None:
+            return self.scale
+        if self.scale_at not in raw:
+            return None
+        power = NUMBERS["s16"].as_read(raw[self.scale_at])
+        return self.scale.scaleb(power) if abs(power) <= LARGEST_POWER else None
+
+    def _known_scale(self, raw: Raw) -> Decimal:
+        scale = self._scale(raw)
+        if scale is None:
+            raise ValueError("the power of ten that it is kept with is not known")
+        return scale
+
+    def _to_raw(self, value: Value, raw: Raw) -> float:
+        if self.flag:
+            if value not in (0, 1):
+                raise ValueError(f"{value!r} is neither on nor off")
+            return int(value)
+        if isinstance(value, bool | str):
+            raise ValueError(f"{value!r} is no number")  # noqa: TRY004 - the caller asks for a value that fits
+        exact = (Decimal(str(value)) - self.offset) / self._known_scale(raw)
+        if not exact.is_finite():
+            raise ValueError(f"{value} is no number that can be written down")
+        number: float = float(exact) if self._is_float else int(exact.to_integral_value())
+        low, high = self._raw_range()
+        if not self._is_float and not low <= number <= high:
+            raise self._unfit(value)
+        return number
+
+    def _unfit(self, value: Value) -> ValueError:
+        low, high = self.range()
+        return ValueError(f"{value} does not fit: the register holds {low:g} to {high:g}")
+
+    def _merged(self, number: int, raw: Raw) -> dict[Address, int]:
+        low, high = self.bits or (0, 15)
+        address = (self.table, self.first)
+        if address not in raw:
+            raise ValueError(f"register {self.first} has to be read before a part of it is written")
+        mask = ((1 << (high - low + 1)) - 1) << low
+        return {address: (raw[address] & ~mask & 0xFFFF) | (number << low)}
+
+
+def _value(number: float, scale: Decimal, offset: Decimal) -> float:
+    """Raw × scale + offset, with just the digits that these have; a whole number where all of them are."""
+    if isinstance(number, int):
+        factor, added, divisor = _fraction(scale, offset)
+        # One correctly rounded division of whole numbers gives the double nearest to the exact decimal.
+        return number * factor + added if divisor == 1 else (number * factor + added) / divisor
+    return float(Decimal(str(number)) * scale + offset)
+
+
+@lru_cache(maxsize=1024)
+def _fraction(scale: Decimal, offset: Decimal) -> tuple[int, int, int]:
+    """Scale and offset as whole numbers over a common divisor."""
+    (factor, one), (added, other) = scale.as_integer_ratio(), offset.as_integer_ratio()
+    divisor = lcm(one, other)
+    return factor * (divisor // one), added * (divisor // other), divisor

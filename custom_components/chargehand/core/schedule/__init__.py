@@ -1,0 +1,83 @@
+"""The schedule: all windows and what arms them, always handled as one whole.
+
+Checks what is asked for, finds safe stages, and commits them with a journal and read-back.
+"""
+
+from .acting_times import Acting, acting_times
+from .attempt import CommitRules, Patience
+from .clock_setting import may_set_clock
+from .commit import CommitSession, NotTaken, Uncertain
+from .committed import Committed, Effort, committed
+from .decision import Earlier, Edited, Found, Requested, Wish
+from .frames import Frame, FrameRules, frames
+from .given_numbers import Given, number_of, shown, whole_of
+from .image import Image, Masks, bits_of, holds, limit_of, masks_of, points_of, read_schedule
+from .inverter_clock import NoTime, inverter_time, offset_seconds, shift_minutes
+from .journal import Entry, Journal, NoJournal, Verdict, arrived, image_as_list, image_from_list
+from .protection import Battery
+from .receipt import Receipt
+from .request import Reason, Rejected, ScheduleRequest, WindowRequest
+from .stages import NotSafely, Stages, one_frame_stages, schedule_stages
+from .windows import DAY, Change, Schedule, Side, Window, changes, time_text
+
+__all__ = [
+    "DAY",
+    "Acting",
+    "Battery",
+    "Change",
+    "CommitRules",
+    "CommitSession",
+    "Committed",
+    "Earlier",
+    "Edited",
+    "Effort",
+    "Entry",
+    "Found",
+    "Frame",
+    "FrameRules",
+    "Given",
+    "Image",
+    "Journal",
+    "Masks",
+    "NoJournal",
+    "NoTime",
+    "NotSafely",
+    "NotTaken",
+    "Patience",
+    "Reason",
+    "Receipt",
+    "Rejected",
+    "Requested",
+    "Schedule",
+    "ScheduleRequest",
+    "Side",
+    "Stages",
+    "Uncertain",
+    "Verdict",
+    "Window",
+    "WindowRequest",
+    "Wish",
+    "acting_times",
+    "arrived",
+    "bits_of",
+    "changes",
+    "committed",
+    "frames",
+    "holds",
+    "image_as_list",
+    "image_from_list",
+    "inverter_time",
+    "limit_of",
+    "masks_of",
+    "may_set_clock",
+    "number_of",
+    "offset_seconds",
+    "one_frame_stages",
+    "points_of",
+    "read_schedule",
+    "schedule_stages",
+    "shift_minutes",
+    "shown",
+    "time_text",
+    "whole_of",
+]

@@ -1,0 +1,18 @@
+"""What several platforms' entities share."""
+
+from .calculated_energy import CalculatedEnergy, calculations
+from .own_sensors import OWN_SENSORS, OwnSensor
+from .targets import ON_BINARY_SENSOR, ON_EVENT, ON_SENSOR, OfOneKey
+from .window_entities import window_entities
+
+__all__ = [
+    "ON_BINARY_SENSOR",
+    "ON_EVENT",
+    "ON_SENSOR",
+    "OWN_SENSORS",
+    "CalculatedEnergy",
+    "OfOneKey",
+    "OwnSensor",
+    "calculations",
+    "window_entities",
+]

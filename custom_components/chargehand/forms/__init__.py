@@ -1,0 +1,6 @@
+"""The forms of the user interface."""
+
+from .fields import box, control_schema
+from .options_flow import ChargehandOptionsFlow
+
+__all__ = ["ChargehandOptionsFlow", "box", "control_schema"]

@@ -1,0 +1,120 @@
+"""An inverter's options: how often it is read, what may be written, its battery, the house's tariff."""
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+import voluptuous as vol
+from homeassistant.config_entries import ConfigEntryState, ConfigFlowResult, OptionsFlowWithReload
+from homeassistant.core import HomeAssistant
+
+from ..const import (
+    CONF_ALLOW_CONTROL,
+    CONF_FAST_SECONDS,
+    CONF_SET_CLOCK_SECONDS,
+    CONF_SLOW_SECONDS,
+    DEFAULT_FAST_SECONDS,
+    DEFAULT_SLOW_SECONDS,
+)
+from ..coordinator import ChargehandConfigEntry
+from ..core.inverter import MOST, LineShare, line_share, percent
+from ..messages import planning_text
+from ..nights import BATTERY, TARIFF
+from .fields import box, control_schema
+from .plan_forms import BATTERY_SCHEMA, TARIFF_SCHEMA, FieldRejected, checked_battery, checked_tariff
+
+
+class ChargehandOptionsFlow(OptionsFlowWithReload):
+    """The options, as a menu of small forms; the entry starts anew with those that are another."""
+
+    config_entry: ChargehandConfigEntry
+
+    async def async_step_init(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
+        """Offer the forms."""
+        return self.async_show_menu(step_id="init", menu_options=["polling", "control", BATTERY, TARIFF])
+
+    async def async_step_polling(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
+        """How often to read."""
+        schema = vol.Schema(
+            {
+                vol.Required(CONF_FAST_SECONDS, default=DEFAULT_FAST_SECONDS): box(1, 600, "s"),
+                vol.Required(CONF_SLOW_SECONDS, default=DEFAULT_SLOW_SECONDS): box(10, 3600, "s"),
+            }
+        )
+        errors: dict[str, str] = {}
+        figures: dict[str, str] = {}
+        if user_input is not None:
+            fast, slow = user_input[CONF_FAST_SECONDS], user_input[CONF_SLOW_SECONDS]
+            share = self._share()
+            better = None if share is None else share.shortest_fast(slow)
+            if slow < fast:
+                errors["base"] = "slow_below_fast"
+            elif share is None or share.at(fast, slow) <= MOST:
+                return self._stored(user_input)
+            elif better is None:
+                errors[CONF_SLOW_SECONDS] = "slow_takes_line"
+            else:
+                errors[CONF_FAST_SECONDS] = "takes_line"
+                figures = {"share": percent(share.at(fast, slow)), "better": str(better)}
+        return self.async_show_form(
+            step_id="polling",
+            data_schema=self.add_suggested_values_to_schema(schema, user_input or self.config_entry.options),
+            errors=errors,
+            description_placeholders={"share": "", "better": "", **figures},
+        )
+
+    async def async_step_control(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
+        """Whether Chargehand may write."""
+        if user_input is not None:
+            return self._stored(user_input)
+        options = self.config_entry.options
+        return self.async_show_form(
+            step_id="control",
+            data_schema=control_schema(
+                allowed=options.get(CONF_ALLOW_CONTROL, False), clock_seconds=options.get(CONF_SET_CLOCK_SECONDS, 0)
+            ),
+        )
+
+    async def async_step_battery(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
+        """The battery as a plan sees it, and where the house's energies are kept."""
+        return self._planned(BATTERY, BATTERY_SCHEMA, checked_battery, user_input)
+
+    async def async_step_tariff(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
+        """What energy costs, and when."""
+        return self._planned(TARIFF, TARIFF_SCHEMA, checked_tariff, user_input)
+
+    def _planned(
+        self,
+        step: str,
+        schema: vol.Schema,
+        check: Callable[[HomeAssistant, Mapping[str, Any]], None],
+        user_input: dict[str, Any] | None,
+    ) -> ConfigFlowResult:
+        """A form whose input is kept when a plan can be made of it."""
+        errors: dict[str, str] = {}
+        detail = ""
+        if user_input is not None:
+            try:
+                check(self.hass, user_input)
+            except FieldRejected as fault:
+                errors[fault.field], detail = fault.key, str(fault)
+            except ValueError as fault:
+                errors["base"], detail = f"{step}_rejected", planning_text(fault)
+            else:
+                return self._stored({step: user_input})
+        shown = user_input or self.config_entry.options.get(step, {})
+        return self.async_show_form(
+            step_id=step,
+            data_schema=self.add_suggested_values_to_schema(schema, shown),
+            errors=errors,
+            description_placeholders={"detail": detail},
+        )
+
+    def _share(self) -> LineShare | None:
+        """What polling takes of the line, as measured; None while the inverter is not running."""
+        if self.config_entry.state is not ConfigEntryState.LOADED:
+            return None
+        coordinator = self.config_entry.runtime_data
+        return line_share(coordinator.inverter, coordinator.wanted_keys())
+
+    def _stored(self, changed: Mapping[str, Any]) -> ConfigFlowResult:
+        return self.async_create_entry(data={**self.config_entry.options, **changed})

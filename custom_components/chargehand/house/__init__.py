@@ -1,0 +1,23 @@
+"""What Home Assistant knows that a plan needs: history, energy sources, prices, weather."""
+
+from .energy_sources import KnownFrom, known_load, known_solar
+from .entity_prices import PRICE_NAMES, PRICE_SENSOR, UNAVAILABLE, PriceNames, PricesUnreadable, entity_prices
+from .statistics import is_dark, solar_forecast
+from .weather import ComingFrom, Outdoor, outdoor_temperatures
+
+__all__ = [
+    "PRICE_NAMES",
+    "PRICE_SENSOR",
+    "UNAVAILABLE",
+    "ComingFrom",
+    "KnownFrom",
+    "Outdoor",
+    "PriceNames",
+    "PricesUnreadable",
+    "entity_prices",
+    "is_dark",
+    "known_load",
+    "known_solar",
+    "outdoor_temperatures",
+    "solar_forecast",
+]

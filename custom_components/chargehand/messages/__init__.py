@@ -1,0 +1,44 @@
+"""What users read: schedules in words, errors, and repair issues."""
+
+from .issues import (
+    CHANGED,
+    GATEWAY_SHARED,
+    GATEWAY_TAKEN,
+    KINDS,
+    MAP_INVALID,
+    OF_LINE,
+    SUMMER_TIME,
+    TWO_MASTERS,
+    UNCERTAIN,
+    WEAR,
+    clear_issue,
+    raise_issue,
+)
+from .line_faults import line_fault, line_fault_text, line_fault_told
+from .planning_faults import planning_text
+from .schedule_text import changes_text, charge_text, charged_text, clock_text, diary_text, schedule_text
+
+__all__ = [
+    "CHANGED",
+    "GATEWAY_SHARED",
+    "GATEWAY_TAKEN",
+    "KINDS",
+    "MAP_INVALID",
+    "OF_LINE",
+    "SUMMER_TIME",
+    "TWO_MASTERS",
+    "UNCERTAIN",
+    "WEAR",
+    "changes_text",
+    "charge_text",
+    "charged_text",
+    "clear_issue",
+    "clock_text",
+    "diary_text",
+    "line_fault",
+    "line_fault_text",
+    "line_fault_told",
+    "planning_text",
+    "raise_issue",
+    "schedule_text",
+]

@@ -1,0 +1,101 @@
+"""A schedule in words, for messages and logs."""
+
+from collections.abc import Sequence
+
+from ..core.schedule import Change, Schedule, Side, Window, time_text
+
+CHANGES_TOLD = 8
+"""More changes than this are counted, not told."""
+
+UNITS = {"current": "A", "power": "W"}
+UNITS_OF_SETTINGS = {**UNITS, "stop_level": "%"}
+
+
+def window_text(window: Window, joint: str = "") -> str:
+    """One window: `01:00–05:00 3000 W to 95 %`; `joint` comes before what it charges at."""
+    parts = [f"{time_text(window.start)}–{time_text(window.end)}{joint}"]
+    for name, unit in UNITS.items():
+        value = getattr(window, name)
+        if value is not None:
+            parts.append(f"{value:g} {unit}")
+    if window.stop_level is not None:
+        parts.append(f"to {window.stop_level:g} %")
+    return " ".join(parts)
+
+
+def schedule_text(schedule: Schedule) -> str:
+    """A schedule: its used windows side by side, and whether they act."""
+    parts = []
+    for side in Side:
+        told = [
+            window_text(window) if window.readable else f"window {number} not readable"
+            for number, window in enumerate(schedule.side(side), start=1)
+            if window.used or not window.readable
+        ]
+        parts.append(f"{side} {', '.join(told) if told else 'never'}")
+    if schedule.armed is not None:
+        parts.append("armed" if schedule.armed else "not armed")
+    return "; ".join(parts)
+
+
+def change_text(change: Change) -> str:
+    """One change: `charge window 1 start 22:40 to 01:00`, `charge window 1 power 3000 W to 500 W`."""
+    unit = next((f" {unit}" for name, unit in UNITS_OF_SETTINGS.items() if change.what.endswith(name)), "")
+    return f"{change.what.replace('_', ' ')} {_value(change.was)}{unit} to {_value(change.now)}{unit}"
+
+
+def changes_text(changes: Sequence[Change]) -> str:
+    """Changes in one line."""
+    told = [change_text(change) for change in changes[:CHANGES_TOLD]]
+    if len(changes) > CHANGES_TOLD:
+        told.append(f"and {len(changes) - CHANGES_TOLD} more")
+    return ", ".join(told)
+
+
+def _value(value: str | float | bool | None) -> str:
+    if isinstance(value, bool):
+        return "on" if value else "off"
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def diary_text(was: Schedule, now: Schedule) -> str:
+    """What became of a schedule: `charge window 1 now 01:00–05:00 at 3000 W to 90 % (was 22:40–02:20 at 2000 W to 100 %)`."""
+    told = []
+    if was.armed != now.armed:
+        told.append(f"windows now {_armed(now)} (were {_armed(was)})")
+    for (side, number, old), (_, _, new) in zip(was.places(), now.places(), strict=True):
+        if old != new and not (old.readable and new.readable and not old.used and not new.used):
+            told.append(f"{side} window {number} now {_told(new)} (was {_told(old)})")
+    return ", ".join(told) if told else "its windows as they were"
+
+
+def clock_text(before: float, after: float) -> str:
+    """What became of a clock, from its offsets in s: `was 65 s ahead and is now 1 s off`."""
+    return f"was {abs(before):.0f} s {'ahead' if before > 0 else 'behind'} and is now {abs(after):.0f} s off"
+
+
+def _told(window: Window) -> str:
+    if not window.readable:
+        return "not readable"
+    return window_text(window, " at") if window.used else "unused"
+
+
+def _armed(schedule: Schedule) -> str:
+    return "not armed" if schedule.armed is False else "armed"
+
+
+def charge_text(window: Window) -> str:
+    """What a charge window asks for: `Charge to 90 % at 40 A`."""
+    parts = ["Charge"]
+    if window.stop_level is not None:
+        parts.append(f"to {window.stop_level:g} %")
+    parts += [
+        f"at {getattr(window, name):g} {unit}" for name, unit in UNITS.items() if getattr(window, name) is not None
+    ]
+    return " ".join(parts)
+
+
+def charged_text(reached: float | None, wanted: float | None) -> str:
+    """What a charge window brought: `Charged to 87 % (wanted 90 %)`."""
+    told = "Charged, level at the end not seen" if reached is None else f"Charged to {reached:g} %"
+    return told if wanted is None else f"{told} (wanted {wanted:g} %)"

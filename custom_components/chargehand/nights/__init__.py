@@ -1,0 +1,44 @@
+"""Planned nights: the plan of a night, what came of it, and what it saved."""
+
+from .calculated_plan import Told, planned
+from .nights import Night, Nights
+from .past_windows import PastWindows, follow_windows
+from .plan_options import (
+    BATTERY,
+    FALLBACK_LEVEL,
+    LOAD_SENSOR,
+    OUTDOOR_SENSOR,
+    SOLAR_SENSOR,
+    TARIFF,
+    WEATHER,
+    battery_of,
+    tariff_of,
+)
+from .plan_prices import told_prices
+from .planned_night import planned_night
+from .results import follow_nights, settle_nights
+from .shown import last_night, nights_counted
+
+__all__ = [
+    "BATTERY",
+    "FALLBACK_LEVEL",
+    "LOAD_SENSOR",
+    "OUTDOOR_SENSOR",
+    "SOLAR_SENSOR",
+    "TARIFF",
+    "WEATHER",
+    "Night",
+    "Nights",
+    "PastWindows",
+    "Told",
+    "battery_of",
+    "follow_nights",
+    "follow_windows",
+    "last_night",
+    "nights_counted",
+    "planned",
+    "planned_night",
+    "settle_nights",
+    "tariff_of",
+    "told_prices",
+]

@@ -1,0 +1,74 @@
+"""From a plan that was made to the night that it is kept as."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+from ..core.planning import Battery, Limits, Outlook, PlannedWindow, Prices, cheapest_time, main_day
+from .nights import DAY, Figures, Night
+
+NOON = timedelta(hours=12)
+"""A night belongs to the date of its evening: what begins before noon, to the day before."""
+
+NIGHT = timedelta(hours=8)
+"""A window that begins so long after the first is not waited for in the morning."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Made:
+    """A plan's answer, and what it was made from and of. `load` is None where too little was known of it."""
+
+    answer: dict[str, Any]
+    now: datetime
+    level: float
+    battery: Battery
+    limits: Limits
+    prices: Prices
+    windows: Sequence[PlannedWindow]
+    load: Outlook | None
+    solar: Outlook
+    forecast: Mapping[datetime, float]
+
+    @property
+    def until(self) -> datetime:
+        """The end of what it is for, in UTC."""
+        return self.prices.horizon.end.astimezone(UTC)
+
+
+def planned_night(made: Made) -> Night:
+    """The night of a plan."""
+    horizon, answer = made.prices.horizon, made.answer
+    begins, ends = cheapest_time(made.prices)
+    if made.windows:
+        begins = min(one.start for one in made.windows)
+        ends = max(one.end for one in made.windows if one.start - begins < NIGHT)
+    day = main_day(horizon)
+    there = [at for at, start in enumerate(horizon.starts) if start.date() == day]
+    told = [kwh for start, kwh in made.forecast.items() if start.astimezone(horizon.start.tzinfo).date() == day]
+    steps = round(DAY / timedelta(minutes=horizon.step_minutes))
+    return Night(
+        planned_at=made.now.astimezone(UTC),
+        start=horizon.start.astimezone(UTC),
+        begins=begins.astimezone(UTC),
+        ends=ends.astimezone(UTC),
+        evening=(begins - NOON).date(),
+        day=day,
+        level=made.level,
+        target_level=float(answer["target_level"]),
+        windows=tuple(answer["windows"]),
+        load_kwh=None if made.load is None else round(float(made.load.expected[there].sum()), 3),
+        solar_kwh=round(float(made.solar.expected[there].sum()), 3),
+        forecast_kwh=round(sum(told), 3) if told else None,
+        grid_charge_kwh=answer["grid_charge_kwh"],
+        saving=answer["saving"],
+        why=answer["why"],
+        basis=answer["basis"],
+        figures=Figures(
+            battery=made.battery,
+            limits=made.limits,
+            minutes=horizon.step_minutes,
+            buy=tuple(made.prices.buy[:steps].tolist()),
+            sell=tuple(made.prices.sell[:steps].tolist()),
+        ),
+    )

@@ -1,0 +1,80 @@
+"""What tests ask of Home Assistant again and again, in short words."""
+
+from collections.abc import Awaitable, Callable
+from typing import Any
+
+from homeassistant.core import Event, HomeAssistant, State, callback
+from homeassistant.helpers import device_registry as dr
+from homeassistant.helpers import entity_registry as er
+from pytest_homeassistant_custom_component.common import MockConfigEntry
+
+from custom_components.chargehand.core.schedule.journal import Entry
+
+
+def entity_id(hass: HomeAssistant, platform: str, key: str, serial: str = "T5-AM-2611-0042") -> str:
+    """The id of the entity of this inverter that shows `key`."""
+    found = find_entity(hass, platform, key, serial)
+    assert found is not None, f"no {platform} for {key}"
+    return found
+
+
+def find_entity(hass: HomeAssistant, platform: str, key: str, serial: str = "T5-AM-2611-0042") -> str | None:
+    """The same, None where there is none."""
+    (entry,) = [one for one in hass.config_entries.async_entries("chargehand") if one.unique_id == serial]
+    return er.async_get(hass).async_get_entity_id(platform, "chargehand", f"{entry.entry_id}_{key}")
+
+
+def state(hass: HomeAssistant, platform: str, key: str) -> State:
+    """The state of the entity that shows `key`."""
+    found = hass.states.get(entity_id(hass, platform, key))
+    assert found is not None, f"{platform} {key} has no state"
+    return found
+
+
+def device_id(hass: HomeAssistant, entry: MockConfigEntry) -> str:
+    """The inverter's device."""
+    (device,) = dr.async_entries_for_config_entry(dr.async_get(hass), entry.entry_id)
+    return device.id
+
+
+def hear(hass: HomeAssistant, event_type: str, key: str) -> list[Any]:
+    """The list into which every such event puts one of its values, the moment it is fired."""
+    heard: list[Any] = []
+
+    @callback
+    def take(event: Event[Any]) -> None:
+        # As a callback: a plain function would be called from a thread, after whoever fired the event has gone on.
+        heard.append(event.data[key])
+
+    hass.bus.async_listen(event_type, take)
+    return heard
+
+
+async def act(hass: HomeAssistant, entry: MockConfigEntry, action: str, **data: Any) -> dict[str, Any]:
+    """Call one of Chargehand's actions and answer with its response."""
+    response = await hass.services.async_call(
+        "chargehand", action, {"device_id": device_id(hass, entry), **data}, blocking=True, return_response=True
+    )
+    assert response is not None
+    return dict(response)
+
+
+async def set_entity(hass: HomeAssistant, platform: str, service: str, key: str, **data: Any) -> None:
+    """Do something to the entity that shows `key`, as a dashboard does."""
+    await hass.services.async_call(
+        platform, service, {"entity_id": entity_id(hass, platform, key), **data}, blocking=True
+    )
+
+
+def begun_commits(entry: MockConfigEntry) -> tuple[list[Entry], Callable[[Entry], Awaitable[None]]]:
+    """What commits write into the journal from now on, and how to write it there again, as a crash would have left it."""
+    begun: list[Entry] = []
+    ledger = entry.runtime_data.ledger
+    write = ledger.write
+
+    async def write_and_keep(one: Entry) -> None:
+        await write(one)
+        begun.append(one)
+
+    ledger.write = write_and_keep
+    return begun, write

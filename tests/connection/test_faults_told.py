@@ -1,0 +1,151 @@
+"""What goes wrong on the line, with a value or with a plan, as users read it: each kind is a text of the translations."""
+
+import json
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+from homeassistant.config_entries import ConfigEntryState
+from homeassistant.core import HomeAssistant
+from homeassistant.exceptions import HomeAssistantError, ServiceValidationError
+from pytest_homeassistant_custom_component.common import MockConfigEntry
+
+from custom_components import chargehand
+from custom_components.chargehand.core.modbus.errors import REASONS
+from custom_components.chargehand.core.planning import (
+    Band,
+    Battery,
+    DatedPrice,
+    Horizon,
+    PlanningFault,
+    Tariff,
+    dated_prices,
+    tariff_prices,
+)
+from custom_components.chargehand.messages.line_faults import LOST, NO_ANSWER, REFUSED, REFUSED_OTHERWISE
+from custom_components.chargehand.messages.planning_faults import planning_text
+from tests.bench.remote import Bench
+from tests.calls import act, set_entity
+from tests.conftest import AddInverter
+
+TEXTS: dict[str, dict[str, str]] = json.loads((Path(chargehand.__file__).parent / "translations/en.json").read_text())[
+    "exceptions"
+]
+
+
+async def reason(hass: HomeAssistant, entry: MockConfigEntry) -> str:
+    """Why the schedule cannot be read now."""
+    with pytest.raises(HomeAssistantError) as failed:
+        await act(hass, entry, "get_schedule")
+    assert failed.value.translation_key == "line_down"
+    placeholders = failed.value.translation_placeholders
+    assert placeholders is not None
+    return placeholders["reason"]
+
+
+def text(key: str, **values: str) -> str:
+    return TEXTS[key]["message"].format(**values)
+
+
+def test_every_kind_of_fault_has_a_text() -> None:
+    assert {*LOST.values(), NO_ANSWER, *REFUSED.values(), REFUSED_OTHERWISE} <= TEXTS.keys()
+    for code, words in REASONS.items():
+        assert text(REFUSED[code], code=f"{code:02X}") == f"exception {code:02X}: {words}"
+
+
+@pytest.mark.parametrize(
+    ("fault", "key", "values"),
+    [
+        ({"kind": "exception", "code": 2}, "line_refused_02", {"code": "02"}),
+        ({"kind": "exception", "code": 11}, "line_refused_0b", {"code": "0B"}),
+        ({"kind": "exception", "code": 9}, "line_refused", {"code": "09"}),
+        ({"kind": "reset"}, "line_dropped", {"gateway": "127.0.0.1:{port}"}),
+    ],
+)
+async def test_each_kind_of_fault_is_told_by_its_own_text(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, fault: dict[str, Any], key: str, values: dict[str, str]
+) -> None:
+    await bench.fault(**fault, count=None)
+    filled = {name: value.format(port=bench.port) for name, value in values.items()}
+    assert await reason(hass, entry) == text(key, **filled)
+
+
+async def test_a_silent_inverter_is_told_with_unit_and_gateway(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
+) -> None:
+    await bench.fault("no_answer", count=None)
+    assert await reason(hass, entry) == text("line_no_answer", gateway=f"127.0.0.1:{bench.port}", unit="1")
+
+
+async def test_an_entry_that_cannot_start_says_why_by_the_same_texts(
+    hass: HomeAssistant, bench: Bench, add_inverter: AddInverter
+) -> None:
+    await bench.gateway(down=True)
+    away = await add_inverter(bench.port, state=ConfigEntryState.SETUP_RETRY)
+    assert away.error_reason_translation_key == "line_no_connection"
+    assert away.error_reason_translation_placeholders == {"gateway": f"127.0.0.1:{bench.port}"}
+    await bench.gateway(down=False)
+    await bench.fault("exception", code=6, count=None)
+    await hass.config_entries.async_reload(away.entry_id)
+    assert away.error_reason_translation_key == "line_refused_06"
+    assert away.reason == text("line_refused_06", code="06")
+    await bench.clear_faults()
+    await hass.config_entries.async_reload(away.entry_id)
+    assert away.state is ConfigEntryState.LOADED
+
+
+async def test_a_value_that_is_no_number_is_refused_with_what_would_do(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
+) -> None:
+    with pytest.raises(ServiceValidationError) as failed:
+        await set_entity(hass, "number", "set_value", "reserve_level", value="nan")
+    assert failed.value.translation_key == "value_rejected"
+    told = text("reason_not_in_range", value="nan", minimum="10", maximum="100")
+    assert failed.value.translation_placeholders == {"reason": told}
+
+
+NOON = datetime(2026, 1, 14, 12, tzinfo=ZoneInfo("Europe/London"))
+
+
+def one_day(*prices: tuple[int, int, float]) -> None:
+    """Prices from an hour of the day to another."""
+    at = NOON.replace(hour=0)
+    rows = [DatedPrice(start=at.replace(hour=first), end=at.replace(hour=last), buy=buy) for first, last, buy in prices]
+    dated_prices(rows, Horizon(start=NOON, hours=24))
+
+
+def bands(*bands: tuple[int, int]) -> None:
+    """A tariff with bands from a minute of the day to another."""
+    told = tuple(Band(start=start, end=end, buy=0.1) for start, end in bands)
+    tariff_prices(Tariff(buy=0.3, bands=told), Horizon(start=NOON))
+
+
+@pytest.mark.parametrize(
+    ("asked", "told"),
+    [
+        (
+            lambda: Battery(capacity_kwh=10, charge_kw=3, discharge_kw=3, reserve_level=90, highest_level=80),
+            "the reserve level is 90 % and the highest level 80 %; the reserve must be the lower one",
+        ),
+        (lambda: bands((60, 60)), "the band from 01:00 to 01:00 lasts no time; give two times"),
+        (lambda: bands((0, 120), (90, 180)), "the band from 01:30 overlaps another one; give each"),
+        (lambda: one_day((13, 12, 0.1)), "the price from 2026-01-14 13:00:00+00:00 ends before it starts; swap"),
+        (lambda: one_day((12, 14, 0.1), (13, 15, 0.1)), "two prices for 2026-01-14 13:00:00+00:00; give one"),
+        (lambda: one_day((12, 14, float("nan"))), "a price is not a number; give one"),
+        (
+            lambda: one_day((12, 14, 0.1)),
+            "no price from 2026-01-14 14:00+0000 to 2026-01-15 12:00+0000; give prices that cover",
+        ),
+    ],
+)
+async def test_why_no_plan_can_be_made_is_told_by_a_text_of_the_translations(
+    hass: HomeAssistant, entry: MockConfigEntry, asked: Callable[[], object], told: str
+) -> None:
+    with pytest.raises(PlanningFault) as fault:
+        asked()
+    said = planning_text(fault.value)
+    assert said == text(f"plan_fault_{fault.value.key}", **fault.value.values)
+    assert said.startswith(told)

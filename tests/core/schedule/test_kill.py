@@ -1,0 +1,149 @@
+"""A process that is killed at any point of a commit: the next start knows what is there, and half of it is put back."""
+
+from collections import Counter
+from collections.abc import Awaitable, Callable, Iterator
+
+import pytest
+
+from custom_components.chargehand.core.registers import RegisterMap
+
+from .changes import Change, changes_on
+from .scene import Scene
+from .stand import Stands
+from .truth import Untrue, same
+from .variants import VARIANTS
+from .works import all_of
+
+pytestmark = pytest.mark.usefixtures("socket_enabled")
+
+LANES = 6
+"""How many processes go on at a time."""
+
+STEP = 7
+"""Of the points while putting back every seventh is tried: each is tried after every point of the commit."""
+
+RUNS = 5
+
+LONGEST = 1000
+"""Points that no commit has."""
+
+ENDED = "ended"
+"""The process was not killed: it has no such point."""
+
+type Play = Callable[[Scene, int], Awaitable[str]]
+type Told = Callable[[str, object], None]
+
+
+def kinds(*names: str) -> pytest.MarkDecorator:
+    """The kinds of change of these names on every map, or all."""
+    return pytest.mark.parametrize(
+        ("variant", "change"),
+        [
+            pytest.param(variant, change, id=f"{variant}-{change.name}")
+            for variant in VARIANTS
+            for change in changes_on(variant)
+            if not names or change.name in names
+        ],
+    )
+
+
+def at_every_point(stands: Stands, change: Change, register_map: RegisterMap, path: str, play: Play) -> Counter[str]:
+    """Play with the kill at point 1, 2, 3 … until there is no such point; answers with how often each end came."""
+    ends = Counter[str]()
+
+    async def lane(points: Iterator[int]) -> None:
+        async with stands.take() as stand:
+            scene = Scene(change, register_map, path, stand, await stand.executioner())
+            for point in points:
+                try:
+                    end = await play(scene, point)
+                except Untrue as fault:
+                    raise Untrue(f"{register_map.id} {change.name}, killed at point {point}: {fault}") from fault
+                ends[end] += 1
+                if end == ENDED:
+                    return
+
+    points = iter(range(1, LONGEST))
+    stands.loop.run_until_complete(all_of(lane(points) for _ in range(LANES)))
+    print(register_map.id, change.name, dict(ends))
+    assert ends[ENDED], "there was no end of points"
+    return ends
+
+
+@kinds()
+def test_killed_at_any_point_the_next_start_finds_all_or_puts_back(
+    stands: Stands,
+    variants: dict[str, RegisterMap],
+    map_paths: dict[str, str],
+    variant: str,
+    change: Change,
+    record_property: Told,
+) -> None:
+    async def killed(scene: Scene, point: int) -> str:
+        for _ in range(RUNS):
+            await scene.begin()
+            end = await scene.send(point)
+            found = await scene.recover()
+            # Where the machine is too slow to answer within 100 ms nothing was begun, and the point not reached.
+            if (end, found) not in {("NoConnection", "no journal"), ("NoAnswer", "no journal")}:
+                break
+        if end == "killed":
+            return found
+        if (end, found) != ("confirmed", "no journal") or not same(await scene.stand.memory(), change.after):
+            raise Untrue(f"it was not killed, and ended {end} with {found}")
+        return ENDED
+
+    ends = at_every_point(stands, change, variants[variant], map_paths[variant], killed)
+    record_property("cases: killed", ends.total())
+    assert ends["before"]
+    assert ends["after"]
+    assert ends["no journal"]
+
+
+@kinds("charge_windows", "six_windows")
+def test_changed_by_somebody_after_the_kill_nothing_is_touched(
+    stands: Stands,
+    variants: dict[str, RegisterMap],
+    map_paths: dict[str, str],
+    variant: str,
+    change: Change,
+    record_property: Told,
+) -> None:
+    async def killed(scene: Scene, point: int) -> str:
+        await scene.begin()
+        end = await scene.send(point)
+        return ENDED if end != "killed" else await scene.recover(foreign=True)
+
+    ends = at_every_point(stands, change, variants[variant], map_paths[variant], killed)
+    record_property("cases: killed, then changed elsewhere", ends.total())
+    assert set(ends) == {"foreign", "no journal", ENDED}
+
+
+@kinds("charge_windows", "six_windows", "six_and_arm")
+def test_killed_again_while_putting_back_the_start_after_that_ends_it(
+    stands: Stands,
+    variants: dict[str, RegisterMap],
+    map_paths: dict[str, str],
+    variant: str,
+    change: Change,
+    record_property: Told,
+) -> None:
+    twice = Counter[str]()
+
+    async def killed(scene: Scene, point: int) -> str:
+        for again in range(1, LONGEST, STEP):
+            await scene.begin()
+            if await scene.send(point) != "killed":
+                return ENDED
+            if scene.paper.read() is None:
+                return "no journal"
+            settled = await scene.send(again, settle=True)
+            twice[await scene.recover()] += 1
+            if settled != "killed":
+                return settled
+        raise Untrue("there was no end of points")
+
+    at_every_point(stands, change, variants[variant], map_paths[variant], killed)
+    print(dict(twice))
+    record_property("cases: killed twice", twice.total())
+    assert twice
