@@ -77,7 +77,7 @@ async def ask(port: int, framing: Framing, first: int = 0, *, host: str = "127.0
 
 UNRESOLVED = """
 import asyncio, sys
-from custom_components.chargehand.line import Endpoint, Framing, Gateway, Line, NoConnection
+from custom_components.chargehand.core.modbus import Endpoint, Framing, Gateway, Line, NoConnection
 
 async def main():
     gateway = Gateway(Endpoint(host=sys.argv[1], port=502, framing=Framing.TCP))
