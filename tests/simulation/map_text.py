@@ -36,7 +36,7 @@ def map_text(kind: Kind) -> str:
     if not kind.discharge:
         del schedule["discharge"]
     if kind.ahead:
-        data["clock"] = {"holding": 90, "layout": "six_registers", "keeps": "utc"}
+        data["clock"] = {"holding": 200, "layout": "six_registers", "keeps": "utc"}
     if kind.arming is not None:
         low, high = kind.arming.bits
         point: dict[str, object] = {"holding": kind.arming.address, "name": TURNED_ON}
