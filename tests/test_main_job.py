@@ -12,6 +12,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CLOCK, CONTROL_WORD, DISCHARGE, HOLDING, RESERVE_LEVEL, RUNNING_MODE, SCHEDULE
 from tests.calls import act, device_id, entity_id, set_entity, state
+from tests.changes.test_watch import hurry
 from tests.conftest import AddInverter
 from tests.teasel import EVENING, EVENING_HELD, FACTORY, INPUT_AT, TONIGHT, WANTED, held, registers
 
@@ -297,6 +298,7 @@ async def test_a_change_by_another_hand_is_noticed(hass: HomeAssistant, bench: B
 
 
 async def test_a_control_is_written_and_read_back(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:
+    hurry(entry)
     await set_entity(hass, "number", "set_value", "reserve_level", value=35)
     assert await bench.registers("holding", RESERVE_LEVEL) == [35]
     assert state(hass, "number", "reserve_level").state == "35.0"

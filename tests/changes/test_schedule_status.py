@@ -14,7 +14,7 @@ from custom_components import chargehand
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE
 from tests.calls import act, entity_id, set_entity, state
-from tests.changes.test_watch import poll
+from tests.changes.test_watch import hurry, poll
 from tests.teasel import TONIGHT, held
 
 NO_TIME = [77, 88, 99, 0]
@@ -96,6 +96,7 @@ async def test_a_change_that_is_refused_before_anything_is_written_leaves_the_st
 async def test_a_change_that_does_not_take_ends_where_it_began(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, passed: list[str]
 ) -> None:
+    hurry(entry)
     await act(hass, entry, "apply_schedule", charge=TONIGHT)
     await bench.fault("write_clamped", limit=1500, count=3)
     with pytest.raises(HomeAssistantError):
@@ -106,6 +107,7 @@ async def test_a_change_that_does_not_take_ends_where_it_began(
 async def test_one_whose_end_is_not_known_is_unconfirmed(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, passed: list[str]
 ) -> None:
+    hurry(entry)
     await bench.fault("answer_lost", only="write")
     await bench.fault("no_answer", only="read", nth=3, count=None)
     with pytest.raises(HomeAssistantError):
