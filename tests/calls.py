@@ -37,7 +37,7 @@ def device_id(hass: HomeAssistant, entry: MockConfigEntry) -> str:
     return device.id
 
 
-def hear(hass: HomeAssistant, event_type: str, key: str) -> list[Any]:
+def record_events(hass: HomeAssistant, event_type: str, key: str) -> list[Any]:
     """The list into which every such event puts one of its values, the moment it is fired."""
     heard: list[Any] = []
 
@@ -69,12 +69,12 @@ async def set_entity(hass: HomeAssistant, platform: str, service: str, key: str,
 def begun_commits(entry: MockConfigEntry) -> tuple[list[Entry], Callable[[Entry], Awaitable[None]]]:
     """What commits write into the journal from now on, and how to write it there again, as a crash would have left it."""
     begun: list[Entry] = []
-    ledger = entry.runtime_data.ledger
-    write = ledger.write
+    storage = entry.runtime_data.storage
+    write = storage.write
 
     async def write_and_keep(one: Entry) -> None:
         await write(one)
         begun.append(one)
 
-    ledger.write = write_and_keep
+    storage.write = write_and_keep
     return begun, write

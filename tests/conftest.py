@@ -15,7 +15,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 import custom_components  # noqa: F401 - the one in this repository, before the test tools can bring another
 from custom_components import chargehand
-from custom_components.chargehand.core.modbus.frame_decoder import Ear
+from custom_components.chargehand.core.modbus.frame_decoder import FrameDecoder
 from custom_components.chargehand.core.registers import find_maps
 from tests.bench.remote import Bench
 from tests.declared import declared as declared_in
@@ -60,16 +60,16 @@ def _only_what_is_declared_is_ever_written(
 ) -> Iterator[None]:
     """Look at every frame that leaves, in the whole suite: each write is to registers that a map declares as Chargehand's."""
     sent: list[tuple[int, int, int]] = []
-    listen_for = Ear.listen_for
+    expect = FrameDecoder.expect
 
-    def seen(ear: Ear, message: ModbusPDU) -> bytes:
+    def seen(decoder: FrameDecoder, message: ModbusPDU) -> bytes:
         if message.function_code in WRITES:
             first = int.from_bytes(message.encode()[:2])
             count = int.from_bytes(message.encode()[2:4]) if message.function_code == 16 else 1
             sent.append((message.function_code, first, count))
-        return listen_for(ear, message)
+        return expect(decoder, message)
 
-    monkeypatch.setattr(Ear, "listen_for", seen)
+    monkeypatch.setattr(FrameDecoder, "expect", seen)
     yield
     if any(place in request.node.nodeid for place in RAW):
         return

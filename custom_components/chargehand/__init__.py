@@ -16,7 +16,7 @@ from homeassistant.helpers.typing import ConfigType
 from homeassistant.util import dt as dt_util
 
 from .actions import async_setup_actions
-from .changes import Ledger, ScheduleStatus
+from .changes import ScheduleStatus, Storage
 from .connection import (
     close_inverter,
     complete_map,
@@ -28,7 +28,7 @@ from .connection import (
 )
 from .const import CONF_REGISTER_MAP, DOMAIN, PLATFORMS
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
-from .core.inverter import FOLLOWED, Interest, Inverter, level_of
+from .core.inverter import FOLLOWED, Inverter, Subscription, level_of
 from .core.modbus import LineError
 from .core.registers import MapInvalid, RegisterMap, Value
 from .messages import KINDS, MAP_INVALID, OF_LINE, clear_issue, line_fault, raise_issue
@@ -71,9 +71,9 @@ async def async_setup_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -
             translation_domain=DOMAIN, translation_key=key, translation_placeholders=dict(values)
         ) from fault
     _recognize(hass, entry, serial_of(identity), fits=inverter.fits(identity))
-    ledger = Ledger(hass, entry.entry_id)
-    await ledger.load()
-    coordinator = ChargehandCoordinator(hass, entry, inverter, ledger)
+    storage = Storage(hass, entry.entry_id)
+    await storage.load()
+    coordinator = ChargehandCoordinator(hass, entry, inverter, storage)
     await coordinator.async_config_entry_first_refresh()
     entry.runtime_data = coordinator
 
@@ -104,8 +104,8 @@ async def async_unload_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) 
 
 
 async def async_remove_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -> None:
-    """Leave nothing behind: the files of the ledger, the past windows and the nights, and what stands under Repairs."""
-    await Ledger(hass, entry.entry_id).forget()
+    """Leave nothing behind: the files of the storage, the past windows and the nights, and what stands under Repairs."""
+    await Storage(hass, entry.entry_id).forget()
     await PastWindows(hass, entry.entry_id).forget()
     await Nights(hass, entry.entry_id).forget()
     for kind in KINDS:
@@ -137,7 +137,7 @@ async def _end(coordinator: ChargehandCoordinator) -> None:
     """Poll no more, let a change that is at work come to its end, and keep what is known."""
     await coordinator.async_shutdown()
     await coordinator.commits.close()
-    await coordinator.ledger.save()
+    await coordinator.storage.save()
     if _charges(coordinator):
         await coordinator.save()
 
@@ -161,7 +161,7 @@ def _follow(hass: HomeAssistant, entry: ChargehandConfigEntry) -> None:
     @callback
     def follow() -> None:
         if coordinator.last_update_success:
-            snapshot, confirmed = coordinator.data, coordinator.watch.standing.status is ScheduleStatus.CONFIRMED
+            snapshot, confirmed = coordinator.data, coordinator.monitor.state.status is ScheduleStatus.CONFIRMED
             follow_windows(coordinator.past, coordinator.inverter, snapshot, confirmed=confirmed)
             follow_nights(coordinator.nights, coordinator.past, level_of(snapshot))
 
@@ -170,7 +170,7 @@ def _follow(hass: HomeAssistant, entry: ChargehandConfigEntry) -> None:
         entry.async_create_background_task(hass, coordinator.settle_nights(), f"{entry.title} - look at the meters")
 
     entry.async_on_unload(
-        coordinator.async_add_listener(follow, Interest(needs=FOLLOWED & coordinator.inverter.all_keys()))
+        coordinator.async_add_listener(follow, Subscription(needs=FOLLOWED & coordinator.inverter.all_keys()))
     )
     entry.async_on_unload(async_track_time_change(hass, settle, minute=SETTLES_AT_MINUTE, second=0))
     follow()

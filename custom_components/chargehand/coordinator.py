@@ -11,7 +11,7 @@ from homeassistant.core import CALLBACK_TYPE, HomeAssistant, callback
 from homeassistant.helpers.update_coordinator import DataUpdateCoordinator, UpdateFailed
 from homeassistant.util import dt as dt_util
 
-from .changes import Commits, Diary, Ledger, Watch, to_the_end
+from .changes import ActivityLog, Commits, ScheduleMonitor, Storage, shielded
 from .connection import look_for_users
 from .const import (
     CONF_ALLOW_CONTROL,
@@ -22,7 +22,7 @@ from .const import (
     DEFAULT_SLOW_SECONDS,
     DOMAIN,
 )
-from .core.inverter import CLOCK, SCHEDULE, Interested, Inverter, Polled, ReadingValue, Snapshot
+from .core.inverter import CLOCK, SCHEDULE, Inverter, Polled, ReadingValue, Snapshot, Subscriptions
 from .core.modbus import LineError, Lost, NoConnection
 from .core.registers import Poll
 from .core.schedule import Committed, NoTime, NotTaken, Schedule, may_set_clock
@@ -49,7 +49,7 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
 
     config_entry: ChargehandConfigEntry
 
-    def __init__(self, hass: HomeAssistant, entry: ChargehandConfigEntry, inverter: Inverter, ledger: Ledger) -> None:
+    def __init__(self, hass: HomeAssistant, entry: ChargehandConfigEntry, inverter: Inverter, storage: Storage) -> None:
         """Poll `inverter` at the entry's intervals."""
         super().__init__(
             hass,
@@ -59,11 +59,11 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
             update_interval=timedelta(seconds=entry.options.get(CONF_FAST_SECONDS, DEFAULT_FAST_SECONDS)),
         )
         self.inverter = inverter
-        self.ledger = ledger
+        self.storage = storage
         self.allow_control = bool(entry.options.get(CONF_ALLOW_CONTROL, False))
-        self.diary = Diary(hass, entry)
-        self.watch = Watch(self.diary, inverter, ledger, self.async_update_listeners)
-        self.commits = Commits(self.watch, self._take_committed)
+        self.activity_log = ActivityLog(hass, entry)
+        self.monitor = ScheduleMonitor(self.activity_log, inverter, storage, self.async_update_listeners)
+        self.commits = Commits(self.monitor, self._take_committed)
         self.past = PastWindows(hass, entry.entry_id)
         self.nights = Nights(hass, entry.entry_id)
         self.offered: dict[str, frozenset[str]] = {}
@@ -76,7 +76,7 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         self._once_missed: set[str] = set()
         self._missed: dict[str, int] = {}
         self._taken: _Taken = frozenset(), {}, {}
-        self._interested: Interested | None = None
+        self._interested: Subscriptions | None = None
         self._wanted: frozenset[str] | None = None
         self._complete = False
         self._told: tuple[bool, Snapshot] | None = None
@@ -130,10 +130,10 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
             self._once_missed = {key for key in polled.missed if key in readings and readings[key].poll is Poll.ONCE}
         if polled.clock_offset is not None:
             polled = replace(polled, clock_offset=await self._kept_right(polled.schedule, polled.clock_offset))
-        if self.ledger.unfinished is not None and not self.inverter.changing:
+        if self.storage.unfinished is not None and not self.inverter.changing:
             # Home Assistant cancels a poll when it stops, which must not leave half put back.
-            await to_the_end(self.hass, self.watch.settle(may_write=self.allow_control, again_after=self._slow_seconds))
-            if self.ledger.unfinished is None:
+            await shielded(self.hass, self.monitor.settle(may_write=self.allow_control, again_after=self._slow_seconds))
+            if self.storage.unfinished is None:
                 self._slow_due = 0.0
         # Nothing is waited for from here on: what a commit has shown meanwhile stays.
         known = self.inverter.undisturbed(polled)
@@ -141,8 +141,8 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
             # What could not be told from this poll is read again at the next.
             self._slow_due = 0.0
         polled = known
-        if self.ledger.unfinished is None and polled.image is not None:
-            self.watch.look(polled.image)
+        if self.storage.unfinished is None and polled.image is not None:
+            self.monitor.look(polled.image)
         return self._merged(wanted, polled)
 
     async def _kept_right(self, schedule: Schedule | None, offset: float) -> float:
@@ -153,18 +153,18 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         most = self.config_entry.options.get(CONF_SET_CLOCK_SECONDS, 0)
         now = dt_util.now()
         today = now.date().isoformat()
-        if not (self.allow_control and most and abs(offset) > most and self.ledger.clock_set_on != today):
+        if not (self.allow_control and most and abs(offset) > most and self.storage.clock_set_on != today):
             return offset
         if not may_set_clock(schedule, now, offset, self.inverter.zone):
             return offset
         # Also a try that fails was one of the day: a clock that does not take the time is not written every minute.
-        await self.ledger.clock_was_set(today)
+        await self.storage.clock_was_set(today)
         try:
-            before, after = await to_the_end(self.hass, self.inverter.set_clock())
+            before, after = await shielded(self.hass, self.inverter.set_clock())
         except (LineError, NotTaken, NoTime) as fault:
             _LOGGER.warning("The clock of %s could not be set: %s", self.config_entry.title, fault)
             return offset
-        self.diary.tell_clock(before, after, "its options")
+        self.activity_log.tell_clock(before, after, "its options")
         return after
 
     def _look_at_line(self, failure: LineError | None) -> None:
@@ -208,7 +208,7 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
 
     @callback
     def async_add_listener(self, update_callback: CALLBACK_TYPE, context: Any = None) -> Callable[[], None]:
-        """Also forget who is interested in what; the context is an Interest."""
+        """Also forget who is interested in what; the context is an Subscription."""
         self._interested = self._wanted = None
         remove = super().async_add_listener(update_callback, context)
 
@@ -220,9 +220,9 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         return removed
 
     @property
-    def _listening(self) -> Interested:
+    def _listening(self) -> Subscriptions:
         if self._interested is None:
-            self._interested = Interested(self._listeners.values())
+            self._interested = Subscriptions(self._listeners.values())
         return self._interested
 
     @callback
@@ -299,4 +299,4 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
     def take_clock(self, before: float, after: float, by: str) -> None:
         """Show the clock's offset that was read after setting it, and tell the logbook."""
         self.async_set_updated_data(replace(self.data, clock_offset=after))
-        self.diary.tell_clock(before, after, by)
+        self.activity_log.tell_clock(before, after, by)

@@ -57,7 +57,7 @@ async def async_get_config_entry_diagnostics(hass: HomeAssistant, entry: Chargeh
         },
         "nights": _nights(coordinator),
         "schedule": None if data.schedule is None else schedule_data(data.schedule),
-        "schedule_status": str(coordinator.watch.shown.status),
+        "schedule_status": str(coordinator.monitor.shown.status),
         "clock_offset": data.clock_offset,
         "values": dict(data.values),
         "last_poll_succeeded": coordinator.last_update_success,

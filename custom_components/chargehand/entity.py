@@ -15,7 +15,7 @@ from homeassistant.helpers.update_coordinator import CoordinatorEntity
 from .actions import caller, edit_window, set_control
 from .connection import device_identifier, entity_unique_id
 from .coordinator import ChargehandCoordinator
-from .core.inverter import SCHEDULE, Interest, ReadingValue
+from .core.inverter import SCHEDULE, ReadingValue, Subscription
 from .core.registers import KNOWN_READINGS, Control, Reading, Value
 from .core.schedule import DAY, Side, Window
 
@@ -38,7 +38,7 @@ class ChargehandEntity(CoordinatorEntity[ChargehandCoordinator]):
 
         `shows` are all that its state is made of; without any there is more, so that it looks after every poll.
         """
-        super().__init__(coordinator, context=Interest(needs=frozenset(needs), shows=frozenset(shows)))
+        super().__init__(coordinator, context=Subscription(needs=frozenset(needs), shows=frozenset(shows)))
         entry = coordinator.config_entry
         self.key = key
         self._asked_in: Context | None = None

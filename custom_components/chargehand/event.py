@@ -35,7 +35,7 @@ class ScheduleEvents(ChargehandEntity, EventEntity):
     async def async_added_to_hass(self) -> None:
         """Listen to the coordinator."""
         await super().async_added_to_hass()
-        self.async_on_remove(self.coordinator.diary.on_event(self._fire))
+        self.async_on_remove(self.coordinator.activity_log.on_event(self._fire))
 
     @callback
     def _fire(self, event: ScheduleEvent, details: dict[str, object]) -> None:

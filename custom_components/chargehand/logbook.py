@@ -1,4 +1,4 @@
-"""The logbook: what has happened to the schedule and the clock, as a diary."""
+"""The logbook: what has happened to the schedule and the clock, as a activity_log."""
 
 from collections.abc import Callable
 

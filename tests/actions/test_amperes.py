@@ -12,7 +12,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from tests.bench.burdock import CHARGE
 from tests.bench.remote import Bench
-from tests.calls import act, entity_id, hear
+from tests.calls import act, entity_id, record_events
 from tests.conftest import QUICK, AddInverter
 
 SERIAL = "B3-AM-2611-0042"
@@ -52,7 +52,7 @@ async def test_watts_become_amperes_on_the_way_to_the_inverter_and_that_is_said(
 async def test_a_current_is_shown_set_and_told_in_amperes(
     hass: HomeAssistant, burdock: Bench, entry: MockConfigEntry
 ) -> None:
-    told = hear(hass, "chargehand_schedule", "message")
+    told = record_events(hass, "chargehand_schedule", "message")
     await act(hass, entry, "apply_schedule", charge=[{**NIGHT, "current": 60}])
     assert "charge window 1 now 01:00–05:00 at 60 A to 95 %" in told[0]
     number = entity_id(hass, "number", "charge_window_1_current", SERIAL)

@@ -90,7 +90,7 @@ async def refused(hass: HomeAssistant, entry: MockConfigEntry, device: Plain, **
     assert fault.value.translation_key == "schedule_rejected"
     told = str(fault.value)
     assert len(told) < 1000
-    failure = entry.runtime_data.watch.last_failure
+    failure = entry.runtime_data.monitor.last_failure
     assert failure is not None
     assert failure.text == told
     return told

@@ -1,4 +1,4 @@
-"""The logbook as a diary of the schedule and the clock, read through the platform's own logbook."""
+"""The logbook as a activity_log of the schedule and the clock, read through the platform's own logbook."""
 
 import asyncio
 from datetime import timedelta
@@ -30,7 +30,7 @@ def _chargehand_can_be_loaded(recorder_mock: Any, enable_custom_integrations: No
 
 
 @pytest.fixture
-async def diary(hass: HomeAssistant, entry: MockConfigEntry) -> None:
+async def activity_log(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     """The logbook is there, and commits do not take long to fail."""
     assert await async_setup_component(hass, "logbook", {})
     hurry(entry)
@@ -66,7 +66,7 @@ def without_seconds(message: str) -> str:
 
 
 async def test_a_change_by_an_automation_is_told_with_what_was_and_who_asked(
-    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, diary: None, hass_ws_client: WebSocketGenerator
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, activity_log: None, hass_ws_client: WebSocketGenerator
 ) -> None:
     automation = {
         "alias": "Night charge",
@@ -94,7 +94,7 @@ async def test_a_change_by_an_automation_is_told_with_what_was_and_who_asked(
 
 
 async def test_another_hand_and_what_was_decided_about_it_are_told(
-    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, diary: None, hass_ws_client: WebSocketGenerator
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, activity_log: None, hass_ws_client: WebSocketGenerator
 ) -> None:
     await act(hass, entry, "apply_schedule", charge=[TONIGHT])
     await bench.set(CHARGE[0].power, [100])
@@ -115,7 +115,7 @@ async def test_another_hand_and_what_was_decided_about_it_are_told(
 
 
 async def test_a_change_that_does_not_take_and_one_that_is_uncertain_until_it_is_settled_are_told(
-    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, diary: None, hass_ws_client: WebSocketGenerator
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, activity_log: None, hass_ws_client: WebSocketGenerator
 ) -> None:
     await bench.fault("write_ignored", count=None)
     with pytest.raises(HomeAssistantError):
@@ -136,7 +136,7 @@ async def test_a_change_that_does_not_take_and_one_that_is_uncertain_until_it_is
 
 
 async def test_a_change_that_was_cut_off_before_its_first_write_is_told_as_not_taken(
-    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, diary: None, hass_ws_client: WebSocketGenerator
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, activity_log: None, hass_ws_client: WebSocketGenerator
 ) -> None:
     kept, write = begun_commits(entry)
     await act(hass, entry, "apply_schedule", charge=[TONIGHT])
@@ -168,7 +168,7 @@ async def test_a_change_through_an_entity_is_told_with_the_user_who_asked(
 
 
 async def test_the_clock_s_setting_is_told_with_how_far_it_was_off(
-    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, diary: None, hass_ws_client: WebSocketGenerator
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, activity_log: None, hass_ws_client: WebSocketGenerator
 ) -> None:
     house = dt_util.now().replace(tzinfo=None)
     await bench.clock(local=house + timedelta(seconds=90))
@@ -195,8 +195,8 @@ async def test_a_clock_that_is_set_by_itself_is_told_too(
     entry = await add_inverter(bench.port, set_clock_seconds=30)
     assert await async_setup_component(hass, "logbook", {})
     await poll(hass, entry)
-    assert entry.runtime_data.ledger.clock_set_on is not None
-    entry.runtime_data.ledger.clock_set_on = None
+    assert entry.runtime_data.storage.clock_set_on is not None
+    entry.runtime_data.storage.clock_set_on = None
     await bench.clock(local=dt_util.now().replace(tzinfo=None) - timedelta(seconds=90))
     await poll(hass, entry)
     assert (await told(hass, hass_ws_client, "clock_offset"))[-1].endswith("asked by its options")

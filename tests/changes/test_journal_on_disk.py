@@ -13,11 +13,11 @@ from homeassistant.core import CoreState, HomeAssistant
 from homeassistant.exceptions import HomeAssistantError
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
-from custom_components.chargehand.changes.storage import Ledger
+from custom_components.chargehand.changes.storage import Storage
 from custom_components.chargehand.core.schedule.journal import Entry, NoJournal
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CONTROL_WORD
-from tests.calls import act, begun_commits, hear, set_entity, state
+from tests.calls import act, begun_commits, record_events, set_entity, state
 from tests.changes.test_watch import hurry, issue, poll
 from tests.teasel import EVENING, FACTORY, LATER, LATER_HELD, TONIGHT, WANTED, held
 
@@ -43,7 +43,7 @@ def full_disk() -> Iterator[None]:
 
 
 def kept(hass: HomeAssistant, entry: MockConfigEntry) -> Path:
-    """The ledger's file."""
+    """The storage's file."""
     return Path(hass.config.path(".storage", f"chargehand.{entry.entry_id}"))
 
 
@@ -71,7 +71,7 @@ async def test_a_full_disk_refuses_a_commit_before_its_first_write(
     assert await held(bench) == WANTED
     assert state(hass, "sensor", "schedule_status").state == "confirmed"
     assert state(hass, "sensor", "schedule_status").attributes["last_failure"]["key"] == "no_journal"
-    assert entry.runtime_data.ledger.unfinished is None
+    assert entry.runtime_data.storage.unfinished is None
     with full_disk(), pytest.raises(HomeAssistantError):
         await set_entity(hass, "number", "set_value", "charge_window_1_power", value=1000)
     assert await writes(bench) == before, "a dashboard's change has a journal too"
@@ -156,7 +156,7 @@ async def test_a_journal_that_cannot_be_cleared_is_settled_at_the_next_start_wit
     finally:
         full.__exit__(None, None, None)
     assert on_disk(hass, entry)["unfinished"] is not None
-    heard = hear(hass, "chargehand_schedule", "type")
+    heard = record_events(hass, "chargehand_schedule", "type")
     await hass.config_entries.async_setup(entry.entry_id)
     await hass.async_block_till_done()
     await poll(hass, entry)
@@ -173,17 +173,17 @@ async def test_a_journal_that_cannot_be_cleared_is_settled_at_the_next_start_wit
 async def test_what_an_earlier_commit_left_open_stays_open_when_another_is_refused(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
 ) -> None:
-    ledger: Ledger = entry.runtime_data.ledger
+    storage: Storage = entry.runtime_data.storage
     inverter = entry.runtime_data.inverter
     await act(hass, entry, "apply_schedule", charge=TONIGHT)
     image = await inverter.read_image()
     elsewhere = {**image, **{at: 7 for at in image if at[1] == CHARGE[0].start}}
     earlier = Entry(before=elsewhere, after={**elsewhere, **{at: 9 for at in image if at[1] == CHARGE[0].start}})
-    await ledger.write(earlier)
+    await storage.write(earlier)
     assert Entry.from_dict(on_disk(hass, entry)["unfinished"]) == earlier
     with full_disk(), pytest.raises(NoJournal):
         await inverter.put_image(dict.fromkeys(image, 0))
-    assert ledger.unfinished == earlier
+    assert storage.unfinished == earlier
     assert Entry.from_dict(on_disk(hass, entry)["unfinished"]) == earlier
 
 
@@ -194,7 +194,7 @@ async def test_counts_and_schedules_are_read_from_the_same_file_as_before(
     await hass.config_entries.async_unload(entry.entry_id)
     stored = json.loads(kept(hass, entry).read_text())
     assert (stored["version"], stored["key"]) == (1, f"chargehand.{entry.entry_id}")
-    again = Ledger(hass, entry.entry_id)
+    again = Storage(hass, entry.entry_id)
     await again.load()
     assert again.registers_written == 4
     assert again.confirmed is not None

@@ -29,7 +29,7 @@ SLOW = {"baud": 9600, "turnaround_ms": 60}
 
 
 def told(hass: HomeAssistant) -> list[tuple[str, str]]:
-    """What the diary will have been told, as it comes."""
+    """What the activity_log will have been told, as it comes."""
     found: list[tuple[str, str]] = []
 
     @callback
@@ -51,7 +51,7 @@ async def until(holds: Callable[[], object]) -> None:
 async def begun(hass: HomeAssistant, entry: MockConfigEntry) -> asyncio.Task[dict[str, Any]]:
     """A commit that is under way."""
     work = asyncio.create_task(act(hass, entry, "apply_schedule", charge=[NEW]))
-    await until(lambda: entry.runtime_data.ledger.unfinished)
+    await until(lambda: entry.runtime_data.storage.unfinished)
     return work
 
 
@@ -96,7 +96,7 @@ async def test_a_reload_waits_for_the_commit_that_is_under_way(
     assert await held(bench) == HELD
     assert state(hass, "sensor", "schedule_status").state == "confirmed"
     assert state(hass, "time", "charge_window_1_start").state == "01:00:00"
-    assert entry.runtime_data.ledger.unfinished is None
+    assert entry.runtime_data.storage.unfinished is None
     assert not [one for one in ir.async_get(hass).issues.values() if one.domain == "chargehand"]
 
 
@@ -106,7 +106,7 @@ async def test_what_waits_to_be_written_down_is_when_the_entry_is_reloaded_and_n
     key = f"chargehand.{entry.entry_id}"
     await act(hass, entry, "apply_schedule", charge=[NEW])
     await hass.config_entries.async_reload(entry.entry_id)
-    assert entry.runtime_data.ledger.commits_today == 1
+    assert entry.runtime_data.storage.commits_today == 1
     await act(hass, entry, "restore_schedule")
     kept = hass_storage[key]["data"]["confirmed"]
     async_fire_time_changed(hass, dt_util.utcnow() + timedelta(seconds=31))

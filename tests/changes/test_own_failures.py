@@ -9,7 +9,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CONTROL_WORD, DISCHARGE
-from tests.calls import act, begun_commits, hear, set_entity, state
+from tests.calls import act, begun_commits, record_events, set_entity, state
 from tests.changes.test_own_maps import armed_by_mode, mode, own_map
 from tests.changes.test_watch import hurry, issue, last_event, poll
 from tests.teasel import EVENING, EVENING_HELD, FACTORY, LATER, TONIGHT, UNUSED, WANTED, held, registers
@@ -23,7 +23,7 @@ CLAMPED = registers("01:00", "05:00", 2500, 95)
 @pytest.fixture
 def events(hass: HomeAssistant) -> list[str]:
     """What happens to the schedule, by its type."""
-    return hear(hass, "chargehand_schedule", "type")
+    return record_events(hass, "chargehand_schedule", "type")
 
 
 @pytest.fixture

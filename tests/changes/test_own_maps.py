@@ -16,7 +16,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 from custom_components.chargehand.core.schedule.attempt import Patience
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CONTROL_WORD, DISCHARGE, RUNNING_MODE
-from tests.calls import act, begun_commits, entity_id, hear, set_entity, state
+from tests.calls import act, begun_commits, entity_id, record_events, set_entity, state
 from tests.changes.test_watch import hurry, issue, poll
 from tests.conftest import AddInverter
 from tests.core.schedule.variants import TEASEL
@@ -159,7 +159,7 @@ async def test_another_hand_that_changes_what_cannot_be_left_safely_is_left_alon
     with pytest.raises(ServiceValidationError) as refused:
         await act(hass, entry, "apply_schedule", charge=TONIGHT)
     assert refused.value.translation_key == "not_safely"
-    assert entry.runtime_data.ledger.unfinished is None
+    assert entry.runtime_data.storage.unfinished is None
     await bench.fault("write_ignored", count=1)
     change = hass.async_create_task(set_entity(hass, "number", "set_value", "charge_window_1_power", value=1000))
     await asyncio.sleep(0.3)
@@ -171,12 +171,12 @@ async def test_another_hand_that_changes_what_cannot_be_left_safely_is_left_alon
     assert "01:11" in str(unsure.value), "what was read last is told"
     assert await held(bench) == theirs
     assert issue(hass, entry, "schedule_uncertain") is not None
-    assert entry.runtime_data.ledger.unfinished is not None
+    assert entry.runtime_data.storage.unfinished is not None
     await poll(hass, entry)
     assert await held(bench) == theirs
     assert issue(hass, entry, "schedule_uncertain") is None
     assert state(hass, "sensor", "schedule_status").state == "changed_elsewhere"
-    assert entry.runtime_data.ledger.unfinished is None
+    assert entry.runtime_data.storage.unfinished is None
 
 
 # ---- a mode that arms
@@ -245,7 +245,7 @@ async def test_setting_the_mode_does_not_take_what_another_hand_has_changed_for_
     await act(hass, entry, "apply_schedule", charge=TONIGHT)
     await bench.set(CHARGE[0].power, [100])
     await poll(hass, entry)
-    events = hear(hass, "chargehand_schedule", "type")
+    events = record_events(hass, "chargehand_schedule", "type")
     await set_entity(hass, "select", "select_option", "running_mode", option="feed_grid")
     await poll(hass, entry)
     assert state(hass, "sensor", "schedule_status").state == "changed_elsewhere"
@@ -324,7 +324,7 @@ async def test_a_poll_that_is_ended_does_not_leave_half_put_back(
     await journal_write(kept[0])
     await bench.fault("late", only="write", ms=200, count=None)
     entry.runtime_data._slow_due = 0.0
-    entry.runtime_data.watch._put_back_due = 0.0
+    entry.runtime_data.monitor._put_back_due = 0.0
     since = len(await bench.journal())
     work = hass.async_create_task(entry.runtime_data.async_refresh())
     await written(bench, since)

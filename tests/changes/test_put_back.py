@@ -12,7 +12,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 from custom_components.chargehand.core.schedule.journal import Entry
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CONTROL_WORD
-from tests.calls import act, begun_commits, entity_id, hear, set_entity, state
+from tests.calls import act, begun_commits, entity_id, record_events, set_entity, state
 from tests.changes.test_watch import hurry, issue, poll
 from tests.conftest import AddInverter
 from tests.teasel import FACTORY, TONIGHT, WANTED, held, registers
@@ -92,19 +92,21 @@ async def test_a_put_back_that_a_crash_cut_off_leaves_theirs_as_theirs(
 async def test_a_put_back_that_a_crash_cut_off_and_another_hand_has_overtaken_leaves_mine_as_mine(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, found: list[int], status: str
 ) -> None:
-    ledger = entry.runtime_data.ledger
+    storage = entry.runtime_data.storage
     await act(hass, entry, "apply_schedule", charge=TONIGHT)
     theirs = await entry.runtime_data.inverter.read_image()
     theirs = {**theirs, **{at: 100 for at in theirs if at[1] == CHARGE[0].power}}
     await hass.config_entries.async_unload(entry.entry_id)
     # A crash while theirs was being replaced by something that was never confirmed; since then it was changed once more.
-    await ledger.write(Entry(before=theirs, after={**theirs, **{at: 200 for at in theirs if at[1] == CHARGE[0].power}}))
+    await storage.write(
+        Entry(before=theirs, after={**theirs, **{at: 200 for at in theirs if at[1] == CHARGE[0].power}})
+    )
     await bench.set(CHARGE[0].start, found)
     await hass.config_entries.async_setup(entry.entry_id)
     await hass.async_block_till_done()
     await poll(hass, entry)
     assert state(hass, "sensor", "schedule_status").state == status
-    assert entry.runtime_data.ledger.unfinished is None
+    assert entry.runtime_data.storage.unfinished is None
     assert await held(bench) == found
     await act(hass, entry, "restore_schedule", which="confirmed")
     assert await held(bench) == WANTED
@@ -198,7 +200,7 @@ async def test_what_is_kept_is_no_longer_uncertain(hass: HomeAssistant, bench: B
 
     await until(kept)
     assert issue(hass, entry, "schedule_uncertain") is None
-    assert entry.runtime_data.ledger.unfinished is None
+    assert entry.runtime_data.storage.unfinished is None
 
 
 async def test_a_read_only_entry_keeps_but_puts_nothing_back(
@@ -248,7 +250,7 @@ async def test_a_script_that_goes_on_after_an_error_can_read_why(
         ],
     }
     assert await async_setup_component(hass, "script", {"script": {"too_much": script}})
-    heard = hear(hass, "why", "why")
+    heard = record_events(hass, "why", "why")
     await bench.gateway(down=True)
     await hass.services.async_call("script", "too_much", blocking=True)
     await hass.async_block_till_done()

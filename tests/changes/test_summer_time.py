@@ -181,7 +181,7 @@ async def test_a_commit_that_was_cut_off_before_the_change_and_settled_after_it_
     await hass.config_entries.async_setup(entry.entry_id)
     await hass.async_block_till_done()
     await poll(entry)
-    assert entry.runtime_data.ledger.unfinished is None
+    assert entry.runtime_data.storage.unfinished is None
     told = issue(hass, entry)
     assert told is not None, "all of it is there, and acts an hour early since"
     assert told.translation_placeholders is not None

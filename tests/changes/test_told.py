@@ -12,7 +12,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from custom_components.chargehand.coordinator import ChargehandCoordinator
 from custom_components.chargehand.core.inverter.snapshot import CLOCK, SCHEDULE, Snapshot
-from custom_components.chargehand.core.inverter.subscriptions import Interest
+from custom_components.chargehand.core.inverter.subscriptions import Subscription
 from custom_components.chargehand.entity import MapEntity, WindowEntity
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, RATED_POWER
@@ -22,8 +22,8 @@ from tests.teasel import INPUT_AT
 type SetLevel = Callable[[int], Awaitable[None]]
 
 
-def looks_at(*keys: str) -> Interest:
-    return Interest(needs=frozenset(keys), shows=frozenset(keys))
+def looks_at(*keys: str) -> Subscription:
+    return Subscription(needs=frozenset(keys), shows=frozenset(keys))
 
 
 LEVEL = looks_at("battery_level")
@@ -52,18 +52,18 @@ async def test_those_that_look_at_what_has_changed_are_told_and_those_that_look_
     coordinator: ChargehandCoordinator, level: SetLevel
 ) -> None:
     told: list[str] = []
-    for name, interest in {
+    for name, subscription in {
         "level": LEVEL,
         "model": looks_at("rated_power"),
-        "all": Interest(needs=frozenset()),
+        "all": Subscription(needs=frozenset()),
     }.items():
-        coordinator.async_add_listener(lambda name=name: told.append(name), interest)  # type: ignore[misc]
-    coordinator.async_add_listener(lambda: told.append("no interest"))
+        coordinator.async_add_listener(lambda name=name: told.append(name), subscription)  # type: ignore[misc]
+    coordinator.async_add_listener(lambda: told.append("no subscription"))
     await level(64)
-    assert told == ["level", "all", "no interest"]
+    assert told == ["level", "all", "no subscription"]
     told.clear()
     await level(64)
-    assert told == ["all", "no interest"]
+    assert told == ["all", "no subscription"]
 
 
 async def test_one_that_fails_does_not_keep_the_others_from_being_told(

@@ -14,7 +14,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CONTROL_WORD
-from tests.calls import act, device_id, hear, set_entity, state
+from tests.calls import act, device_id, record_events, set_entity, state
 from tests.changes.test_watch import hurry, issue, poll
 from tests.teasel import EVENING, FACTORY, LATER, LATER_HELD, TONIGHT, WANTED, held
 
@@ -93,7 +93,7 @@ async def test_a_script_that_is_stopped_leaves_no_change_half_done(
         ],
     }
     assert await async_setup_component(hass, "script", {"script": {"set_it": script}})
-    events = hear(hass, "chargehand_schedule", "type")
+    events = record_events(hass, "chargehand_schedule", "type")
     await slow_writes(bench)
     await hass.services.async_call("script", "set_it", {"charge": TONIGHT, "discharge": EVENING})
     await asyncio.sleep(0.3)
@@ -117,8 +117,8 @@ async def test_a_change_whose_caller_is_gone_ends_and_is_told(
     assert await held(bench) == WANTED
     assert await bench.registers("holding", CONTROL_WORD) == [1]
     assert state(hass, "sensor", "schedule_status").state == "confirmed"
-    assert entry.runtime_data.ledger.unfinished is None
-    assert entry.runtime_data.ledger.commits_today == 1
+    assert entry.runtime_data.storage.unfinished is None
+    assert entry.runtime_data.storage.commits_today == 1
 
 
 async def test_a_change_that_fails_when_its_caller_is_gone_is_told_all_the_same(
@@ -154,7 +154,7 @@ async def test_an_inverter_that_is_removed_during_a_change_leaves_no_file_behind
     await slow_writes(bench)
     first = await begun(hass, act(hass, entry, "apply_schedule", charge=TONIGHT))
     second = await begun(hass, act(hass, entry, "apply_schedule", charge=LATER))
-    stores = entry.runtime_data.ledger._store
+    stores = entry.runtime_data.storage._store
     await hass.config_entries.async_remove(entry.entry_id)
     assert (await first)["outcome"] == "confirmed"
     assert (await second)["outcome"] == "confirmed"
@@ -175,7 +175,7 @@ async def test_many_changes_at_once_some_given_up_leave_one_confirmed_schedule(
     chance = random.Random(seed)
     hurry(entry)
     coordinator = entry.runtime_data
-    told = hear(hass, "chargehand_schedule", "type")
+    told = record_events(hass, "chargehand_schedule", "type")
     await bench.fault("late", only="write", ms=80, count=None)
 
     async def refresh() -> None:
@@ -210,6 +210,6 @@ async def test_many_changes_at_once_some_given_up_leave_one_confirmed_schedule(
     await act(hass, entry, "apply_schedule", charge=TONIGHT)
     await poll(hass, entry)
     assert set(told) == {"confirmed"}, "nobody else was at the inverter, and nothing failed"
-    assert coordinator.ledger.unfinished is None
-    assert coordinator.inverter.same(await coordinator.inverter.read_image(), coordinator.ledger.confirmed)
+    assert coordinator.storage.unfinished is None
+    assert coordinator.inverter.same(await coordinator.inverter.read_image(), coordinator.storage.confirmed)
     assert state(hass, "sensor", "schedule_status").state == "confirmed"

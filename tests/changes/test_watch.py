@@ -17,7 +17,7 @@ from custom_components.chargehand.changes.commits import MANY_COMMITS
 from custom_components.chargehand.core.schedule.attempt import Patience
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CONTROL_WORD, DISCHARGE
-from tests.calls import act, begun_commits, entity_id, hear, set_entity, state
+from tests.calls import act, begun_commits, entity_id, record_events, set_entity, state
 from tests.conftest import AddInverter
 from tests.teasel import EVENING, EVENING_HELD, FACTORY, TONIGHT, UNUSED, WANTED, held
 
@@ -31,7 +31,7 @@ def hurry(entry: MockConfigEntry) -> None:
 
 async def poll(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     entry.runtime_data._slow_due = 0.0
-    entry.runtime_data.watch._put_back_due = 0.0
+    entry.runtime_data.monitor._put_back_due = 0.0
     await entry.runtime_data.async_refresh()
     await hass.async_block_till_done()
 
@@ -49,7 +49,7 @@ def last_event(hass: HomeAssistant) -> dict[str, Any]:
 @pytest.fixture
 def told(hass: HomeAssistant) -> list[str]:
     """What the logbook is told, in words."""
-    return hear(hass, "chargehand_schedule", "message")
+    return record_events(hass, "chargehand_schedule", "message")
 
 
 async def test_a_change_by_another_hand_is_told_with_what_changed(
@@ -233,7 +233,7 @@ async def test_after_a_crash_the_journal_decides(
     event: str,
 ) -> None:
     entry = await add_inverter(bench.port)
-    ledger = entry.runtime_data.ledger
+    storage = entry.runtime_data.storage
     kept, journal_write = begun_commits(entry)
     await act(hass, entry, "apply_schedule", charge=TONIGHT, discharge=EVENING)
     await hass.config_entries.async_unload(entry.entry_id)
@@ -242,7 +242,7 @@ async def test_after_a_crash_the_journal_decides(
     await bench.set(DISCHARGE[0].start, UNUSED * 2)
     for first, values in left.items():
         await bench.set(first, values)
-    ledger.confirmed = None
+    storage.confirmed = None
     await journal_write(kept[0])
     await hass.config_entries.async_setup(entry.entry_id)
     await hass.async_block_till_done()
@@ -250,7 +250,7 @@ async def test_after_a_crash_the_journal_decides(
     assert await held(bench) == then
     assert await bench.registers("holding", CONTROL_WORD) == [1]
     assert state(hass, "sensor", "schedule_status").state == status
-    assert entry.runtime_data.ledger.unfinished is None
+    assert entry.runtime_data.storage.unfinished is None
     assert (issue(hass, entry, "changed_elsewhere") is not None) is (status == "changed_elsewhere")
 
 
@@ -288,7 +288,7 @@ async def test_wear_is_counted_and_kept_over_a_restart(
 async def test_too_many_changes_in_a_day_are_told_with_who_makes_them(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
 ) -> None:
-    entry.runtime_data.ledger.count(dt_util.now().date().isoformat(), commits=MANY_COMMITS)
+    entry.runtime_data.storage.count(dt_util.now().date().isoformat(), commits=MANY_COMMITS)
     assert await async_setup_component(
         hass,
         "automation",

@@ -360,7 +360,7 @@ async def test_a_clock_that_drifts_is_set_once_a_day_where_that_was_asked_for(
     assert int(state(hass, "sensor", "clock_offset").state) > 60, "once a day"
     written = [one for one in await bench.journal() if one["function"] == 16]
     assert [one["first"] for one in written] == [CLOCK[0]]
-    assert entry.runtime_data.ledger.clock_set_on == now.date().isoformat()
+    assert entry.runtime_data.storage.clock_set_on == now.date().isoformat()
 
 
 async def test_a_clock_is_left_alone_unless_asked_for(

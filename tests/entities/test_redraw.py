@@ -16,7 +16,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 from pytest_homeassistant_custom_component.typing import WebSocketGenerator
 
 from tests.bench.remote import Bench
-from tests.calls import entity_id, hear, state
+from tests.calls import entity_id, record_events, state
 from tests.changes.test_watch import hurry
 
 type Ask = Callable[..., Awaitable[tuple[bool, list[list[dict[str, Any]]]]]]
@@ -119,7 +119,7 @@ async def test_an_automation_that_is_refused_again_and_again_leaves_the_state_al
     """Nobody has typed anything; the history would fill with moments of nothing."""
     hurry(entry)
     await bench.fault("write_ignored", count=None)
-    seen = hear(hass, "state_changed", "entity_id")
+    seen = record_events(hass, "state_changed", "entity_id")
     number = entity_id(hass, "number", "reserve_level")
     with pytest.raises(HomeAssistantError):
         await hass.services.async_call("number", "set_value", {"entity_id": number, "value": 35}, blocking=True)

@@ -111,7 +111,7 @@ async def test_setting_what_arms_keeps_the_schedule_confirmed_whatever_its_power
         assert device.registers[HOLDING][50] == 50
         entry.runtime_data._slow_due = 0.0
         await entry.runtime_data.async_refresh()
-        assert entry.runtime_data.watch.standing.status == "confirmed"
+        assert entry.runtime_data.monitor.state.status == "confirmed"
 
 
 @pytest.mark.usefixtures("socket_enabled")

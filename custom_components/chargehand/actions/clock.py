@@ -1,6 +1,6 @@
 """Setting the inverter's clock, asked for by the button or the action."""
 
-from ..changes import to_the_end
+from ..changes import shielded
 from ..coordinator import ChargehandCoordinator
 from .failures import control_not_allowed, translated
 
@@ -10,6 +10,6 @@ async def set_clock(coordinator: ChargehandCoordinator, by: str) -> tuple[float,
     if not coordinator.allow_control:
         raise control_not_allowed()
     with translated(coordinator, "clock"):
-        before, after = await to_the_end(coordinator.hass, coordinator.inverter.set_clock())
+        before, after = await shielded(coordinator.hass, coordinator.inverter.set_clock())
     coordinator.take_clock(before, after, by)
     return before, after

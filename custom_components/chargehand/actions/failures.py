@@ -93,7 +93,7 @@ def committing(coordinator: ChargehandCoordinator, by: str) -> Iterator[None]:
             yield
     except HomeAssistantError as fault:
         key = fault.translation_key or type(fault).__name__
-        coordinator.watch.take_failure(Failure(key=key, text=str(fault), at=dt_util.utcnow(), by=by))
+        coordinator.monitor.take_failure(Failure(key=key, text=str(fault), at=dt_util.utcnow(), by=by))
         raise
 
 

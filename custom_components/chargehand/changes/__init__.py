@@ -1,20 +1,20 @@
 """Changes of the schedule: commits, the monitor that compares, what is stored over restarts, and the activity log."""
 
-from .activity_log import Diary
+from .activity_log import ActivityLog
 from .commits import Commits, NothingBefore
-from .monitor import Watch
-from .shielded import to_the_end
+from .monitor import ScheduleMonitor
+from .shielded import shielded
 from .status import Failure, ScheduleEvent, ScheduleStatus
-from .storage import Ledger
+from .storage import Storage
 
 __all__ = [
+    "ActivityLog",
     "Commits",
-    "Diary",
     "Failure",
-    "Ledger",
     "NothingBefore",
     "ScheduleEvent",
+    "ScheduleMonitor",
     "ScheduleStatus",
-    "Watch",
-    "to_the_end",
+    "Storage",
+    "shielded",
 ]

@@ -18,7 +18,7 @@ type Listener = Callable[[ScheduleEvent, dict[str, object]], None]
 """Takes what happened, and its details: `message` and `changes`."""
 
 
-class Diary:
+class ActivityLog:
     """One inverter's."""
 
     def __init__(self, hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:

@@ -13,9 +13,9 @@ from homeassistant.util import dt as dt_util
 
 from ..core.registers import Control, Value
 from ..core.schedule import Committed, Image, NotTaken, Receipt, Schedule, ScheduleRequest, Uncertain
-from ..messages import UNCERTAIN, WEAR, diary_text, schedule_text
-from .monitor import Watch
-from .shielded import to_the_end
+from ..messages import UNCERTAIN, WEAR, activity_text, schedule_text
+from .monitor import ScheduleMonitor
+from .shielded import shielded
 from .status import ScheduleEvent, ScheduleStatus
 
 MANY_COMMITS = 50
@@ -34,19 +34,19 @@ class NothingBefore(Exception):
 class Commits:
     """One inverter's. `by` is who asked, in words. `show` takes what is on the inverter after a commit."""
 
-    def __init__(self, watch: Watch, show: Callable[[Committed], None]) -> None:
+    def __init__(self, watch: ScheduleMonitor, show: Callable[[Committed], None]) -> None:
         """Write through the inverter that is watched, and count what that wears."""
-        self._watch = watch
-        self._diary = watch.diary
+        self._monitor = watch
+        self._activity_log = watch.activity_log
         self._inverter = watch.inverter
-        self._ledger = watch.ledger
+        self._storage = watch.storage
         self._show = show
         self._callers: Counter[str] = Counter()
         self._asked_by: str | None = None
         """Who asked for the commit whose turn it is."""
 
         self._turn = asyncio.Lock()
-        self._inverter.journal = self._ledger
+        self._inverter.journal = self._storage
         self._inverter.on_written = self._count_written
 
     async def apply(self, request: ScheduleRequest, by: str) -> Receipt:
@@ -74,9 +74,9 @@ class Commits:
         async with self._turn:
             image = await self._inverter.read_image()
             kept = self._inverter.schedule_of(image)
-            await self._watch.confirm(image, by)
+            await self._monitor.confirm(image, by)
         told = f"keeps the schedule that was found on it: {schedule_text(kept)}, asked by {by}"
-        self._diary.tell(ScheduleEvent.CONFIRMED, told)
+        self._activity_log.tell(ScheduleEvent.CONFIRMED, told)
         return kept
 
     async def set_arming(self, control: Control, value: Value, by: str) -> Value:
@@ -89,14 +89,14 @@ class Commits:
             await self._inverter.close()
 
     def _previous(self) -> Awaitable[Committed]:
-        if self._ledger.previous is None:
+        if self._storage.previous is None:
             raise NothingBefore("nothing_before")
-        return self._put(self._ledger.previous, self._ledger.previous_shift)
+        return self._put(self._storage.previous, self._storage.previous_shift)
 
     def _confirmed(self) -> Awaitable[Committed]:
-        if self._ledger.confirmed is None:
+        if self._storage.confirmed is None:
             raise NothingBefore("nothing_confirmed")
-        return self._put(self._ledger.confirmed, self._ledger.confirmed_shift)
+        return self._put(self._storage.confirmed, self._storage.confirmed_shift)
 
     def _put(self, image: Image, shift: int | None) -> Awaitable[Committed]:
         """Commit an image that this inverter held before; since a change of summer time, what it was in the house's time."""
@@ -110,9 +110,9 @@ class Commits:
         try:
             shown, held = await self._inverter.write_control(control.key, value)
         except Uncertain:
-            await self._watch.arms_perhaps(control, value, by)
+            await self._monitor.arms_perhaps(control, value, by)
             raise
-        await self._watch.arms(held, by)
+        await self._monitor.arms(held, by)
         return shown
 
     async def _counted_put_back(self, by: str) -> Receipt:
@@ -130,7 +130,7 @@ class Commits:
     ) -> Result:
         """Begin when what was asked for before has ended, and bring it to its end: no half of a schedule is left."""
         async with self._turn:
-            return await to_the_end(self._diary.hass, work(*given))
+            return await shielded(self._activity_log.hass, work(*given))
 
     async def _committed(self, work: Callable[[], Awaitable[Committed]], by: str) -> Receipt:
         self._asked_by = by
@@ -138,63 +138,63 @@ class Commits:
             return await self._proven(work, by)
         finally:
             self._asked_by = None
-            self._watch.end()
+            self._monitor.end()
 
     async def _proven(self, work: Callable[[], Awaitable[Committed]], by: str) -> Receipt:
         await self._settle()
         try:
             done = await work()
         except NotTaken as fault:
-            await self._watch.stays(fault.image, by)
-            self._watch.end()
+            await self._monitor.stays(fault.image, by)
+            self._monitor.end()
             kept = f"kept its earlier schedule: the change did not take ({fault}), asked by {by}"
-            self._diary.tell(ScheduleEvent.RESTORED, kept)
+            self._activity_log.tell(ScheduleEvent.RESTORED, kept)
             raise
         except Uncertain as fault:
-            self._watch.stand(ScheduleStatus.UNCONFIRMED, by)
+            self._monitor.stand(ScheduleStatus.UNCONFIRMED, by)
             unsure = f"may hold either schedule or a mixture: {fault}, asked by {by}"
-            self._diary.tell(ScheduleEvent.UNCERTAIN, unsure)
-            self._diary.raise_issue(UNCERTAIN, reason=str(fault))
+            self._activity_log.tell(ScheduleEvent.UNCERTAIN, unsure)
+            self._activity_log.raise_issue(UNCERTAIN, reason=str(fault))
             raise
         changed = done.receipt.registers_written > 0
         self._show(done)
-        await self._watch.confirm(done.image, by, done.before if changed else None, shift=done.shift)
+        await self._monitor.confirm(done.image, by, done.before if changed else None, shift=done.shift)
         if changed:
             told = f"{self._became(done)}, confirmed in {done.receipt.seconds:.1f} s, asked by {by}"
-            self._diary.tell(ScheduleEvent.CONFIRMED, f"has a new schedule: {told}", done.receipt.changes)
+            self._activity_log.tell(ScheduleEvent.CONFIRMED, f"has a new schedule: {told}", done.receipt.changes)
             self._count_commit(by)
         return done.receipt
 
     async def _settle(self) -> None:
         """Tell what an earlier change has come to before another begins."""
-        if self._ledger.unfinished is not None and not self._inverter.changing:
-            await self._watch.settle(may_write=True, again_after=0)
+        if self._storage.unfinished is not None and not self._inverter.changing:
+            await self._monitor.settle(may_write=True, again_after=0)
 
     def _became(self, done: Committed) -> str:
-        return diary_text(self._inverter.schedule_of(done.before), done.schedule)
+        return activity_text(self._inverter.schedule_of(done.before), done.schedule)
 
     # ---- wear
 
     def _count_written(self, registers: int) -> None:
         if self._asked_by is not None:
-            self._watch.begin(self._asked_by)
-        self._ledger.count(_today(), registers=registers)
+            self._monitor.begin(self._asked_by)
+        self._storage.count(_today(), registers=registers)
 
     def _count_commit(self, by: str) -> None:
         """Count what wears the registers out, and say who does it when it is too much."""
         day = _today()
-        if day != self._ledger.day:
+        if day != self._storage.day:
             self._callers.clear()
-        self._ledger.count(day, commits=1)
+        self._storage.count(day, commits=1)
         self._callers[by] += 1
-        if self._ledger.commits_today > MANY_COMMITS:
+        if self._storage.commits_today > MANY_COMMITS:
             most, times = self._callers.most_common(1)[0]
-            commits = str(self._ledger.commits_today)
-            self._diary.raise_issue(WEAR, commits=commits, caller=most, times=str(times))
+            commits = str(self._storage.commits_today)
+            self._activity_log.raise_issue(WEAR, commits=commits, caller=most, times=str(times))
 
     async def _count_put_back(self) -> None:
-        await self._ledger.was_put_back(_today())
-        self._watch.changed()
+        await self._storage.was_put_back(_today())
+        self._monitor.changed()
 
 
 def _today() -> str:

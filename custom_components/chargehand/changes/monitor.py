@@ -10,28 +10,30 @@ from ..core.inverter import Inverter
 from ..core.modbus import LineError
 from ..core.registers import Control, Value
 from ..core.schedule import Change, Entry, Image, NoJournal, Verdict, arrived, changes, masks_of
-from ..messages import CHANGED, SUMMER_TIME, UNCERTAIN, changes_text, diary_text, schedule_text
-from .activity_log import Diary
-from .status import Failure, ScheduleEvent, ScheduleStatus, Standing
-from .storage import Ledger
+from ..messages import CHANGED, SUMMER_TIME, UNCERTAIN, activity_text, changes_text, schedule_text
+from .activity_log import ActivityLog
+from .status import Failure, ScheduleEvent, ScheduleState, ScheduleStatus
+from .storage import Storage
 
 UNFINISHED = "unfinished commit"
 """What a status came about by that a later poll has proven."""
 
 
-class Watch:
+class ScheduleMonitor:
     """One inverter's schedule, as polls and commits have left it. `changed` is called when what it knows is another."""
 
-    def __init__(self, diary: Diary, inverter: Inverter, ledger: Ledger, changed: Callable[[], None]) -> None:
+    def __init__(
+        self, activity_log: ActivityLog, inverter: Inverter, storage: Storage, changed: Callable[[], None]
+    ) -> None:
         """Know what is kept of earlier, and nothing of what the inverter holds now."""
-        never = ledger.confirmed is None and ledger.unfinished is None
-        self.standing = Standing(status=ScheduleStatus.NEVER_CONFIRMED if never else ScheduleStatus.UNCONFIRMED)
+        never = storage.confirmed is None and storage.unfinished is None
+        self.state = ScheduleState(status=ScheduleStatus.NEVER_CONFIRMED if never else ScheduleStatus.UNCONFIRMED)
         self.last_failure: Failure | None = None
         """Of the changes asked for since one was last confirmed."""
 
-        self.diary = diary
+        self.activity_log = activity_log
         self.inverter = inverter
-        self.ledger = ledger
+        self.storage = storage
         self.changed = changed
         self._elsewhere: Image | None = None
         """What another hand has made of the schedule, once it was told."""
@@ -39,36 +41,38 @@ class Watch:
         self._doubted: Image | None = None
         """What a change of our own that could not be proven has come to, where that is neither of its two schedules."""
 
-        self._at_work: Standing | None = None
+        self._at_work: ScheduleState | None = None
         self._put_back_due = 0.0
 
     @property
-    def shown(self) -> Standing:
+    def shown(self) -> ScheduleState:
         """What is known of the schedule, or that a change of it is at work."""
-        return self._at_work or self.standing
+        return self._at_work or self.state
 
     # ---- at polls
 
     def look(self, image: Image) -> None:
         """Notice when the schedule is no longer the one that was confirmed, and when it is again."""
-        confirmed = self.ledger.confirmed
+        confirmed = self.storage.confirmed
         if confirmed is None:
             return
         if self.inverter.same(image, confirmed):
             self._elsewhere = self._doubted = None
-            self.ledger.doubt(None)
+            self.storage.doubt(None)
             if not image.keys() <= confirmed.keys():
                 # Windows that the map has gained are watched from now on as well.
-                self.ledger.widen(image)
-            if self.standing.status is not ScheduleStatus.CONFIRMED:
-                again = self.standing.since is not None
+                self.storage.widen(image)
+            if self.state.status is not ScheduleStatus.CONFIRMED:
+                again = self.state.since is not None
                 self.stand(ScheduleStatus.CONFIRMED, "read back")
                 if again:
-                    self.diary.tell(ScheduleEvent.CONFIRMED, f"has the confirmed schedule again: {self._text(image)}")
+                    self.activity_log.tell(
+                        ScheduleEvent.CONFIRMED, f"has the confirmed schedule again: {self._text(image)}"
+                    )
             # Also where the status became so by a change that was settled or restored meanwhile.
-            self.diary.clear_issues(CHANGED, UNCERTAIN)
+            self.activity_log.clear_issues(CHANGED, UNCERTAIN)
             self._look_at_summer_time(confirmed)
-        elif self.ledger.unproven is not None and self.inverter.same(image, self.ledger.unproven):
+        elif self.storage.unproven is not None and self.inverter.same(image, self.storage.unproven):
             self._doubt("read back", self._unproven(image))
         elif self._elsewhere is None or not self.inverter.same(image, self._elsewhere):
             self._tell_changed(confirmed, image)
@@ -78,8 +82,8 @@ class Watch:
 
         Putting back wears the registers: where it does not succeed, it is tried again `again_after` s later.
         """
-        unfinished = self.ledger.unfinished
-        now = self.diary.hass.loop.time()
+        unfinished = self.storage.unfinished
+        now = self.activity_log.hass.loop.time()
         due = now >= self._put_back_due
         try:
             settled = (
@@ -101,23 +105,23 @@ class Watch:
                 self._put_back_due = now + again_after
             self._doubt(UNFINISHED, "a change was cut off halfway, and has not been taken back yet")
             return
-        self.diary.clear_issues(UNCERTAIN)
+        self.activity_log.clear_issues(UNCERTAIN)
         if verdict is Verdict.FOREIGN:
             if came_to is Verdict.AFTER:
                 await self._keep(unfinished.after, unfinished.before, unfinished.shift)
-            elif self.ledger.confirmed is None:
+            elif self.storage.confirmed is None:
                 await self._keep(unfinished.before, shift=unfinished.shift)
-            await self.ledger.clear()
+            await self.storage.clear()
             self._elsewhere = None
             self.look(image)
         elif verdict is Verdict.AFTER:
             await self._keep(image, unfinished.before, unfinished.shift)
             self.last_failure = None
             self.stand(ScheduleStatus.CONFIRMED, UNFINISHED)
-            self.diary.tell(ScheduleEvent.CONFIRMED, f"has the new schedule after all: {self._text(image)}")
+            self.activity_log.tell(ScheduleEvent.CONFIRMED, f"has the new schedule after all: {self._text(image)}")
         else:
             await self.stays(image, UNFINISHED, unfinished.shift)
-            self.diary.tell(
+            self.activity_log.tell(
                 ScheduleEvent.RESTORED,
                 f"has the earlier schedule again; the change did not take: {self._text(image)}",
             )
@@ -128,7 +132,7 @@ class Watch:
     def begin(self, by: str) -> None:
         """A change of the schedule has begun to write."""
         if self._at_work is None:
-            self._at_work = Standing(status=ScheduleStatus.CHANGING, since=dt_util.utcnow(), by=by)
+            self._at_work = ScheduleState(status=ScheduleStatus.CHANGING, since=dt_util.utcnow(), by=by)
             self.changed()
 
     @callback
@@ -149,48 +153,48 @@ class Watch:
         self._elsewhere = self._doubted = None
         self.last_failure = None
         self.stand(ScheduleStatus.CONFIRMED, by)
-        self.diary.clear_issues(UNCERTAIN, CHANGED, SUMMER_TIME)
+        self.activity_log.clear_issues(UNCERTAIN, CHANGED, SUMMER_TIME)
 
     async def arms(self, set_to: Image, by: str) -> None:
         """A mode that arms among others was set: the confirmed schedule is one with it. What another hand has changed besides stays told.
 
         `set_to` is what was read back of it.
         """
-        confirmed = self.ledger.confirmed
-        if self.ledger.unfinished is not None or confirmed is None or not confirmed.keys() & set_to.keys():
+        confirmed = self.storage.confirmed
+        if self.storage.unfinished is not None or confirmed is None or not confirmed.keys() & set_to.keys():
             return
-        await self._keep({**confirmed, **set_to}, shift=self.ledger.confirmed_shift)
+        await self._keep({**confirmed, **set_to}, shift=self.storage.confirmed_shift)
         if self._elsewhere is not None:
             self._elsewhere = {**self._elsewhere, **set_to}
-        if self.standing.status is ScheduleStatus.CONFIRMED:
+        if self.state.status is ScheduleStatus.CONFIRMED:
             self.stand(ScheduleStatus.CONFIRMED, by)
 
     async def arms_perhaps(self, control: Control, value: Value, by: str) -> None:
         """A mode that arms among others was set, and what became of it could not be proven: the next poll decides, as for a commit."""
-        confirmed = self.ledger.confirmed
-        if self.standing.status is not ScheduleStatus.CONFIRMED or confirmed is None:
+        confirmed = self.storage.confirmed
+        if self.state.status is not ScheduleStatus.CONFIRMED or confirmed is None:
             return
         # Where it cannot be kept, the next poll tells of it all the same, if for another hand's.
         with suppress(NoJournal):
             after = {**confirmed, **control.encode(value, confirmed)}
-            await self.ledger.write(Entry(before=confirmed, after=after, shift=self.ledger.confirmed_shift))
+            await self.storage.write(Entry(before=confirmed, after=after, shift=self.storage.confirmed_shift))
         self.stand(ScheduleStatus.UNCONFIRMED, by)
 
     async def stays(self, image: Image, by: str, shift: int | None = None) -> None:
         """After a change that did not take: what is there again is confirmed, unless another hand had put it there."""
-        confirmed = self.ledger.confirmed
-        await self.ledger.clear()
+        confirmed = self.storage.confirmed
+        await self.storage.clear()
         if self._doubted is not None and self.inverter.same(image, self._doubted):
             # What an earlier change of our own has come to, still: no other hand's.
-            self.ledger.doubt(image)
+            self.storage.doubt(image)
             return
-        self.diary.clear_issues(UNCERTAIN)
+        self.activity_log.clear_issues(UNCERTAIN)
         if confirmed is None:
             await self._keep(image, shift=shift)
         if confirmed is None or self.inverter.same(image, confirmed):
             self.stand(ScheduleStatus.CONFIRMED, by)
             return
-        if self.standing.status is not ScheduleStatus.CHANGED_ELSEWHERE:
+        if self.state.status is not ScheduleStatus.CHANGED_ELSEWHERE:
             # Not told yet; the next poll does.
             self._elsewhere = None
 
@@ -198,7 +202,7 @@ class Watch:
     def stand(self, status: ScheduleStatus, by: str) -> None:
         """The status, from now on, and by what it came about."""
         self._at_work = None
-        self.standing = Standing(status=status, since=dt_util.utcnow(), by=by)
+        self.state = ScheduleState(status=status, since=dt_util.utcnow(), by=by)
         self.changed()
 
     @callback
@@ -210,21 +214,21 @@ class Watch:
     # ---- inside
 
     async def _keep(self, image: Image, previous: Image | None = None, shift: int | None = None) -> None:
-        await self.ledger.confirm(image, previous, shift=self.inverter.shift() if shift is None else shift)
+        await self.storage.confirm(image, previous, shift=self.inverter.shift() if shift is None else shift)
 
     def _look_at_summer_time(self, confirmed: Image) -> None:
         """Tell when the house's clocks have changed and the inverter's has not: its windows act at other times of the house's day."""
-        shift = self.ledger.confirmed_shift
+        shift = self.storage.confirmed_shift
         moved: Sequence[Change] = ()
         if shift is not None and shift != self.inverter.shift():
             moved = changes(self.inverter.schedule_of(confirmed, shift), self.inverter.schedule_of(confirmed))
         if moved:
-            self.diary.raise_issue(SUMMER_TIME, changes=changes_text(moved))
+            self.activity_log.raise_issue(SUMMER_TIME, changes=changes_text(moved))
         else:
-            self.diary.clear_issues(SUMMER_TIME)
+            self.activity_log.clear_issues(SUMMER_TIME)
 
     def _is_confirmed(self, image: Image) -> bool:
-        return self.ledger.confirmed is not None and self.inverter.same(image, self.ledger.confirmed)
+        return self.storage.confirmed is not None and self.inverter.same(image, self.storage.confirmed)
 
     def _came_to(self, unfinished: Entry, image: Image) -> Verdict:
         points = self.inverter.map.schedule
@@ -232,23 +236,25 @@ class Watch:
 
     def _doubt(self, by: str, reason: str) -> None:
         """Nothing proves what the inverter is to hold; once told so, it stands until it is proven."""
-        if self.standing.status is not ScheduleStatus.UNCONFIRMED or self.standing.since is None:
+        if self.state.status is not ScheduleStatus.UNCONFIRMED or self.state.since is None:
             self.stand(ScheduleStatus.UNCONFIRMED, by)
-        self.diary.raise_issue(UNCERTAIN, reason=reason)
+        self.activity_log.raise_issue(UNCERTAIN, reason=reason)
 
     def _unproven(self, image: Image) -> str:
         return f"a change could not be proven, and the inverter holds neither the earlier schedule nor the new one: {self._text(image)}"
 
     def _tell_changed(self, confirmed: Image, image: Image) -> None:
         self._elsewhere, self._doubted = image, None
-        self.ledger.doubt(None)
-        self.diary.clear_issues(UNCERTAIN)
+        self.storage.doubt(None)
+        self.activity_log.clear_issues(UNCERTAIN)
         self.stand(ScheduleStatus.CHANGED_ELSEWHERE, "elsewhere")
         # Windows that the map has gained since count as what they are.
         was, now = self.inverter.schedule_of({**image, **confirmed}), self.inverter.schedule_of(image)
         found = changes(was, now)
-        self.diary.tell(ScheduleEvent.CHANGED_ELSEWHERE, f"was changed elsewhere: {diary_text(was, now)}", found)
-        self.diary.raise_issue(CHANGED, changes=changes_text(found))
+        self.activity_log.tell(
+            ScheduleEvent.CHANGED_ELSEWHERE, f"was changed elsewhere: {activity_text(was, now)}", found
+        )
+        self.activity_log.raise_issue(CHANGED, changes=changes_text(found))
 
     def _text(self, image: Image) -> str:
         return schedule_text(self.inverter.schedule_of(image))

@@ -7,7 +7,7 @@ from typing import Any
 from homeassistant.core import HomeAssistant
 
 
-async def to_the_end[Result](hass: HomeAssistant, work: Coroutine[Any, Any, Result]) -> Result:
+async def shielded[Result](hass: HomeAssistant, work: Coroutine[Any, Any, Result]) -> Result:
     """Do it to its end, then answer with its result or be cancelled. Raises what it raises.
 
     A script that is stopped or started again cancels what it asked for, and so does a stop of Home Assistant with polls.

@@ -25,7 +25,7 @@ class ScheduleEvent(StrEnum):
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Standing:
+class ScheduleState:
     """The schedule's status, since when, and by what it came about."""
 
     status: ScheduleStatus

@@ -30,8 +30,8 @@ CLEAR_DELAY = 1
 """Seconds until a commit that is over is forgotten on disk too, where nothing else is written before."""
 
 
-class Ledger:
-    """One inverter's ledger, kept in Home Assistant's storage. It is the commit's journal too."""
+class Storage:
+    """One inverter's storage, kept in Home Assistant's storage. It is the commit's journal too."""
 
     def __init__(self, hass: HomeAssistant, entry_id: str) -> None:
         """Prepare; `load` reads it."""

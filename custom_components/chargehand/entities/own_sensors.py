@@ -61,14 +61,14 @@ def _plan_attributes(coordinator: ChargehandCoordinator) -> Mapping[str, Any] | 
 
 
 def _status_attributes(coordinator: ChargehandCoordinator) -> Mapping[str, Any]:
-    failure = coordinator.watch.last_failure
+    failure = coordinator.monitor.last_failure
     return {
-        "when": coordinator.watch.shown.since,
-        "by": coordinator.watch.shown.by,
+        "when": coordinator.monitor.shown.since,
+        "by": coordinator.monitor.shown.by,
         "last_failure": None
         if failure is None
         else {"key": failure.key, "text": failure.text, "when": failure.at.isoformat(), "by": failure.by},
-        "put_back_today": coordinator.ledger.put_back_on(dt_util.now().date().isoformat()),
+        "put_back_today": coordinator.storage.put_back_on(dt_util.now().date().isoformat()),
     }
 
 
@@ -89,7 +89,7 @@ OWN_SENSORS: tuple[OwnSensorDescription, ...] = (
         device_class=SensorDeviceClass.ENUM,
         options=list(ScheduleStatus),
         needs=frozenset({SCHEDULE}),
-        value_fn=lambda coordinator: coordinator.watch.shown.status,
+        value_fn=lambda coordinator: coordinator.monitor.shown.status,
         attributes_fn=_status_attributes,
         always=True,
     ),
@@ -99,7 +99,7 @@ OWN_SENSORS: tuple[OwnSensorDescription, ...] = (
         state_class=SensorStateClass.TOTAL_INCREASING,
         entity_category=EntityCategory.DIAGNOSTIC,
         needs=frozenset({SCHEDULE}),
-        value_fn=lambda coordinator: coordinator.ledger.registers_written,
+        value_fn=lambda coordinator: coordinator.storage.registers_written,
         always=True,
     ),
     OwnSensorDescription(
@@ -108,7 +108,7 @@ OWN_SENSORS: tuple[OwnSensorDescription, ...] = (
         state_class=SensorStateClass.TOTAL_INCREASING,
         entity_category=EntityCategory.DIAGNOSTIC,
         needs=frozenset({SCHEDULE}),
-        value_fn=lambda coordinator: coordinator.ledger.written_on(dt_util.now().date().isoformat()),
+        value_fn=lambda coordinator: coordinator.storage.written_on(dt_util.now().date().isoformat()),
         always=True,
     ),
     OwnSensorDescription(

@@ -16,7 +16,7 @@ from .issues import (
 )
 from .line_faults import line_fault, line_fault_text, line_fault_told
 from .planning_faults import planning_text
-from .schedule_text import changes_text, charge_text, charged_text, clock_text, diary_text, schedule_text
+from .schedule_text import activity_text, changes_text, charge_text, charged_text, clock_text, schedule_text
 
 __all__ = [
     "CHANGED",
@@ -29,12 +29,12 @@ __all__ = [
     "TWO_MASTERS",
     "UNCERTAIN",
     "WEAR",
+    "activity_text",
     "changes_text",
     "charge_text",
     "charged_text",
     "clear_issue",
     "clock_text",
-    "diary_text",
     "line_fault",
     "line_fault_text",
     "line_fault_told",

@@ -58,7 +58,7 @@ def _value(value: str | float | bool | None) -> str:
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 
-def diary_text(was: Schedule, now: Schedule) -> str:
+def activity_text(was: Schedule, now: Schedule) -> str:
     """What became of a schedule: `charge window 1 now 01:00–05:00 at 3000 W to 90 % (was 22:40–02:20 at 2000 W to 100 %)`."""
     told = []
     if was.armed != now.armed:

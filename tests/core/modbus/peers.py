@@ -39,7 +39,7 @@ class SlowLine:
     _requests: asyncio.Queue[tuple[float, int, bytes]] = field(default_factory=asyncio.Queue)
     _random: random.Random = field(default_factory=lambda: random.Random(7))
 
-    async def hear(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+    async def feed(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         self._clients.add(writer)
         stream = bytearray()
         try:
@@ -78,7 +78,7 @@ class SlowLine:
 @asynccontextmanager
 async def slow_line(line: SlowLine) -> AsyncIterator[SlowLine]:
     """Run it on loopback."""
-    async with serving(line.hear) as port, asyncio.TaskGroup() as group:
+    async with serving(line.feed) as port, asyncio.TaskGroup() as group:
         line.port = port
         answering = group.create_task(line.answer())
         yield line

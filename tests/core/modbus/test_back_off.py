@@ -24,7 +24,7 @@ class OneConnection:
     taken_by: list[asyncio.StreamWriter] = field(default_factory=list)
     connections: int = 0
 
-    async def hear(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+    async def feed(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         self.connections += 1
         if self.taken_by and not self.newest_stays:
             writer.close()
@@ -53,7 +53,7 @@ async def line_to(port: int, *, shared: bool = False) -> AsyncIterator[Line]:
 
 
 async def ask_on(line: Line, seconds: float) -> set[Lost]:
-    """Ask again and again, much more often than polls do; why there was no connection."""
+    """Transact again and again, much more often than polls do; why there was no connection."""
     loop = asyncio.get_running_loop()
     until = loop.time() + seconds
     lost = set()
@@ -93,7 +93,7 @@ async def test_a_closed_port_is_tried_more_and_more_seldom(
 
 async def test_a_gateway_that_drops_each_connection_at_once_is_tried_more_and_more_seldom() -> None:
     peer = OneConnection(newest_stays=False)
-    async with serving(peer.hear) as port, line_to(port) as other, line_to(port) as line:
+    async with serving(peer.feed) as port, line_to(port) as other, line_to(port) as line:
         assert await other.read("holding", 0, 1) == (42,)
         started = asyncio.get_running_loop().time()
         assert await ask_on(line, 2.0) == {Lost.DROPPED}, "also while none is tried"
@@ -105,7 +105,7 @@ async def test_a_gateway_that_drops_each_connection_at_once_is_tried_more_and_mo
 async def test_where_a_new_connection_costs_a_known_other_user_its_own_ours_are_few() -> None:
     """Each of the two gets an answer, and is then put out by the other: without a pause that would go on for ever, at every request."""
     peer = OneConnection(newest_stays=True)
-    async with serving(peer.hear) as port, line_to(port) as other, line_to(port, shared=True) as line:
+    async with serving(peer.feed) as port, line_to(port) as other, line_to(port, shared=True) as line:
         started = asyncio.get_running_loop().time()
         _, lost = await asyncio.gather(ask_on(other, 2.0), ask_on(line, 2.0))
         took = asyncio.get_running_loop().time() - started
@@ -133,7 +133,7 @@ async def test_an_unshared_gateway_forgets_its_pauses_once_it_answers(unused_tcp
         await ask_on(line, FIRST_DELAY * 1.2)
         assert line.gateway._delay > FIRST_DELAY
         peer = OneConnection(newest_stays=False)
-        server = await asyncio.start_server(peer.hear, "127.0.0.1", unused_tcp_port)
+        server = await asyncio.start_server(peer.feed, "127.0.0.1", unused_tcp_port)
         await ask_on(line, 4 * FIRST_DELAY)
         assert await line.read("holding", 0, 1) == (42,)
         assert line.gateway._delay == FIRST_DELAY

@@ -25,7 +25,7 @@ class EchoingLine:
     silent: set[int] = field(default_factory=set)
     written: dict[int, int] = field(default_factory=dict)
 
-    async def hear(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+    async def feed(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         stream = bytearray()
         try:
             while data := await reader.read(1024):
@@ -63,7 +63,7 @@ class EchoingLine:
 
 @asynccontextmanager
 async def line_to(peer: EchoingLine, timeout_ms: int = 3000) -> AsyncIterator[Line]:
-    async with serving(peer.hear) as port:
+    async with serving(peer.feed) as port:
         gateway = Gateway(Endpoint(host="127.0.0.1", port=port, framing=Framing.RTU_OVER_TCP))
         yield Line(gateway, unit=1, timeout_ms=timeout_ms)
         gateway.close()

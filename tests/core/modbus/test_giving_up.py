@@ -27,7 +27,7 @@ class Inverter:
     framing: Framing
     written: list[bytes] = field(default_factory=list)
 
-    async def hear(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+    async def feed(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         stream = bytearray()
         take = take_mbap if self.framing is Framing.TCP else take_rtu
         with suppress(ConnectionError):
@@ -48,7 +48,7 @@ class Inverter:
 @asynccontextmanager
 async def line_to(inverter: Inverter) -> AsyncIterator[Line]:
     """A line whose connection stands, and on which nothing is left in the end."""
-    async with serving(inverter.hear) as port:
+    async with serving(inverter.feed) as port:
         tasks, files = len(asyncio.all_tasks()), open_files()
         gateway = Gateway(Endpoint(host="127.0.0.1", port=port, framing=inverter.framing))
         line = Line(gateway, unit=1, timeout_ms=1000, pause_ms=PAUSE_MS)

@@ -26,7 +26,7 @@ class Numbering:
     late: set[int] = field(default_factory=set)
     seen: list[int] = field(default_factory=list)
 
-    async def hear(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+    async def feed(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         held = b""
         with suppress(ConnectionError, asyncio.IncompleteReadError):
             while True:
@@ -47,7 +47,7 @@ class Numbering:
 
 @asynccontextmanager
 async def line_to(peer: Numbering) -> AsyncIterator[Line]:
-    async with serving(peer.hear) as port:
+    async with serving(peer.feed) as port:
         gateway = Gateway(Endpoint(host="127.0.0.1", port=port, framing=Framing.TCP))
         yield Line(gateway, unit=1, timeout_ms=TIMEOUT_MS, retries=1)
         gateway.close()

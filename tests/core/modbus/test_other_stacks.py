@@ -167,7 +167,7 @@ async def test_an_adapter_that_is_pulled_out_is_no_connection(terminal: Terminal
 
 
 async def test_an_adapter_that_is_put_back_is_found_again_under_its_name(tmp_path: Path) -> None:
-    """By a link that follows the adapter to whatever device it has become, as those of /dev/serial/by-id do."""
+    """By a connection that follows the adapter to whatever device it has become, as those of /dev/serial/by-id do."""
     name = tmp_path / "adapter"
     gateway = Gateway(Endpoint(device=str(name), baud=115200, framing=Framing.SERIAL))
     line = Line(gateway, unit=1, timeout_ms=TIMEOUT_MS)
@@ -198,14 +198,14 @@ async def test_an_adapter_that_another_program_has_is_no_connection(terminal: Te
         second.close()
 
 
-@pytest.mark.parametrize("turns", [0, 1, 2, 20])
+@pytest.mark.parametrize("requests", [0, 1, 2, 20])
 async def test_an_adapter_that_is_given_up_while_it_is_opened_or_silent_is_closed_at_once(
-    terminal: Terminal, turns: int, caplog: pytest.LogCaptureFixture
+    terminal: Terminal, requests: int, caplog: pytest.LogCaptureFixture
 ) -> None:
     before = open_files()
     gateway = Gateway(Endpoint(device=terminal.device, framing=Framing.SERIAL))
     reading = asyncio.create_task(Line(gateway, unit=1, timeout_ms=60_000).read("input", 444, 1))
-    for _ in range(turns):
+    for _ in range(requests):
         await asyncio.sleep(0)
     gateway.close()
     async with asyncio.timeout(5):

@@ -72,10 +72,10 @@ async def test_an_adapter_is_not_opened_again_for_an_answer_that_does_not_come(m
         line_to(device) as line,
     ):
         await line.read("input", SERIAL_NUMBER, 8)
-        link = line.gateway._link
+        connection = line.gateway._connection
         await bench.fault("no_answer")
         assert list(await line.read("input", SERIAL_NUMBER, 8)) == await bench.registers("input", SERIAL_NUMBER, 8)
-        assert line.gateway._link is link
+        assert line.gateway._connection is connection
 
 
 @pytest.mark.parametrize("kind", ["socket", "tcp"])

@@ -7,15 +7,13 @@ from .line_share import MOST, LineShare, line_share, percent
 from .polling import Polled
 from .reads import NotSupported
 from .snapshot import CLOCK, SCHEDULE, ReadingValue, Snapshot
-from .subscriptions import Interest, Interested
+from .subscriptions import Subscription, Subscriptions
 
 __all__ = [
     "CLOCK",
     "FOLLOWED",
     "MOST",
     "SCHEDULE",
-    "Interest",
-    "Interested",
     "Inverter",
     "LineShare",
     "NotSupported",
@@ -23,6 +21,8 @@ __all__ = [
     "ReadingValue",
     "Sample",
     "Snapshot",
+    "Subscription",
+    "Subscriptions",
     "acting",
     "clock_ahead",
     "energy_between",

@@ -7,7 +7,7 @@ type Tell = Callable[[], None]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Interest:
+class Subscription:
     """A listener's context: keys of the map, SCHEDULE, CLOCK."""
 
     needs: frozenset[str]
@@ -17,22 +17,22 @@ class Interest:
     """All that it looks at; empty: there is more, so that it is told after every poll."""
 
 
-class Interested:
+class Subscriptions:
     """Listeners by what they look at."""
 
     def __init__(self, listeners: Iterable[tuple[Tell, object]]) -> None:
-        """Take them with their contexts; one whose context is no Interest needs nothing and is always told."""
+        """Take them with their contexts; one whose context is no Subscription needs nothing and is always told."""
         self._tell: list[Tell] = []
         self._always: list[int] = []
         self._by_key: dict[str, list[int]] = {}
         needs = set[str]()
         for at, (tell, context) in enumerate(listeners):
             self._tell.append(tell)
-            interest = context if isinstance(context, Interest) else Interest(needs=frozenset())
-            needs |= interest.needs
-            for key in interest.shows:
+            subscription = context if isinstance(context, Subscription) else Subscription(needs=frozenset())
+            needs |= subscription.needs
+            for key in subscription.shows:
                 self._by_key.setdefault(key, []).append(at)
-            if not interest.shows:
+            if not subscription.shows:
                 self._always.append(at)
         self.needs = frozenset(needs)
         """What has to be read for all of them."""

@@ -1,4 +1,4 @@
-"""One connection to an endpoint: a request goes out, and the answer that the ear finds in what comes is handed to whoever asked.
+"""One connection to an endpoint: a request goes out, and the answer that the decoder finds in what comes is handed to whoever asked.
 
 Frames are the Modbus library's. Its client is not used: it takes the next answer for whatever was asked, waits 0.1 s after every connection,
 and writes a line to the log, with all it has heard, for every answer that does not come.
@@ -11,7 +11,7 @@ from typing import override
 from pymodbus.pdu import ModbusPDU
 
 from .endpoint import Endpoint, Framing
-from .frame_decoder import LONGEST_FRAME, Ear
+from .frame_decoder import LONGEST_FRAME, FrameDecoder
 from .serial_port import open_serial_port
 
 _LOGGER = logging.getLogger(__name__)
@@ -20,13 +20,13 @@ MOST_SHOWN = 4 * LONGEST_FRAME
 """Bytes that the log shows of what has come at once."""
 
 
-class Link(asyncio.Protocol):
+class Connection(asyncio.Protocol):
     """A connection that is made once; when it breaks there will be another one."""
 
-    def __init__(self, endpoint: Endpoint, ear: Ear) -> None:
+    def __init__(self, endpoint: Endpoint, decoder: FrameDecoder) -> None:
         """Prepare; nothing is opened before `connect`."""
         self._endpoint = endpoint
-        self._ear = ear
+        self._decoder = decoder
         self._patience: asyncio.Timeout | None = None
         self._transport: asyncio.Transport | None = None
         self._answer: asyncio.Future[ModbusPDU] | None = None
@@ -49,7 +49,7 @@ class Link(asyncio.Protocol):
         """Connect within so many s; answers whether that could be done. `why` says why not."""
         loop = asyncio.get_running_loop()
         at = self._endpoint
-        self._ear.opened()
+        self._decoder.opened()
         try:
             async with asyncio.timeout(timeout) as self._patience:
                 if at.framing is Framing.SERIAL:
@@ -75,7 +75,7 @@ class Link(asyncio.Protocol):
             transport.abort()
         return True
 
-    async def ask(
+    async def transact(
         self, request: ModbusPDU, timeout: float, retries: int, *, later: float = 0.0
     ) -> tuple[ModbusPDU, int]:
         """Send a request, and again after every `timeout` s without an answer, `later` s later the first time.
@@ -84,11 +84,11 @@ class Link(asyncio.Protocol):
         Raises TimeoutError when there is none, ConnectionError when the connection has gone.
         """
         loop = asyncio.get_running_loop()
-        self._ear.number(request)
+        self._decoder.number(request)
         for retry in range(retries + 1):
             if self._transport is None:
                 raise self._gone or ConnectionResetError(str(self._endpoint))
-            frame = self._ear.listen_for(request)
+            frame = self._decoder.expect(request)
             answer: asyncio.Future[ModbusPDU] = loop.create_future()
             self._answer = answer
             if _LOGGER.isEnabledFor(logging.DEBUG):
@@ -139,7 +139,7 @@ class Link(asyncio.Protocol):
         """Said for whatever comes."""
         if _LOGGER.isEnabledFor(logging.DEBUG):
             _LOGGER.debug("%s > %s", self._endpoint, _shown(data))
-        answer = self._ear.hear(data)
+        answer = self._decoder.feed(data)
         self.answered |= answer is not None
         if answer is not None and self._answer is not None and not self._answer.done():
             self._answer.set_result(answer)

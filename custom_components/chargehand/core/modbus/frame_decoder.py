@@ -34,7 +34,7 @@ LONGEST_FRAME = 260
 """Bytes of the longest frame in either framing (Modbus Messaging on TCP/IP V1.0b, 3.1.2)."""
 
 
-class Ear:
+class FrameDecoder:
     """Hears one gateway: all connections to it, one after the other.
 
     `on_flood` is called when more than `MOST_WASTE` bytes have come without an answer.
@@ -81,7 +81,7 @@ class Ear:
     def number(self, request: ModbusPDU) -> None:
         """Give a request the id that its answer is told by, where the framing has one."""
 
-    def listen_for(self, request: ModbusPDU) -> bytes:
+    def expect(self, request: ModbusPDU) -> bytes:
         """Listen for the answer to a request from now on; answers with the request's frame."""
         frame = self._framer.buildFrame(request)
         self._asked, self._shape, self._heard, self._damaged = request, shape_of_answer(request), b"", False
@@ -94,7 +94,7 @@ class Ear:
             self._health.record_damaged(self.quiet_since)
         self._asked = None
 
-    def hear(self, data: bytes) -> ModbusPDU | None:
+    def feed(self, data: bytes) -> ModbusPDU | None:
         """Take in what has come; answers with the answer once it is there."""
         asked = self._asked
         if asked is None:
@@ -140,7 +140,7 @@ class Ear:
         raise NotImplementedError
 
 
-class TcpEar(Ear):
+class TcpFrameDecoder(FrameDecoder):
     """Frames with an id. Most gateways give back the request's; some number their answers themselves (common practice)."""
 
     framing = FramerSocket
@@ -165,17 +165,17 @@ class TcpEar(Ear):
         self._last_id = request.transaction_id = (self._last_id + 1) % IDS
 
     @override
-    def listen_for(self, request: ModbusPDU) -> bytes:
+    def expect(self, request: ModbusPDU) -> bytes:
         """Keep in mind that one that is sent again may be answered twice."""
         if self._asked is request:
             self._owed.append(request.transaction_id)
-        return super().listen_for(request)
+        return super().expect(request)
 
     @override
     def gave_up(self) -> None:
-        """An answer in every respect but with an id that none is owed to says that this gateway numbers answers itself.
+        """An answer in every respect but with an id that none is pending to says that this gateway numbers answers itself.
 
-        Its ids may meet ours once by chance: that ours are no longer owed then is what it is told by.
+        Its ids may meet ours once by chance: that ours are no longer pending then is what it is told by.
         """
         if self._asked is not None:
             self._owed.append(self._asked.transaction_id)
@@ -209,10 +209,10 @@ class TcpEar(Ear):
         return used, None
 
 
-class RtuEar(Ear):
+class RtuFrameDecoder(FrameDecoder):
     """Frames without an id, or any mark of where they begin: looked for is what begins as the answer must and has its CRC.
 
-    Some adapters hear what they send (local echo, common practice): a read tells, since its answer is not like the request. That of
+    Some adapters feed what they send (local echo, common practice): a read tells, since its answer is not like the request. That of
     function 6 or 22 is the request over again, and must not be found in the echo.
     """
 
@@ -227,9 +227,9 @@ class RtuEar(Ear):
         """The frame that was the last answer."""
 
     @override
-    def listen_for(self, request: ModbusPDU) -> bytes:
+    def expect(self, request: ModbusPDU) -> bytes:
         """Remember what is sent."""
-        self._sent = super().listen_for(request)
+        self._sent = super().expect(request)
         return self._sent
 
     @override

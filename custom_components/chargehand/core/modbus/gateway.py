@@ -1,4 +1,4 @@
-"""One connection to one gateway: requests one at a time, in turn, over a link that is made anew when it breaks."""
+"""One connection to one gateway: requests one at a time, in turn, over a connection that is made anew when it breaks."""
 
 import asyncio
 import secrets
@@ -7,13 +7,13 @@ from typing import NamedTuple
 
 from pymodbus.pdu import ModbusPDU
 
-from .connection import Link
+from .connection import Connection
 from .endpoint import Endpoint, Framing
 from .errors import LineError, Lost, NoAnswer, NoConnection, Refused
-from .frame_decoder import Ear, RtuEar, TcpEar
+from .frame_decoder import FrameDecoder, RtuFrameDecoder, TcpFrameDecoder
 from .health import LineHealth
-from .request_queue import Turns
-from .resynchronizer import Step
+from .request_queue import RequestQueue
+from .resynchronizer import Resynchronizer
 
 FIRST_DELAY = 0.5
 """Seconds from a lost or failed connection to the next try; doubled at each failure."""
@@ -25,7 +25,11 @@ LONGEST_SHARED_DELAY = 60.0
 """The same while somebody else in this house holds the gateway: where it takes one connection only, each new one costs the other theirs."""
 
 
-EARS: dict[Framing, type[Ear]] = {Framing.TCP: TcpEar, Framing.RTU_OVER_TCP: RtuEar, Framing.SERIAL: RtuEar}
+DECODERS: dict[Framing, type[FrameDecoder]] = {
+    Framing.TCP: TcpFrameDecoder,
+    Framing.RTU_OVER_TCP: RtuFrameDecoder,
+    Framing.SERIAL: RtuFrameDecoder,
+}
 
 
 class Answer(NamedTuple):
@@ -52,10 +56,10 @@ class Gateway:
         """Prepare; nothing is sent and no connection made before the first request."""
         self.endpoint = endpoint
         self.health = LineHealth()
-        self._turns = Turns()
-        self._ear = EARS[endpoint.framing](self.health, self._flooded)
-        self._step = Step()
-        self._link: Link | None = None
+        self._requests = RequestQueue()
+        self._decoder = DECODERS[endpoint.framing](self.health, self._flooded)
+        self._resynchronizer = Resynchronizer()
+        self._connection: Connection | None = None
         self._at_work: set[asyncio.Task[None]] = set()
         self._closed = False
         self.shared = False
@@ -112,7 +116,7 @@ class Gateway:
                 outcome.set_result(answer)
 
     async def _in_turn(self, request: ModbusPDU, terms: _Terms) -> Answer:
-        async with self._turns.take(urgent=terms.urgent):
+        async with self._requests.take(urgent=terms.urgent):
             self._busy = 0.0
             error: str | None = None
             try:
@@ -130,21 +134,22 @@ class Gateway:
                     self.health.record(self._last_end, self._busy, error)
 
     async def _tried(self, request: ModbusPDU, terms: _Terms) -> Answer:
-        """Ask until there is an answer, or all retries are used up."""
+        """Transact until there is an answer, or all retries are used up."""
         left = terms.retries
         while True:
-            link = await self._connected(terms.timeout)
+            connection = await self._connected(terms.timeout)
             try:
-                if not self._step.keeps(request, self._ear) or (
-                    (terms.urgent or self._ear.repeats) and self._step.may_be_the_last(request, self._ear)
+                if not self._resynchronizer.keeps(request, self._decoder) or (
+                    (terms.urgent or self._decoder.repeats)
+                    and self._resynchronizer.may_be_the_last(request, self._decoder)
                 ):
-                    ask = partial(self._exchange, link, terms)
-                    await self._step.regain(request, terms.timeout, self._ear, ask)
+                    transact = partial(self._exchange, connection, terms)
+                    await self._resynchronizer.resynchronize(request, terms.timeout, self._decoder, transact)
                 # Under the same id it can be asked again at once: whichever answer comes, it is to this question.
-                answer = await self._exchange(link, terms, request, left if self._ear.by_id else 0)
+                answer = await self._exchange(connection, terms, request, left if self._decoder.by_id else 0)
             except NoAnswer:
-                asked_enough = self._ear.by_id or not left
-                self._went_unanswered(link)
+                asked_enough = self._decoder.by_id or not left
+                self._went_unanswered(connection)
                 if asked_enough:
                     raise
                 left -= 1
@@ -152,29 +157,31 @@ class Gateway:
             else:
                 return answer._replace(retries=answer.retries + terms.retries - left)
 
-    async def _exchange(self, link: Link, terms: _Terms, request: ModbusPDU, retries: int = 0) -> Answer:
+    async def _exchange(self, connection: Connection, terms: _Terms, request: ModbusPDU, retries: int = 0) -> Answer:
         """Send one request after its pause; its seconds count from sending it."""
         loop = asyncio.get_running_loop()
         quiet_left = self._last_end + max(terms.pause, self.endpoint.silence) - loop.time()
-        if quiet_left > 0 or not self._ear.by_id:
+        if quiet_left > 0 or not self._decoder.by_id:
             # Also without a pause: what has come already, such as an answer that comes again, is heard now and not as the answer to this.
             await asyncio.sleep(max(0.0, quiet_left))
         # A gateway may wait longer for a silent unit than is waited for it here; what comes next stands in its queue meanwhile.
         queued = self._unanswered not in (None, request.dev_id)
         started = loop.time()
         try:
-            response, repeats = await link.ask(request, terms.timeout, retries, later=terms.timeout if queued else 0.0)
+            response, repeats = await connection.transact(
+                request, terms.timeout, retries, later=terms.timeout if queued else 0.0
+            )
         except TimeoutError as failure:
             self._unanswered = request.dev_id
-            self._ear.gave_up()
-            self._step.missing(request)
-            if self._ear.flooded:
+            self._decoder.gave_up()
+            self._resynchronizer.missing(request)
+            if self._decoder.flooded:
                 raise NoAnswer(f"{self.endpoint} sends without end what is no answer") from failure
             raise NoAnswer(f"no answer from {self.endpoint}") from failure
         except ConnectionError as failure:
-            self._step.missing(request)
+            self._resynchronizer.missing(request)
             self._drop(failure)
-            if self.shared or not link.answered:
+            if self.shared or not connection.answered:
                 self._back_off(Lost.DROPPED, str(failure))
             raise NoConnection(str(self.endpoint), Lost.DROPPED, str(failure)) from failure
         finally:
@@ -182,45 +189,45 @@ class Gateway:
             seconds = self._last_end - started
             self._busy += seconds
         self._unanswered = None
-        if not self.shared or self._last_end - link.since > LONGEST_SHARED_DELAY:
+        if not self.shared or self._last_end - connection.since > LONGEST_SHARED_DELAY:
             self._delay = FIRST_DELAY
-        if response.isError() and not self._ear.by_id and self._step.may_be_older(request):
-            self._step.missing(request)
+        if response.isError() and not self._decoder.by_id and self._resynchronizer.may_be_older(request):
+            self._resynchronizer.missing(request)
             raise NoAnswer(f"an exception from {self.endpoint} that may answer an earlier request")
-        self._step.answered(request, refused=response.isError())
+        self._resynchronizer.answered(request, refused=response.isError())
         if response.isError():
             raise Refused(response.exception_code)
         return Answer(response, seconds, repeats)
 
-    def _went_unanswered(self, link: Link) -> None:
+    def _went_unanswered(self, connection: Connection) -> None:
         """See to it that an answer that is held up by the gateway ends with the connection.
 
         In an adapter of this computer nothing is held up, and opening it again may reset what is wired to its handshake lines.
         """
-        if not self.endpoint.remote and link.stands:
+        if not self.endpoint.remote and connection.stands:
             return
-        if not self._ear.by_id or self._ear.torn or not link.stands:
+        if not self._decoder.by_id or self._decoder.torn or not connection.stands:
             self._drop(_given_up())
 
-    async def _connected(self, timeout: float) -> Link:
+    async def _connected(self, timeout: float) -> Connection:
         """Answer with a connection that stands; make it when it is time to."""
-        if self._link is not None and self._link.stands:
-            return self._link
-        if self._link is not None and self.shared:
+        if self._connection is not None and self._connection.stands:
+            return self._connection
+        if self._connection is not None and self.shared:
             # The other end has ended it while nothing was asked: most likely for the other client.
-            self._back_off(Lost.DROPPED, self._link.why)
+            self._back_off(Lost.DROPPED, self._connection.why)
         self._drop(_given_up())
         now = asyncio.get_running_loop().time()
         if self._closed or now < self._not_before:
             raise NoConnection(str(self.endpoint), self._lost, self._why)
-        self._link = link = Link(self.endpoint, self._ear)
-        if not await link.connect(timeout):
-            self._back_off(Lost.CANNOT_CONNECT, link.why)
-            raise NoConnection(str(self.endpoint), Lost.CANNOT_CONNECT, link.why)
-        if self._link is not link:
+        self._connection = connection = Connection(self.endpoint, self._decoder)
+        if not await connection.connect(timeout):
+            self._back_off(Lost.CANNOT_CONNECT, connection.why)
+            raise NoConnection(str(self.endpoint), Lost.CANNOT_CONNECT, connection.why)
+        if self._connection is not connection:
             # Given up while it was being made.
             raise NoConnection(str(self.endpoint), Lost.CANNOT_CONNECT if self._closed else Lost.DROPPED)
-        return link
+        return connection
 
     def _back_off(self, lost: Lost, why: str = "") -> None:
         """Make no connection for a while, longer each time until one brings an answer: a gateway that is taken is not stormed."""
@@ -234,9 +241,9 @@ class Gateway:
 
     def _drop(self, why: Exception) -> None:
         """Close the connection; a request that is out ends with `why`."""
-        link, self._link = self._link, None
-        if link is not None:
-            link.close(why)
+        connection, self._connection = self._connection, None
+        if connection is not None:
+            connection.close(why)
 
 
 def _drawn_wait(timeout: float) -> float:

@@ -5,7 +5,7 @@ from collections import deque
 from types import TracebackType
 
 
-class Turns:
+class RequestQueue:
     """A lock with two queues. A commit's requests are urgent and go ahead of polls; within a queue the oldest is next."""
 
     def __init__(self) -> None:
@@ -33,15 +33,15 @@ class Turns:
 class _Turn:
     """One turn. A class: a generator's context manager takes several times as long to enter, at every request."""
 
-    __slots__ = ("_queue", "_turns")
+    __slots__ = ("_queue", "_requests")
 
-    def __init__(self, turns: Turns, queue: deque[asyncio.Future[None]]) -> None:
-        self._turns = turns
+    def __init__(self, requests: RequestQueue, queue: deque[asyncio.Future[None]]) -> None:
+        self._requests = requests
         self._queue = queue
 
     async def __aenter__(self) -> None:
-        turns = self._turns
-        if turns.taken:
+        requests = self._requests
+        if requests.taken:
             turn = asyncio.get_running_loop().create_future()
             self._queue.append(turn)
             try:
@@ -49,11 +49,11 @@ class _Turn:
             except asyncio.CancelledError:
                 # The turn may have been handed over in the moment of giving up: it must not be lost.
                 if turn.done() and not turn.cancelled():
-                    turns.hand_over()
+                    requests.hand_over()
                 raise
-        turns.taken = True
+        requests.taken = True
 
     async def __aexit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        self._turns.hand_over()
+        self._requests.hand_over()

@@ -31,7 +31,7 @@ from typing import NamedTuple
 from pymodbus.pdu import ModbusPDU
 
 from .errors import NoAnswer, Refused
-from .frame_decoder import Ear
+from .frame_decoder import FrameDecoder
 from .requests import READS_BY_FUNCTION
 
 FORGOTTEN = {True: 100, False: 10}
@@ -63,14 +63,14 @@ class Question(NamedTuple):
         return READS_BY_FUNCTION[self.function](address=self.first, count=self.length, dev_id=unit)
 
 
-type Ask = Callable[[ModbusPDU], Awaitable[object]]
+type Transact = Callable[[ModbusPDU], Awaitable[object]]
 
 
 @dataclass(slots=True)
 class _Unit:
     """What may still come from one unit, and what it has answered."""
 
-    owed: dict[tuple[int, ...], float] = field(default_factory=dict)
+    pending: dict[tuple[int, ...], float] = field(default_factory=dict)
     """How the missing answers look, and when such a one was missed last, on the event loop's clock."""
 
     functions: set[int] = field(default_factory=set)
@@ -84,11 +84,11 @@ class _Unit:
 
     def nothing_owed(self) -> None:
         """Whatever was missing cannot come any more."""
-        self.owed.clear()
+        self.pending.clear()
         self.functions.clear()
 
 
-class Step:
+class Resynchronizer:
     """Which answers of which units may still come."""
 
     def __init__(self) -> None:
@@ -101,15 +101,15 @@ class Step:
         """The answer to a request did not come."""
         known, question = self._units.setdefault(request.dev_id, _Unit()), Question.of(request)
         now = asyncio.get_running_loop().time()
-        if not known.owed:
+        if not known.pending:
             known.since = now
-        known.owed[question.looks] = now
+        known.pending[question.looks] = now
         known.functions.add(question.function)
 
     def answered(self, request: ModbusPDU, *, refused: bool) -> None:
         """An answer came that can only be to this request: nothing older comes after it."""
         known, question = self._units.setdefault(request.dev_id, _Unit()), Question.of(request)
-        if known.owed:
+        if known.pending:
             known.nothing_owed()
         self._last = (request.dev_id, (question.function,) if refused else question.looks)
         if question.function in READS_BY_FUNCTION and question.looks not in known.answered:
@@ -120,40 +120,45 @@ class Step:
         known = self._units.get(request.dev_id)
         return known is not None and request.function_code in known.functions
 
-    def keeps(self, request: ModbusPDU, ear: Ear) -> bool:
+    def keeps(self, request: ModbusPDU, decoder: FrameDecoder) -> bool:
         """Whether the request can be sent at once: its answer tells itself by its id, or looks like none that is missing."""
         known = self._units.get(request.dev_id)
-        if known is None or not known.owed:
+        if known is None or not known.pending:
             return True
-        if ear.by_id:
+        if decoder.by_id:
             known.nothing_owed()
-        return Question.of(request).looks not in known.owed
+        return Question.of(request).looks not in known.pending
 
-    def may_be_the_last(self, request: ModbusPDU, ear: Ear) -> bool:
+    def may_be_the_last(self, request: ModbusPDU, decoder: FrameDecoder) -> bool:
         """Whether the last answer, should it come again, would be taken for the answer to this request."""
-        if ear.by_id or request.function_code not in READS_BY_FUNCTION:
+        if decoder.by_id or request.function_code not in READS_BY_FUNCTION:
             return False
         unit, looks = self._last
         return unit == request.dev_id and looks in (Question.of(request).looks, (request.function_code,))
 
-    async def regain(self, request: ModbusPDU, timeout: float, ear: Ear, ask: Ask) -> None:
+    async def resynchronize(
+        self, request: ModbusPDU, timeout: float, decoder: FrameDecoder, transact: Transact
+    ) -> None:
         """Answer when nothing older can be taken for the answer to `request` any more; raises NoAnswer while it may.
 
-        `ask` sends on the connection that the next request will take.
+        `transact` sends on the connection that the next request will take.
         """
         unit = request.dev_id
         known = self._units[unit]
-        if known.owed and asyncio.get_running_loop().time() - known.since > FORGOTTEN[bool(known.answered)] * timeout:
+        if (
+            known.pending
+            and asyncio.get_running_loop().time() - known.since > FORGOTTEN[bool(known.answered)] * timeout
+        ):
             known.nothing_owed()
             return
-        other = _other(known, known.owed or {self._last[1]: 0.0})
+        other = _other(known, known.pending or {self._last[1]: 0.0})
         if other is None:
-            if known.owed and not await _quiet(timeout, ear):
+            if known.pending and not await _quiet(timeout, decoder):
                 raise NoAnswer(f"unit {unit} may still answer an earlier request")
             known.nothing_owed()
             return
         try:
-            await ask(other.to(unit))
+            await transact(other.to(unit))
         except Refused:
             # Its function is none of those missing: it is this question's, and as good as registers.
             return
@@ -170,9 +175,9 @@ def _other(known: _Unit, avoid: Mapping[tuple[int, ...], float]) -> Question | N
     return by_look[min(by_look, key=lambda looks: avoid[looks])] if len(by_look) > 1 else None
 
 
-async def _quiet(timeout: float, ear: Ear) -> bool:
+async def _quiet(timeout: float, decoder: FrameDecoder) -> bool:
     """Whether nothing is heard until a whole time-out is over since the last that was."""
     loop = asyncio.get_running_loop()
-    since = ear.quiet_since
+    since = decoder.quiet_since
     await asyncio.sleep(max(0.0, since + timeout - loop.time()))
-    return ear.quiet_since == since
+    return decoder.quiet_since == since
