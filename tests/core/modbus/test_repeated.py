@@ -120,6 +120,19 @@ async def test_a_refusal_that_comes_again_is_not_the_answer_to_an_urgent_read(li
     assert await reader.read("input", FIRST, 5, urgent=True) == right(FIRST, 5)
 
 
+async def test_after_a_refusal_that_comes_again_what_is_asked_in_between_does_not_look_like_the_read_itself(
+    line: tuple[Bench, Line],
+) -> None:
+    """The answer to that comes twice as well, and would be taken for the read's."""
+    bench, reader = line
+    assert await reader.read("input", FIRST, 2) == right(FIRST, 2)
+    await bench.fault("repeated_next", count=None)
+    for first in range(FIRST, FIRST + 10):
+        with pytest.raises(Refused):
+            await reader.read("input", 590, 20)
+        assert await reader.read("input", first, 1, urgent=True) == right(first, 1)
+
+
 async def test_where_answers_do_not_look_the_same_an_urgent_read_costs_one_request(line: tuple[Bench, Line]) -> None:
     bench, reader = line
     for count in (5, 6, 5, 6):

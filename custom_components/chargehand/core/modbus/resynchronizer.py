@@ -26,6 +26,7 @@ import asyncio
 import secrets
 from collections.abc import Awaitable, Callable, Mapping
 from dataclasses import dataclass, field
+from math import inf
 from typing import NamedTuple
 
 from pymodbus.pdu import ModbusPDU
@@ -112,7 +113,8 @@ class Resynchronizer:
         if known.pending:
             known.nothing_owed()
         self._last = (request.dev_id, (question.function,) if refused else question.looks)
-        if question.function in READS_BY_FUNCTION and question.looks not in known.answered:
+        # One that was refused would be again, and a refusal that comes twice would be taken for that of any read.
+        if not refused and question.function in READS_BY_FUNCTION and question.looks not in known.answered:
             known.answered[question.looks] = question
 
     def may_be_older(self, request: ModbusPDU) -> bool:
@@ -151,7 +153,9 @@ class Resynchronizer:
         ):
             known.nothing_owed()
             return
-        other = _other(known, known.pending or {self._last[1]: 0.0})
+        # Nor may the answer to it look like the one to `request`: it could come twice itself.
+        avoid = {Question.of(request).looks: inf} | (known.pending or {self._last[1]: 0.0})
+        other = _other(known, avoid)
         if other is None:
             if known.pending and not await _quiet(timeout, decoder):
                 raise NoAnswer(f"unit {unit} may still answer an earlier request")
