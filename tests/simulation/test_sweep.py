@@ -1,12 +1,16 @@
 """What is said of a commit is what the inverter holds, and it acts on no mixture on the way: on kinds made by hand and as chance has them."""
 
 from collections.abc import Callable
+from random import Random
 
 import pytest
 from hypothesis import HealthCheck, Phase, given, seed, settings
 
+from .case import Case, stage
+from .changes import draw_changes
 from .drawn import kinds
-from .kinds import HAND_MADE, Kind
+from .faults import faults_on
+from .kinds import HAND_MADE, Arming, Kind, Slot
 from .sweep import sweep
 
 CASES = 600
@@ -53,6 +57,33 @@ def test_a_commit_acts_on_no_mixture_on_kinds_that_nobody_thought_of(number: int
 
     played()
     assert cases > DRAWN * CASES_DRAWN / 2
+
+
+def test_a_change_that_a_hand_arms_in_its_middle_is_taken_back_by_way_of_its_own_mode() -> None:
+    """Only the change names a mode in which the windows do not act; its earlier schedule was armed, and so is what is there now."""
+    kind = Kind(
+        name="a mode arms beside others' bits, scattered windows, deaf for 1.5 s after each write",
+        charge=tuple(
+            Slot(start=at, level=at + 1, power=at + 3, end=at + 5, layout="packed", scale=10, least=100)
+            for at in (32, 38, 44, 50)
+        ),
+        discharge=(),
+        arming=Arming(address=10, bits=(12, 14), on=2, others=(0, 1, 4)),
+        crosses=False,
+        latest_end="23:59",
+        longest_write=6,
+        mask_write=True,
+        deaf_ms=1500,
+    )
+    with stage(kind, seed=12) as at:
+        (change,) = [one for one in draw_changes(kind, Random(12)) if one.name == "restore what was not armed"]
+        ends = [
+            at.run(Case(change=change, fault=fault, nth=nth, forever=True))[0]
+            for fault in faults_on(kind)
+            if fault.puts == "arming"
+            for nth in range(1, 25)
+        ]
+    assert "Uncertain_before" in ends
 
 
 def test_a_sweep_repeats_exactly() -> None:

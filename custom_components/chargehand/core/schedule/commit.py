@@ -106,10 +106,26 @@ class CommitSession:
         if verdict is not Verdict.MIXTURE or not may_write:
             return verdict, seen
         try:
-            held = await Attempt(self._registers, self._rules).reach(seen, entry.before)
+            held = await self._reach(seen, entry.before)
         except NotSafely:
-            held = None
+            held = await self._back_by_way_of_after(entry, seen)
         return Verdict.BEFORE if self._held(held, entry.before) else Verdict.MIXTURE, held
+
+    async def _reach(self, seen: Image, target: Image) -> Image | None:
+        return await Attempt(self._registers, self._rules).reach(seen, target)
+
+    async def _back_by_way_of_after(self, entry: Entry, seen: Image) -> Image | None:
+        """Go to what the change was to bring, and back from there; return what is held then, None when there is no safe way.
+
+        A mode that keeps windows from acting may be known from the change alone: another hand has armed again in the middle of it.
+        """
+        try:
+            held = await self._reach(seen, entry.after)
+            if held is None or not self._held(held, entry.after):
+                return held
+            return await self._reach(held, entry.before)
+        except NotSafely:
+            return None
 
     def _held(self, seen: Image | None, image: Image) -> bool:
         return holds(seen, image, self._rules.masks)
