@@ -8,6 +8,7 @@ from homeassistant.helpers import device_registry as dr
 from homeassistant.helpers import entity_registry as er
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
+from custom_components.chargehand.core.schedule.attempt import Patience
 from custom_components.chargehand.core.schedule.journal import Entry
 
 
@@ -38,7 +39,7 @@ def device_id(hass: HomeAssistant, entry: MockConfigEntry) -> str:
 
 
 def record_events(hass: HomeAssistant, event_type: str, key: str) -> list[Any]:
-    """The list into which every such event puts one of its values, the moment it is fired."""
+    """Return a list to which every such event adds one of its values the moment it is fired."""
     heard: list[Any] = []
 
     @callback
@@ -64,6 +65,13 @@ async def set_entity(hass: HomeAssistant, platform: str, service: str, key: str,
     await hass.services.async_call(
         platform, service, {"entity_id": entity_id(hass, platform, key), **data}, blocking=True
     )
+
+
+def hurry(entry: MockConfigEntry) -> None:
+    """Be less patient than an inverter that is slow to answer, or to show a change, would want it: the bench is neither."""
+    inverter = entry.runtime_data.inverter
+    inverter.patience = Patience(settle=0.02, answered=0.3, unanswered=0.2, busy=0.2)
+    inverter.line._timeout = 0.5
 
 
 def begun_commits(entry: MockConfigEntry) -> tuple[list[Entry], Callable[[Entry], Awaitable[None]]]:

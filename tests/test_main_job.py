@@ -11,8 +11,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CLOCK, CONTROL_WORD, DISCHARGE, HOLDING, RESERVE_LEVEL, RUNNING_MODE, SCHEDULE
-from tests.calls import act, device_id, entity_id, set_entity, state
-from tests.changes.test_watch import hurry
+from tests.calls import act, device_id, entity_id, hurry, set_entity, state
 from tests.conftest import AddInverter
 from tests.teasel import EVENING, EVENING_HELD, FACTORY, INPUT_AT, TONIGHT, WANTED, held, registers
 

@@ -16,8 +16,8 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE
-from tests.calls import act, device_id, entity_id, state
-from tests.changes.test_watch import hurry, poll
+from tests.calls import act, device_id, entity_id, hurry, state
+from tests.changes.test_watch import poll
 from tests.teasel import INPUT_AT
 
 TRIGGERS = {

@@ -18,9 +18,8 @@ from homeassistant.exceptions import HomeAssistantError
 from homeassistant.setup import async_setup_component
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
-from custom_components.chargehand.core.schedule.attempt import Patience
 from tests.bench.remote import Bench
-from tests.calls import device_id
+from tests.calls import device_id, hurry
 
 LONDON = ZoneInfo("Europe/London")
 FOLDER = Path(__file__).parents[2] / "blueprints" / "automation" / "chargehand"
@@ -149,7 +148,7 @@ class MovedHouse:
 
     def hurry(self) -> None:
         """Let commits be less patient than an inverter that is slow to show a change would want it."""
-        self.entry.runtime_data.inverter.patience = Patience(settle=0.02, answered=0.3, unanswered=0.2, busy=0.2)
+        hurry(self.entry)
 
     def plan_with(self, plan: Callable[[ServiceCall], dict[str, Any]] | None) -> None:
         """Stand in for `plan_charge`: what it answers, or that it fails."""

@@ -15,8 +15,8 @@ from pytest_homeassistant_custom_component.typing import WebSocketGenerator
 
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE
-from tests.calls import act, begun_commits, entity_id, set_entity, state
-from tests.changes.test_watch import hurry, poll
+from tests.calls import act, begun_commits, entity_id, hurry, set_entity, state
+from tests.changes.test_watch import poll
 from tests.conftest import AddInverter
 from tests.teasel import far_from
 

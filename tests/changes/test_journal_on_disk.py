@@ -17,8 +17,8 @@ from custom_components.chargehand.changes.storage import Storage
 from custom_components.chargehand.core.schedule.journal import Entry, NoJournal
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CONTROL_WORD
-from tests.calls import act, begun_commits, record_events, set_entity, state
-from tests.changes.test_watch import hurry, issue, poll
+from tests.calls import act, begun_commits, hurry, record_events, set_entity, state
+from tests.changes.test_watch import issue, poll
 from tests.teasel import EVENING, FACTORY, LATER, LATER_HELD, TONIGHT, WANTED, held
 
 SMALL = 64

@@ -16,10 +16,9 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry, async_
 
 from custom_components import chargehand
 from custom_components.chargehand.core.registers import Batch
-from custom_components.chargehand.core.schedule.attempt import Patience
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, RATED_POWER
-from tests.calls import act, device_id, entity_id, set_entity, state
+from tests.calls import act, device_id, entity_id, hurry, set_entity, state
 from tests.conftest import AddInverter
 from tests.teasel import INPUT_AT, held, registers
 
@@ -244,7 +243,7 @@ async def test_a_value_that_is_read_once_is_asked_for_again_when_it_was_missed(
 async def test_a_second_try_that_does_not_take_ends_the_doubt_about_the_first(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
 ) -> None:
-    entry.runtime_data.inverter.patience = Patience(settle=0.02, answered=0.3, unanswered=0.2, busy=0.2)
+    hurry(entry)
     await bench.fault("answer_lost", only="write")
     await bench.fault("no_answer", only="read", nth=3, count=None)
     with pytest.raises(HomeAssistantError) as first:

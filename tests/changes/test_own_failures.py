@@ -9,9 +9,9 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CONTROL_WORD, DISCHARGE
-from tests.calls import act, begun_commits, record_events, set_entity, state
+from tests.calls import act, begun_commits, hurry, record_events, set_entity, state
 from tests.changes.test_own_maps import armed_by_mode, mode, own_map
-from tests.changes.test_watch import hurry, issue, last_event, poll
+from tests.changes.test_watch import issue, last_event, poll
 from tests.teasel import EVENING, EVENING_HELD, FACTORY, LATER, TONIGHT, UNUSED, WANTED, held, registers
 
 __all__ = ["armed_by_mode", "own_map"]

@@ -16,8 +16,8 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 from custom_components.chargehand.core.schedule.attempt import Patience
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CONTROL_WORD, DISCHARGE, RUNNING_MODE
-from tests.calls import act, begun_commits, entity_id, record_events, set_entity, state
-from tests.changes.test_watch import hurry, issue, poll
+from tests.calls import act, begun_commits, entity_id, hurry, record_events, set_entity, state
+from tests.changes.test_watch import issue, poll
 from tests.conftest import AddInverter
 from tests.core.schedule.variants import TEASEL
 from tests.teasel import EVENING, EVENING_HELD, FACTORY, LATER, TONIGHT, UNUSED, WANTED, far_from, held, registers

@@ -12,8 +12,8 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 from custom_components.chargehand.core.schedule.journal import Entry
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CONTROL_WORD
-from tests.calls import act, begun_commits, entity_id, record_events, set_entity, state
-from tests.changes.test_watch import hurry, issue, poll
+from tests.calls import act, begun_commits, entity_id, hurry, record_events, set_entity, state
+from tests.changes.test_watch import issue, poll
 from tests.conftest import AddInverter
 from tests.teasel import FACTORY, TONIGHT, WANTED, held, registers
 from tests.waiting import until

@@ -13,8 +13,8 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 from custom_components import chargehand
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE
-from tests.calls import act, entity_id, set_entity, state
-from tests.changes.test_watch import hurry, poll
+from tests.calls import act, entity_id, hurry, set_entity, state
+from tests.changes.test_watch import poll
 from tests.teasel import TONIGHT, held
 
 NO_TIME = [77, 88, 99, 0]

@@ -14,10 +14,9 @@ from homeassistant.setup import async_setup_component
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 
-from custom_components.chargehand.core.schedule.attempt import Patience
 from tests.bench.remote import Bench
 from tests.bench.teasel import CLOCK
-from tests.calls import act, begun_commits
+from tests.calls import act, begun_commits, hurry
 from tests.conftest import QUICK, AddInverter
 from tests.moved_time import HouseTime
 
@@ -128,7 +127,7 @@ async def test_a_repair_that_fails_leaves_it_to_be_repaired(
 ) -> None:
     time.move_to(AFTER)
     await poll(entry)
-    entry.runtime_data.inverter.patience = Patience(settle=0.02, answered=0.3, unanswered=0.2, busy=0.2)
+    hurry(entry)
     await burdock.fault("exception", code=4, only="write", count=None)
     assert (await fix(hass, entry, hass_client, "move"))["type"] == "abort"
     await burdock.clear_faults()

@@ -14,8 +14,8 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CONTROL_WORD
-from tests.calls import act, device_id, record_events, set_entity, state
-from tests.changes.test_watch import hurry, issue, poll
+from tests.calls import act, device_id, hurry, record_events, set_entity, state
+from tests.changes.test_watch import issue, poll
 from tests.teasel import EVENING, FACTORY, LATER, LATER_HELD, TONIGHT, WANTED, held
 
 AFTERNOON = [{"start": "13:00", "end": "14:00", "power": 500, "stop_level": 50}]

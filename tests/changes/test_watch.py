@@ -14,19 +14,11 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 
 from custom_components.chargehand.changes.commits import MANY_COMMITS
-from custom_components.chargehand.core.schedule.attempt import Patience
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CONTROL_WORD, DISCHARGE
-from tests.calls import act, begun_commits, entity_id, record_events, set_entity, state
+from tests.calls import act, begun_commits, entity_id, hurry, record_events, set_entity, state
 from tests.conftest import AddInverter
 from tests.teasel import EVENING, EVENING_HELD, FACTORY, TONIGHT, UNUSED, WANTED, held
-
-
-def hurry(entry: MockConfigEntry) -> None:
-    """Be less patient than an inverter that is slow to answer, or to show a change, would want it: the bench is neither."""
-    inverter = entry.runtime_data.inverter
-    inverter.patience = Patience(settle=0.02, answered=0.3, unanswered=0.2, busy=0.2)
-    inverter.line._timeout = 0.5
 
 
 async def poll(hass: HomeAssistant, entry: MockConfigEntry) -> None:

@@ -16,8 +16,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 from pytest_homeassistant_custom_component.typing import WebSocketGenerator
 
 from tests.bench.remote import Bench
-from tests.calls import entity_id, record_events, state
-from tests.changes.test_watch import hurry
+from tests.calls import entity_id, hurry, record_events, state
 
 type Ask = Callable[..., Awaitable[tuple[bool, list[list[dict[str, Any]]]]]]
 
