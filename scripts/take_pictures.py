@@ -9,20 +9,13 @@ from pathlib import Path
 from PIL import Image
 from playwright.sync_api import Page, sync_playwright
 
-PICTURES = Path(__file__).parents[1] / "docs" / "pictures"
+ROOT = Path(__file__).parents[1]
+BLUEPRINTS = ROOT / "blueprints" / "automation" / "chargehand"
+PICTURES = ROOT / "docs" / "pictures"
 PORT = 8129
 ADDRESS = f"http://127.0.0.1:{PORT}"
-FORMS = {
-    "winter_night_charge": "Winter night charge",
-    "dear_hours_hold": "Dear hours hold",
-    "morning_report": "Morning report",
-    "changed_elsewhere": "Schedule changed elsewhere",
-    "battery_room_guard": "Battery room guard",
-}
-"""A picture's name, and the blueprint whose form is on it."""
-
 COLOURS = 64
-"""So many tell a form as well, and make a file half as large."""
+"""A form looks the same in so few, and its file is half as large."""
 
 VIEW = {"width": 620, "height": 4200}
 """As wide as one column of the page, and as high as the longest form: a page that scrolls could not be taken as a whole."""
@@ -58,14 +51,20 @@ def take_all(chromium: str) -> None:
         browser = tools.chromium.launch(executable_path=chromium, args=["--no-sandbox", "--disable-gpu"])
         context = browser.new_context(viewport=VIEW, color_scheme="light", locale="en-GB")
         log_in(context.new_page())
-        for name, blueprint in FORMS.items():
+        for blueprint in sorted(BLUEPRINTS.glob("*.yaml")):
             page = context.new_page()
             page.goto(f"{ADDRESS}/config/blueprint/dashboard")
-            page.get_by_text(blueprint, exact=True).first.click()
-            take_form(page, PICTURES / f"{name}.png")
+            page.get_by_text(name_of(blueprint), exact=True).first.click()
+            take_form(page, PICTURES / f"{blueprint.stem}.png")
             page.close()
-            print(f"docs/pictures/{name}.png")
+            print(f"docs/pictures/{blueprint.stem}.png")
         browser.close()
+
+
+def name_of(blueprint: Path) -> str:
+    """Return the name that a blueprint's list shows for it."""
+    lines = blueprint.read_text(encoding="utf-8").splitlines()
+    return next(line for line in lines if line.startswith("  name: ")).removeprefix("  name: ")
 
 
 def log_in(page: Page) -> None:
