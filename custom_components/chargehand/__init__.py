@@ -104,7 +104,7 @@ async def async_unload_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) 
 
 
 async def async_remove_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -> None:
-    """Leave nothing behind: the files of the storage, the past windows and the nights, and what stands under Repairs."""
+    """Leave nothing behind: the stored journal, past windows and nights, and what stands under Repairs."""
     await Storage(hass, entry.entry_id).forget()
     await PastWindows(hass, entry.entry_id).forget()
     await Nights(hass, entry.entry_id).forget()

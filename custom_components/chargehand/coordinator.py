@@ -208,7 +208,7 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
 
     @callback
     def async_add_listener(self, update_callback: CALLBACK_TYPE, context: Any = None) -> Callable[[], None]:
-        """Also forget who is interested in what; the context is an Subscription."""
+        """Also forget who needs what; the context is a Subscription."""
         self._interested = self._wanted = None
         remove = super().async_add_listener(update_callback, context)
 

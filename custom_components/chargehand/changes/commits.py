@@ -34,12 +34,12 @@ class NothingBefore(Exception):
 class Commits:
     """One inverter's. `by` is who asked, in words. `show` takes what is on the inverter after a commit."""
 
-    def __init__(self, watch: ScheduleMonitor, show: Callable[[Committed], None]) -> None:
+    def __init__(self, monitor: ScheduleMonitor, show: Callable[[Committed], None]) -> None:
         """Write through the inverter that is watched, and count what that wears."""
-        self._monitor = watch
-        self._activity_log = watch.activity_log
-        self._inverter = watch.inverter
-        self._storage = watch.storage
+        self._monitor = monitor
+        self._activity_log = monitor.activity_log
+        self._inverter = monitor.inverter
+        self._storage = monitor.storage
         self._show = show
         self._callers: Counter[str] = Counter()
         self._asked_by: str | None = None

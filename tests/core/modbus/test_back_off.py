@@ -53,7 +53,7 @@ async def line_to(port: int, *, shared: bool = False) -> AsyncIterator[Line]:
 
 
 async def ask_on(line: Line, seconds: float) -> set[Lost]:
-    """Transact again and again, much more often than polls do; why there was no connection."""
+    """Ask again and again, much more often than polls do; why there was no connection."""
     loop = asyncio.get_running_loop()
     until = loop.time() + seconds
     lost = set()

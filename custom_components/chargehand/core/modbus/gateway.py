@@ -134,7 +134,7 @@ class Gateway:
                     self.health.record(self._last_end, self._busy, error)
 
     async def _tried(self, request: ModbusPDU, terms: _Terms) -> Answer:
-        """Transact until there is an answer, or all retries are used up."""
+        """Send a request until there is an answer, or all retries are used up."""
         left = terms.retries
         while True:
             connection = await self._connected(terms.timeout)

@@ -140,7 +140,7 @@ class Line:
     async def _until_not_busy(
         self, asked: Callable[[], Awaitable[Answer]], *, urgent: bool, counts: LineCounts | None
     ) -> Answer:
-        """Transact, and ask again while the unit answers that it is busy, for as long as this line waits for that. Raises LineError."""
+        """Send a request, and again while the unit answers that it is busy, for as long as this line waits for that. Raises LineError."""
         loop = asyncio.get_running_loop()
         until: float | None = None
         pause = SHORTEST_BUSY_PAUSE

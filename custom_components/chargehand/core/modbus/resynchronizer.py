@@ -113,7 +113,7 @@ class Resynchronizer:
         if known.pending:
             known.nothing_owed()
         self._last = (request.dev_id, (question.function,) if refused else question.looks)
-        # One that was refused would be again, and a refusal that comes twice would be taken for that of any read.
+        # A read that was refused will be refused again, and a refusal that comes twice is taken for the answer to any read.
         if not refused and question.function in READS_BY_FUNCTION and question.looks not in known.answered:
             known.answered[question.looks] = question
 
@@ -153,7 +153,7 @@ class Resynchronizer:
         ):
             known.nothing_owed()
             return
-        # Nor may the answer to it look like the one to `request`: it could come twice itself.
+        # The answer to the other read may come twice too, so it must not look like the answer to `request` either.
         avoid = {Question.of(request).looks: inf} | (known.pending or {self._last[1]: 0.0})
         other = _other(known, avoid)
         if other is None:

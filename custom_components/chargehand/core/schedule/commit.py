@@ -115,9 +115,9 @@ class CommitSession:
         return await Attempt(self._registers, self._rules).reach(seen, target)
 
     async def _back_by_way_of_after(self, entry: Entry, seen: Image) -> Image | None:
-        """Go to what the change was to bring, and back from there; return what is held then, None when there is no safe way.
+        """Write the new schedule, then the earlier one; return what the inverter holds then, None when there is no safe way.
 
-        A mode that keeps windows from acting may be known from the change alone: another hand has armed again in the middle of it.
+        The new schedule may be the only one that names a mode in which no window acts. Another hand may have armed the inverter meanwhile.
         """
         try:
             held = await self._reach(seen, entry.after)
