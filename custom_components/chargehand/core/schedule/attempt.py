@@ -66,6 +66,9 @@ class CommitRules:
 FIRST_BUSY_PAUSE, LONGEST_BUSY_PAUSE = 0.05, 1.0
 """Seconds from an answer that says "busy" to the next try, doubled each time."""
 
+_NEVER_ARRIVED = {10, 11}
+"""Exceptions by which a gateway says that a request did not get through (Modbus Application Protocol V1.1b3, section 7)."""
+
 
 class _Sent(Enum):
     """What became of a write, as far as its answer tells."""
@@ -90,6 +93,8 @@ class Attempt:
 
         self.registers_written = 0
         self.why = ""
+        self.lost = False
+        """Whether the last write was lost, or met a busy inverter: the inverter did not say no to it."""
 
     async def reach(self, seen: Image, target: Image) -> Image | None:
         """Return the image read last: `target` when it was reached, None when nothing could be read at the end."""
@@ -174,6 +179,7 @@ class Attempt:
                 await self._registers.write(fresh)
             except Refused as refusal:
                 self.why = str(refusal)
+                self.lost = refusal.busy or refusal.code in _NEVER_ARRIVED
                 if refusal.still_at_work:
                     return _Sent.ANSWERED
                 if refusal.busy and loop.time() < until:
@@ -183,7 +189,9 @@ class Attempt:
                 return _Sent.UNANSWERED if refusal.may_have_acted else _Sent.REFUSED
             except LineError as failure:
                 self.why = str(failure)
+                self.lost = True
                 return _Sent.UNANSWERED
+            self.lost = False
             return _Sent.ANSWERED
 
     async def _with_others_bits(self, frame: Frame) -> Frame:

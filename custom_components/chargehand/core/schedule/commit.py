@@ -19,10 +19,11 @@ class Taken:
 class NotTaken(Exception):
     """The change did not take. The earlier image is on the inverter and was read back."""
 
-    def __init__(self, why: str, image: Image) -> None:
-        """Say why, as far as it is known."""
+    def __init__(self, why: str, image: Image, *, lost: bool = False) -> None:
+        """Say why, as far as it is known; `lost` when the line lost the writes, so that the inverter may take them another time."""
         super().__init__(why)
         self.image = image
+        self.lost = lost
 
 
 class Uncertain(Exception):
@@ -47,6 +48,7 @@ class CommitSession:
         self._after: Image = {}
         self._seen: Image | None = None
         self._why = ""
+        self._lost = False
 
     async def read(self) -> Image:
         """Return what the change starts from. Half of an earlier one is put back first: it must not pass for the earlier schedule.
@@ -80,7 +82,7 @@ class CommitSession:
             between = tuple(stage.image for stage in self._rules.stages(self._before, self._after))
             await self._journal.write(Entry(before=self._before, after=self._after, between=between, shift=shift))
         self._seen = await self._attempt.reach(self._before, self._after)
-        self._why = self._attempt.why
+        self._why, self._lost = self._attempt.why, self._attempt.lost
         if self._seen is not None and not self._is_whole(self._seen):
             self._seen = await self._attempt.reach(self._seen, self._before)
 
@@ -94,7 +96,7 @@ class CommitSession:
         if self._journal is not None and self._journal.unfinished is not None:
             await self._journal.clear()
         if not self._held(self._seen, self._after):
-            raise NotTaken(self._why, self._seen)
+            raise NotTaken(self._why, self._seen, lost=self._lost)
         return Taken(image=self._seen, registers_written=self._attempt.registers_written)
 
     async def settle(self, entry: Entry, seen: Image, *, may_write: bool) -> tuple[Verdict, Image | None]:
