@@ -15,8 +15,8 @@ from homeassistant.helpers.event import async_track_time_change
 from homeassistant.helpers.typing import ConfigType
 from homeassistant.util import dt as dt_util
 
-from .actions import async_setup_actions
-from .changes import ScheduleStatus, Storage
+from .actions import async_setup_actions, follow_orders
+from .changes import Orders, ScheduleStatus, Storage
 from .connection import (
     close_inverter,
     complete_map,
@@ -89,6 +89,8 @@ async def async_setup_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -
     _register_device(hass, entry, inverter.map, identity)
     await hass.config_entries.async_forward_entry_setups(entry, PLATFORMS)
     coordinator.entities_added()
+    if inverter.map.schedule is not None:
+        follow_orders(hass, entry)
     _forget_vanished(hass, entry)
     return True
 
@@ -104,8 +106,9 @@ async def async_unload_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) 
 
 
 async def async_remove_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -> None:
-    """Leave nothing behind: the stored journal, past windows and nights, and what stands under Repairs."""
+    """Leave nothing behind: the stored journal, the order, past windows and nights, and what stands under Repairs."""
     await Storage(hass, entry.entry_id).forget()
+    await Orders(hass, entry.entry_id, lambda: None).forget()
     await PastWindows(hass, entry.entry_id).forget()
     await Nights(hass, entry.entry_id).forget()
     for kind in KINDS:
@@ -136,6 +139,7 @@ def _refused(key: str, **values: str) -> ConfigEntryError:
 async def _end(coordinator: ChargehandCoordinator) -> None:
     """Poll no more, let a change that is at work come to its end, and keep what is known."""
     await coordinator.async_shutdown()
+    await coordinator.orders.close()
     await coordinator.commits.close()
     await coordinator.storage.save()
     if _charges(coordinator):

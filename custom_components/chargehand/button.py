@@ -1,13 +1,15 @@
-"""Buttons: setting the inverter's clock."""
+"""Buttons: setting the inverter's clock, planning tonight, and putting the earlier schedule back."""
+
+from collections.abc import Iterator
 
 from homeassistant.components.button import ButtonEntity
 from homeassistant.const import EntityCategory, Platform
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
-from .actions import set_clock
+from .actions import TONIGHT_SCHEMA, charge_tonight, restore, set_clock
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
-from .core.inverter import CLOCK
+from .core.inverter import CLOCK, SCHEDULE
 from .entity import ChargehandEntity, offer
 
 PARALLEL_UPDATES = 1
@@ -16,10 +18,19 @@ PARALLEL_UPDATES = 1
 async def async_setup_entry(
     hass: HomeAssistant, entry: ChargehandConfigEntry, async_add_entities: AddConfigEntryEntitiesCallback
 ) -> None:
-    """Add the button, where there is a clock and control is allowed."""
+    """Add the buttons that the map has something for, where control is allowed."""
     coordinator = entry.runtime_data
-    settable = coordinator.allow_control and coordinator.inverter.map.clock is not None
-    offer(coordinator, Platform.BUTTON, async_add_entities, [SetClock(coordinator)] if settable else [])
+    offer(coordinator, Platform.BUTTON, async_add_entities, _buttons(coordinator) if coordinator.allow_control else [])
+
+
+def _buttons(coordinator: ChargehandCoordinator) -> Iterator[ChargehandEntity]:
+    register_map = coordinator.inverter.map
+    if register_map.clock is not None:
+        yield SetClock(coordinator)
+    if register_map.schedule is not None:
+        yield RestoreSchedule(coordinator)
+        if register_map.schedule.charge:
+            yield PlanTonight(coordinator)
 
 
 class SetClock(ChargehandEntity, ButtonEntity):
@@ -36,3 +47,38 @@ class SetClock(ChargehandEntity, ButtonEntity):
         """Set the clock and read it back."""
         async with self.asked() as by:
             await set_clock(self.coordinator, by)
+
+
+class PlanTonight(ChargehandEntity, ButtonEntity):
+    """Gives the order for tonight's charge, with what the options say."""
+
+    _attr_translation_key = "plan_tonight"
+
+    def __init__(self, coordinator: ChargehandCoordinator) -> None:
+        """Need the schedule."""
+        super().__init__(coordinator, "plan_tonight", {SCHEDULE}, shows={SCHEDULE})
+
+    @property
+    def available(self) -> bool:
+        """An inverter that is away is waited for."""
+        return True
+
+    async def async_press(self) -> None:
+        """Plan, apply, and go on trying until shortly before the cheap hours end."""
+        async with self.asked() as by:
+            await charge_tonight(self.coordinator, TONIGHT_SCHEMA({}), by)
+
+
+class RestoreSchedule(ChargehandEntity, ButtonEntity):
+    """Puts the schedule before the last change back."""
+
+    _attr_translation_key = "restore_schedule"
+
+    def __init__(self, coordinator: ChargehandCoordinator) -> None:
+        """Need the schedule."""
+        super().__init__(coordinator, "restore_schedule", {SCHEDULE}, shows={SCHEDULE})
+
+    async def async_press(self) -> None:
+        """Put it back and read it back."""
+        async with self.asked() as by:
+            await restore(self.coordinator, by)

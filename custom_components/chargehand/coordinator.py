@@ -11,7 +11,7 @@ from homeassistant.core import CALLBACK_TYPE, HomeAssistant, callback
 from homeassistant.helpers.update_coordinator import DataUpdateCoordinator, UpdateFailed
 from homeassistant.util import dt as dt_util
 
-from .changes import ActivityLog, Commits, ScheduleMonitor, Storage, shielded
+from .changes import ActivityLog, Commits, Orders, ScheduleMonitor, Storage, shielded
 from .connection import look_for_users
 from .const import (
     CONF_ALLOW_CONTROL,
@@ -63,7 +63,8 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         self.allow_control = bool(entry.options.get(CONF_ALLOW_CONTROL, False))
         self.activity_log = ActivityLog(hass, entry)
         self.monitor = ScheduleMonitor(self.activity_log, inverter, storage, self.async_update_listeners)
-        self.commits = Commits(self.monitor, self._take_committed)
+        self.orders = Orders(hass, entry.entry_id, self.async_update_listeners)
+        self.commits = Commits(self.monitor, self.orders, self._take_committed)
         self.past = PastWindows(hass, entry.entry_id)
         self.nights = Nights(hass, entry.entry_id)
         self.offered: dict[str, frozenset[str]] = {}
@@ -85,7 +86,8 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
     # ---- what outlives a restart
 
     async def _async_setup(self) -> None:
-        """Read what is kept of windows and nights."""
+        """Read what is kept of orders, windows and nights."""
+        await self.orders.load()
         await self.past.load()
         await self.nights.load()
 

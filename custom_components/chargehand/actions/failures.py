@@ -8,7 +8,7 @@ from homeassistant.exceptions import HomeAssistantError, ServiceValidationError
 from homeassistant.helpers.translation import async_get_exception_message
 from homeassistant.util import dt as dt_util
 
-from ..changes import Failure, NothingBefore
+from ..changes import Failure, NothingBefore, OrderReplaced
 from ..const import DOMAIN
 from ..coordinator import ChargehandCoordinator
 from ..core.inverter import NotSupported
@@ -55,6 +55,8 @@ def translated(coordinator: ChargehandCoordinator, about: str = "schedule") -> I
         raise _raised(ServiceValidationError, "not_safely") from fault
     except NoJournal as fault:
         raise _raised(HomeAssistantError, "no_journal") from fault
+    except OrderReplaced as fault:
+        raise _raised(HomeAssistantError, "order_replaced") from fault
     except NothingBefore as fault:
         raise _raised(ServiceValidationError, fault.key) from fault
     except NotSupported as fault:

@@ -1,14 +1,17 @@
 """The action that answers how much to charge tonight, when, and why; and puts it on the inverter when it is asked to."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import voluptuous as vol
 from homeassistant.config_entries import ConfigEntryState
+from homeassistant.const import ATTR_DEVICE_ID
 from homeassistant.helpers import config_validation as cv
 from homeassistant.util import dt as dt_util
 
 from ..coordinator import ChargehandCoordinator
+from ..core.modbus import LineError
+from ..core.order import Order, OrderKind
 from ..core.planning import Hour, Limits
 from ..core.registers import SchedulePoints
 from ..core.schedule import ScheduleRequest, WindowRequest
@@ -27,8 +30,9 @@ from ..nights import (
     told_prices,
 )
 from .answers import receipt_data
-from .failures import committing, refused
+from .failures import committing, refused, translated
 from .numbers import number
+from .order_giving import UNTIL, give_order, until_of
 
 DEFAULT_HOURS = 36
 
@@ -49,22 +53,81 @@ PLAN_FIELDS = {
     vol.Optional("reserve_level"): vol.All(number, vol.Range(0, 100)),
     vol.Optional("highest_level"): vol.All(number, vol.Range(0, 100)),
     vol.Optional("apply", default=False): cv.boolean,
+    vol.Optional(UNTIL): until_of,
 }
+PLAN_SCHEMA = vol.Schema(PLAN_FIELDS)
 
 
-async def plan_charge(coordinator: ChargehandCoordinator, asked: Mapping[str, Any], by: str) -> dict[str, Any]:
+async def plan_charge(coordinator: ChargehandCoordinator, data: Mapping[str, Any], by: str) -> dict[str, Any]:
     """Plan, and apply when asked. Raises ServiceValidationError for what is missing or wrong, and as `apply_schedule`."""
-    if asked["apply"]:
-        # Refused before anything is reckoned, and kept as the last failure.
-        with committing(coordinator, by):
-            pass
+    asked = {key: data[key] for key in data if key not in {ATTR_DEVICE_ID, UNTIL}}
+    if not asked["apply"]:
+        if UNTIL in data:
+            raise refused("until_without_apply")
+        return (await calculate(coordinator, asked))[1]
+    # Refused before anything is calculated, and kept as the last failure.
+    with committing(coordinator, by):
+        pass
+    if UNTIL not in data:
+        return await _apply(coordinator, asked, by)
+    order, answer = await give_order(coordinator, OrderKind.PLAN_CHARGE, asked, data[UNTIL], by)
+    # One that waits says so beside what was planned.
+    return answer if "receipt" in answer else {**answer, **(order.made or {}), "receipt": answer}
+
+
+async def plan_charge_now(coordinator: ChargehandCoordinator, order: Order) -> dict[str, Any]:
+    """Plan anew for an order, and apply the plan. Raises the platform's errors."""
+    return await _apply(coordinator, PLAN_SCHEMA(order.asked), order.by, order)
+
+
+async def _apply(
+    coordinator: ChargehandCoordinator, asked: Mapping[str, Any], by: str, order: Order | None = None
+) -> dict[str, Any]:
+    if order is not None:
+        must_answer(coordinator)
+    coordinator, answer = await calculate(coordinator, asked)
+    if order is not None:
+        order.made = dict(answer)
+    receipt = await apply_windows(coordinator, answer["windows"], by, order)
+    return answer | {"receipt": receipt}
+
+
+def must_answer(coordinator: ChargehandCoordinator) -> None:
+    """Raise the line's error when the last poll failed: a plan would rest on what was read before, or fail for another reason."""
+    if coordinator.last_update_success:
+        return
+    error = coordinator.last_exception
+    cause = None if error is None else error.__cause__
+    with translated(coordinator):
+        raise cause if isinstance(cause, LineError) else LineError("the last poll failed")
+
+
+async def apply_windows(
+    coordinator: ChargehandCoordinator, windows: Sequence[Mapping[str, Any]], by: str, order: Order | None = None
+) -> dict[str, Any]:
+    """Put charge windows on the inverter, and return the receipt. Raises the platform's errors."""
+    schedule = coordinator.data.schedule
+    # Nothing to charge: the windows go, and whether discharge windows are armed stays as it is.
+    armed = bool(windows) or schedule is None or schedule.armed is not False
+    request = ScheduleRequest(charge=[WindowRequest(**window) for window in windows], armed=armed)
+    with committing(coordinator, by):
+        return receipt_data(await coordinator.commits.apply(request, by, order))
+
+
+async def calculate(
+    coordinator: ChargehandCoordinator, asked: Mapping[str, Any], most_kw: float | None = None
+) -> tuple[ChargehandCoordinator, dict[str, Any]]:
+    """Make a plan and show it; `most_kw` is the most that its windows may charge with.
+
+    Return it, and the coordinator of that time. Raises ServiceValidationError for what is missing or wrong.
+    """
     hass = coordinator.hass
     points = coordinator.inverter.map.schedule
     if points is None or not points.charge:
         raise refused("no_schedule")
     await coordinator.settle_nights()
     try:
-        told = await _told(coordinator, points, asked)
+        told = await _told(coordinator, points, asked, most_kw)
         # Numbers for a third of a second: not on the event loop.
         made = await hass.async_add_executor_job(planned, told, hass.config.currency)
     except PricesUnreadable as fault:
@@ -82,18 +145,12 @@ async def plan_charge(coordinator: ChargehandCoordinator, asked: Mapping[str, An
             {key: window[key] for key in window if key != "stop_level"} for window in answer["windows"]
         ]
     coordinator.take_plan(dict(answer), made.until, planned_night(made))
-    if asked["apply"]:
-        windows = [WindowRequest(**window) for window in answer["windows"]]
-        schedule = coordinator.data.schedule
-        # Nothing to charge: the windows go, and whether discharge windows are armed stays as it is.
-        armed = bool(windows) or schedule is None or schedule.armed is not False
-        with committing(coordinator, by):
-            receipt = await coordinator.commits.apply(ScheduleRequest(charge=windows, armed=armed), by)
-        answer["receipt"] = receipt_data(receipt)
-    return answer
+    return coordinator, answer
 
 
-async def _told(coordinator: ChargehandCoordinator, points: SchedulePoints, asked: Mapping[str, Any]) -> Told:
+async def _told(
+    coordinator: ChargehandCoordinator, points: SchedulePoints, asked: Mapping[str, Any], most_kw: float | None
+) -> Told:
     hass, options, values = coordinator.hass, coordinator.config_entry.options, coordinator.data.values
     if BATTERY not in options:
         raise refused("plan_no_battery")
@@ -117,7 +174,7 @@ async def _told(coordinator: ChargehandCoordinator, points: SchedulePoints, aske
         now=dt_util.now(),
         latitude=hass.config.latitude,
         level=float(level),
-        limits=_limits(points, values.get("battery_voltage")),
+        limits=_limits(points, values.get("battery_voltage"), most_kw),
         prices=prices,
         load=load,
         load_from=load_from,
@@ -128,14 +185,14 @@ async def _told(coordinator: ChargehandCoordinator, points: SchedulePoints, aske
     )
 
 
-def _limits(points: SchedulePoints, volts: object) -> Limits:
+def _limits(points: SchedulePoints, volts: object, most_kw: float | None) -> Limits:
     """What these charge windows can hold; a current is a power by the battery's voltage of now."""
     first = points.charge[0]
-    most = None
+    most = most_kw
     if first.power is not None:
-        most = first.power.maximum / 1000
+        most = _lower(most_kw, first.power.maximum / 1000)
     elif first.current is not None and isinstance(volts, int | float) and volts > 0:
-        most = first.current.maximum * volts / 1000
+        most = _lower(most_kw, first.current.maximum * volts / 1000)
     return Limits(
         windows=len(points.charge),
         step_minutes=points.step_minutes,
@@ -143,3 +200,7 @@ def _limits(points: SchedulePoints, volts: object) -> Limits:
         lowest_stop_level=first.stop_level.minimum if first.stop_level is not None else 10.0,
         most_kw=most,
     )
+
+
+def _lower(one: float | None, other: float) -> float:
+    return other if one is None else min(one, other)

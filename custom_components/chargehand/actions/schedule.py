@@ -1,5 +1,8 @@
 """The actions: a whole schedule applied, read, and the inverter's clock set; each answers with data."""
 
+from collections.abc import Mapping
+from typing import Any
+
 import voluptuous as vol
 from homeassistant.config_entries import ConfigEntryState
 from homeassistant.const import ATTR_DEVICE_ID
@@ -9,15 +12,18 @@ from homeassistant.helpers import device_registry as dr
 from homeassistant.helpers.service import async_register_admin_service
 from homeassistant.util.json import JsonValueType
 
-from ..changes import Commits
+from ..changes import EarlierSchedule
 from ..const import DOMAIN
 from ..coordinator import ChargehandConfigEntry, ChargehandCoordinator
+from ..core.order import Order, OrderKind
 from ..core.schedule import Given, Schedule, ScheduleRequest, Side, Window, WindowRequest, time_text
 from .answers import receipt_data
 from .callers import caller
+from .charge_tonight import TONIGHT_FIELDS, charge_tonight
 from .clock import set_clock
 from .failures import committing, refused, translated
 from .finding import COMPARE_FIELDS, READ_FIELDS, compare_registers, read_registers
+from .order_giving import UNTIL, give_order, until_of
 from .plan_charge import PLAN_FIELDS, plan_charge
 
 LIMITS = ("current", "power", "stop_level")
@@ -46,16 +52,19 @@ APPLY_SCHEMA = DEVICE_SCHEMA.extend(
         vol.Optional("discharge"): _windows,
         vol.Optional("armed", default=True): cv.boolean,
         vol.Optional("override", default=False): cv.boolean,
+        vol.Optional(UNTIL): until_of,
     }
 )
 
-PUT_BACK = {
-    "before_last_change": Commits.restore,
-    "confirmed": Commits.put_back,
-}
-"""Which schedule `restore_schedule` puts back, and how."""
+BEFORE_LAST_CHANGE, CONFIRMED = "before_last_change", "confirmed"
+"""Which schedule `restore_schedule` puts back."""
 
-RESTORE_SCHEMA = DEVICE_SCHEMA.extend({vol.Optional("which", default="before_last_change"): vol.In(list(PUT_BACK))})
+RESTORE_SCHEMA = DEVICE_SCHEMA.extend(
+    {
+        vol.Optional("which", default=BEFORE_LAST_CHANGE): vol.In([BEFORE_LAST_CHANGE, CONFIRMED]),
+        vol.Optional(UNTIL): until_of,
+    }
+)
 
 
 @callback
@@ -83,6 +92,13 @@ def async_setup_actions(hass: HomeAssistant) -> None:
         DEVICE_SCHEMA.extend(PLAN_FIELDS),
         supports_response=SupportsResponse.ONLY,
     )
+    hass.services.async_register(
+        DOMAIN,
+        "charge_tonight",
+        _charge_tonight,
+        DEVICE_SCHEMA.extend(TONIGHT_FIELDS),
+        supports_response=SupportsResponse.OPTIONAL,
+    )
     for action, answer, fields in (
         ("read_registers", _read_registers, READ_FIELDS),
         ("compare_registers", _compare_registers, COMPARE_FIELDS),
@@ -108,10 +124,24 @@ def _coordinator(call: ServiceCall) -> ChargehandCoordinator:
 
 async def _apply_schedule(call: ServiceCall) -> ServiceResponse:
     coordinator, by = _coordinator(call), await _by(call)
-    windows = {str(side): _asked(call.data[side]) for side in Side if side in call.data}
-    request = ScheduleRequest(armed=call.data["armed"], override=call.data["override"], **windows)
+    if UNTIL not in call.data:
+        return await _apply(coordinator, call.data, by)
+    asked = {key: call.data[key] for key in call.data if key not in {ATTR_DEVICE_ID, UNTIL}}
+    return (await give_order(coordinator, OrderKind.APPLY_SCHEDULE, asked, call.data[UNTIL], by))[1]
+
+
+async def apply_now(coordinator: ChargehandCoordinator, order: Order) -> dict[str, Any]:
+    """Apply the schedule of an order, and return the receipt. Raises the platform's errors."""
+    return await _apply(coordinator, order.asked, order.by, order)
+
+
+async def _apply(
+    coordinator: ChargehandCoordinator, asked: Mapping[str, Any], by: str, order: Order | None = None
+) -> dict[str, Any]:
+    windows = {str(side): _asked(asked[side]) for side in Side if side in asked}
+    request = ScheduleRequest(armed=asked["armed"], override=asked["override"], **windows)
     with committing(coordinator, by):
-        return receipt_data(await coordinator.commits.apply(request, by))
+        return receipt_data(await coordinator.commits.apply(request, by, order))
 
 
 def _asked(windows: list[dict[str, object]] | None) -> list[WindowRequest] | Given:
@@ -136,9 +166,27 @@ async def _get_schedule(call: ServiceCall) -> ServiceResponse:
 
 async def _restore_schedule(call: ServiceCall) -> ServiceResponse:
     coordinator, by = _coordinator(call), await _by(call)
-    put_back = PUT_BACK[call.data["which"]]
+    confirmed = call.data["which"] == CONFIRMED
+    if UNTIL in call.data:
+        # Which schedule is meant is decided now: put on the inverter twice, it is still the same one.
+        with committing(coordinator, by):
+            earlier = coordinator.commits.earlier(confirmed=confirmed).as_dict()
+        return (await give_order(coordinator, OrderKind.RESTORE_SCHEDULE, earlier, call.data[UNTIL], by))[1]
+    return await restore(coordinator, by, confirmed=confirmed)
+
+
+async def restore(coordinator: ChargehandCoordinator, by: str, *, confirmed: bool = False) -> dict[str, Any]:
+    """Put back the schedule before the last change, or the confirmed one, and return the receipt. Raises the platform's errors."""
+    commits = coordinator.commits
     with committing(coordinator, by):
-        return receipt_data(await put_back(coordinator.commits, by))
+        return receipt_data(await (commits.put_back(by) if confirmed else commits.restore(by)))
+
+
+async def put_earlier_now(coordinator: ChargehandCoordinator, order: Order) -> dict[str, Any]:
+    """Put the earlier schedule of an order on the inverter, and return the receipt. Raises the platform's errors."""
+    with committing(coordinator, order.by):
+        earlier = EarlierSchedule.from_dict(order.asked)
+        return receipt_data(await coordinator.commits.put_earlier(earlier, order.by, order))
 
 
 async def _keep_schedule(call: ServiceCall) -> ServiceResponse:
@@ -149,6 +197,10 @@ async def _keep_schedule(call: ServiceCall) -> ServiceResponse:
 
 async def _plan_charge(call: ServiceCall) -> ServiceResponse:
     return await plan_charge(_coordinator(call), call.data, await _by(call))
+
+
+async def _charge_tonight(call: ServiceCall) -> ServiceResponse:
+    return await charge_tonight(_coordinator(call), call.data, await _by(call))
 
 
 async def _by(call: ServiceCall) -> str:

@@ -1,8 +1,10 @@
 """Changes of the schedule: commits, the monitor that compares, what is stored over restarts, and the activity log."""
 
 from .activity_log import ActivityLog
-from .commits import Commits, NothingBefore
+from .commits import Commits, OrderReplaced
+from .earlier_schedule import EarlierSchedule, NothingBefore
 from .monitor import ScheduleMonitor
+from .orders import Orders, OrderWork
 from .shielded import shielded
 from .status import Failure, ScheduleEvent, ScheduleStatus
 from .storage import Storage
@@ -10,8 +12,12 @@ from .storage import Storage
 __all__ = [
     "ActivityLog",
     "Commits",
+    "EarlierSchedule",
     "Failure",
     "NothingBefore",
+    "OrderReplaced",
+    "OrderWork",
+    "Orders",
     "ScheduleEvent",
     "ScheduleMonitor",
     "ScheduleStatus",

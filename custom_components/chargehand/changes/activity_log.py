@@ -15,7 +15,7 @@ from ..messages import clear_issue, clock_text, raise_issue
 from .status import ScheduleEvent
 
 type Listener = Callable[[ScheduleEvent, dict[str, object]], None]
-"""Takes what happened, and its details: `message` and `changes`."""
+"""Takes what happened, and its details: `message`, `changes`, and what else belongs to it."""
 
 
 class ActivityLog:
@@ -39,9 +39,9 @@ class ActivityLog:
         return lambda: self._listeners.remove(listener)
 
     @callback
-    def tell(self, event: ScheduleEvent, message: str, changes: Sequence[Change] = ()) -> None:
-        """Tell what happened to the schedule, and what changed by it."""
-        details: dict[str, object] = {"message": message, "changes": [asdict(change) for change in changes]}
+    def tell(self, event: ScheduleEvent, message: str, changes: Sequence[Change] = (), **more: str | None) -> None:
+        """Tell what happened to the schedule, what changed by it, and `more`."""
+        details: dict[str, object] = {"message": message, "changes": [asdict(change) for change in changes], **more}
         if not self._listeners:
             self._untold.append((event, details))
         for listener in list(self._listeners):

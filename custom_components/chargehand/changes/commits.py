@@ -11,10 +11,13 @@ from typing import Any
 
 from homeassistant.util import dt as dt_util
 
+from ..core.order import Order
 from ..core.registers import Control, Value
 from ..core.schedule import Committed, Image, NotTaken, Receipt, Schedule, ScheduleRequest, Uncertain
 from ..messages import UNCERTAIN, WEAR, activity_text, schedule_text
+from .earlier_schedule import EarlierSchedule, NothingBefore
 from .monitor import ScheduleMonitor
+from .orders import Orders
 from .shielded import shielded
 from .status import ScheduleEvent, ScheduleStatus
 
@@ -22,21 +25,20 @@ MANY_COMMITS = 50
 """Commits of a day from which somebody is told: flash is good for about 100 000 writes a cell (common practice, no source)."""
 
 
-class NothingBefore(Exception):
-    """There is no schedule to put back: `key` says in which sense."""
-
-    def __init__(self, key: str) -> None:
-        """`nothing_before` or `nothing_confirmed`."""
-        super().__init__(key)
-        self.key = key
+class OrderReplaced(Exception):
+    """A later change of the schedule has taken the place of the order that this change is for. Nothing was sent."""
 
 
 class Commits:
-    """One inverter's. `by` is who asked, in words. `show` takes what is on the inverter after a commit."""
+    """One inverter's. `by` is who asked, in words. `show` takes what is on the inverter after a commit.
 
-    def __init__(self, monitor: ScheduleMonitor, show: Callable[[Committed], None]) -> None:
+    A change that is made for an order names it. Any other one replaces the order that is waiting.
+    """
+
+    def __init__(self, monitor: ScheduleMonitor, orders: Orders, show: Callable[[Committed], None]) -> None:
         """Write through the inverter that is watched, and count what that wears."""
         self._monitor = monitor
+        self._orders = orders
         self._activity_log = monitor.activity_log
         self._inverter = monitor.inverter
         self._storage = monitor.storage
@@ -49,9 +51,9 @@ class Commits:
         self._inverter.journal = self._storage
         self._inverter.on_written = self._count_written
 
-    async def apply(self, request: ScheduleRequest, by: str) -> Receipt:
-        """Check and commit a schedule. Raises as `Inverter.apply` does."""
-        return await self._in_turn(self._committed, lambda: self._inverter.apply(request), by)
+    async def apply(self, request: ScheduleRequest, by: str, order: Order | None = None) -> Receipt:
+        """Check and commit a schedule. Raises OrderReplaced, and as `Inverter.apply` does."""
+        return await self._in_turn(self._committed, lambda: self._inverter.apply(request), by, order)
 
     async def edit(self, change: Callable[[Schedule], Schedule], by: str) -> Receipt:
         """Commit the inverter's schedule with one change. Raises as `Inverter.edit` does."""
@@ -63,7 +65,17 @@ class Commits:
 
     async def put_back(self, by: str) -> Receipt:
         """Put back what was confirmed last and then changed elsewhere. Raises as `restore` does."""
-        return await self._in_turn(self._counted_put_back, by)
+        return await self._in_turn(self._counted_put_back, self._confirmed, by)
+
+    async def put_earlier(self, earlier: EarlierSchedule, by: str, order: Order) -> Receipt:
+        """Put a schedule on the inverter that it held before. Raises OrderReplaced, and as `Inverter.apply` does."""
+        put = self._counted_put_back if earlier.counts else self._committed
+        return await self._in_turn(put, lambda: self._put(earlier.image, earlier.shift), by, order)
+
+    def earlier(self, *, confirmed: bool) -> EarlierSchedule:
+        """Return what `restore`, or `put_back` where it is the `confirmed` one, would put back now. Raises NothingBefore."""
+        image, shift = self._kept_confirmed() if confirmed else self._kept_previous()
+        return EarlierSchedule(image=image, shift=shift, counts=confirmed)
 
     async def put_confirmed(self, by: str) -> Receipt:
         """Put on the inverter what was confirmed last, at the house's times that it had then. Raises as `restore` does."""
@@ -75,6 +87,7 @@ class Commits:
             image = await self._inverter.read_image()
             kept = self._inverter.schedule_of(image)
             await self._monitor.confirm(image, by)
+            await self._orders.replace()
         told = f"keeps the schedule that was found on it: {schedule_text(kept)}, asked by {by}"
         self._activity_log.tell(ScheduleEvent.CONFIRMED, told)
         return kept
@@ -88,15 +101,21 @@ class Commits:
         async with self._turn:
             await self._inverter.close()
 
-    def _previous(self) -> Awaitable[Committed]:
+    def _kept_previous(self) -> tuple[Image, int | None]:
         if self._storage.previous is None:
             raise NothingBefore("nothing_before")
-        return self._put(self._storage.previous, self._storage.previous_shift)
+        return self._storage.previous, self._storage.previous_shift
 
-    def _confirmed(self) -> Awaitable[Committed]:
+    def _kept_confirmed(self) -> tuple[Image, int | None]:
         if self._storage.confirmed is None:
             raise NothingBefore("nothing_confirmed")
-        return self._put(self._storage.confirmed, self._storage.confirmed_shift)
+        return self._storage.confirmed, self._storage.confirmed_shift
+
+    def _previous(self) -> Awaitable[Committed]:
+        return self._put(*self._kept_previous())
+
+    def _confirmed(self) -> Awaitable[Committed]:
+        return self._put(*self._kept_confirmed())
 
     def _put(self, image: Image, shift: int | None) -> Awaitable[Committed]:
         """Commit an image that this inverter held before; since a change of summer time, what it was in the house's time."""
@@ -111,13 +130,17 @@ class Commits:
             shown, held = await self._inverter.write_control(control.key, value)
         except Uncertain:
             await self._monitor.arms_perhaps(control, value, by)
+            await self._orders.replace()
             raise
         await self._monitor.arms(held, by)
+        await self._orders.replace()
         return shown
 
-    async def _counted_put_back(self, by: str) -> Receipt:
+    async def _counted_put_back(
+        self, work: Callable[[], Awaitable[Committed]], by: str, order: Order | None = None
+    ) -> Receipt:
         try:
-            receipt = await self._committed(self._confirmed, by)
+            receipt = await self._committed(work, by, order)
         except NotTaken, Uncertain:
             await self._count_put_back()
             raise
@@ -132,10 +155,22 @@ class Commits:
         async with self._turn:
             return await shielded(self._activity_log.hass, work(*given))
 
-    async def _committed(self, work: Callable[[], Awaitable[Committed]], by: str) -> Receipt:
+    async def _committed(
+        self, work: Callable[[], Awaitable[Committed]], by: str, order: Order | None = None
+    ) -> Receipt:
+        if order is not None and not self._orders.stands(order):
+            raise OrderReplaced
         self._asked_by = by
         try:
-            return await self._proven(work, by)
+            receipt = await self._proven(work, by)
+        except Uncertain:
+            if order is None:
+                await self._orders.replace()
+            raise
+        else:
+            if order is None:
+                await self._orders.replace()
+            return receipt
         finally:
             self._asked_by = None
             self._monitor.end()

@@ -22,6 +22,9 @@ class ScheduleEvent(StrEnum):
     RESTORED = "restored"
     CHANGED_ELSEWHERE = "changed_elsewhere"
     UNCERTAIN = "uncertain"
+    ORDER_DONE = "order_done"
+    ORDER_FAILED = "order_failed"
+    ORDER_EXPIRED = "order_expired"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

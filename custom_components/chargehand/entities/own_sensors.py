@@ -19,6 +19,7 @@ from homeassistant.util import dt as dt_util
 from ..changes import ScheduleStatus
 from ..coordinator import ChargehandCoordinator
 from ..core.inverter import CLOCK, SCHEDULE, acting
+from ..core.order import OrderState
 from ..entity import ChargehandEntity
 from ..nights import last_night, nights_counted
 
@@ -72,6 +73,13 @@ def _status_attributes(coordinator: ChargehandCoordinator) -> Mapping[str, Any]:
     }
 
 
+def _order_attributes(coordinator: ChargehandCoordinator) -> Mapping[str, Any] | None:
+    order = coordinator.orders.order
+    if order is None:
+        return None
+    return {"what": str(order.what), "until": order.until, "since": order.since, "why": order.why, "by": order.by}
+
+
 def _line_now(coordinator: ChargehandCoordinator) -> float:
     return coordinator.hass.loop.time()
 
@@ -91,6 +99,16 @@ OWN_SENSORS: tuple[OwnSensorDescription, ...] = (
         needs=frozenset({SCHEDULE}),
         value_fn=lambda coordinator: coordinator.monitor.shown.status,
         attributes_fn=_status_attributes,
+        always=True,
+    ),
+    OwnSensorDescription(
+        key="order",
+        translation_key="order",
+        device_class=SensorDeviceClass.ENUM,
+        options=list(OrderState),
+        needs=frozenset({SCHEDULE}),
+        value_fn=lambda coordinator: coordinator.orders.state,
+        attributes_fn=_order_attributes,
         always=True,
     ),
     OwnSensorDescription(

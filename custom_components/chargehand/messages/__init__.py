@@ -15,6 +15,7 @@ from .issues import (
     raise_issue,
 )
 from .line_faults import line_fault, line_fault_text, line_fault_told
+from .order_text import interrupted_text, order_text
 from .planning_faults import planning_text
 from .schedule_text import activity_text, changes_text, charge_text, charged_text, clock_text, schedule_text
 
@@ -35,9 +36,11 @@ __all__ = [
     "charged_text",
     "clear_issue",
     "clock_text",
+    "interrupted_text",
     "line_fault",
     "line_fault_text",
     "line_fault_told",
+    "order_text",
     "planning_text",
     "raise_issue",
     "schedule_text",

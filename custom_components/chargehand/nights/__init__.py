@@ -18,10 +18,12 @@ from .plan_prices import told_prices
 from .planned_night import planned_night
 from .results import follow_nights, settle_nights
 from .shown import last_night, nights_counted
+from .tonight import LEAST_LEFT, Tonight, cheap_hours, tonight_windows
 
 __all__ = [
     "BATTERY",
     "FALLBACK_LEVEL",
+    "LEAST_LEFT",
     "LOAD_SENSOR",
     "OUTDOOR_SENSOR",
     "SOLAR_SENSOR",
@@ -31,7 +33,9 @@ __all__ = [
     "Nights",
     "PastWindows",
     "Told",
+    "Tonight",
     "battery_of",
+    "cheap_hours",
     "follow_nights",
     "follow_windows",
     "last_night",
@@ -41,4 +45,5 @@ __all__ = [
     "settle_nights",
     "tariff_of",
     "told_prices",
+    "tonight_windows",
 ]

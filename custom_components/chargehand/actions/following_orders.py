@@ -1,0 +1,81 @@
+"""Working on orders: what each kind does at an attempt, what is worth another one, and what users hear of how it ended."""
+
+from collections.abc import Awaitable, Callable, Mapping
+from datetime import datetime
+from functools import partial
+from typing import Any
+
+from homeassistant.core import HomeAssistant, callback
+from homeassistant.exceptions import HomeAssistantError
+
+from ..changes import OrderWork, ScheduleEvent
+from ..coordinator import ChargehandConfigEntry, ChargehandCoordinator
+from ..core.inverter import Subscription
+from ..core.modbus import LineError
+from ..core.order import Order, OrderKind
+from ..core.schedule import NoJournal, NotTaken, Uncertain
+from ..messages import interrupted_text, order_text
+from .charge_tonight import charge_tonight_now
+from .plan_charge import plan_charge_now
+from .schedule import apply_now, put_earlier_now
+
+type Attempt = Callable[[ChargehandCoordinator, Order], Awaitable[dict[str, Any]]]
+
+ATTEMPTS: Mapping[OrderKind, Attempt] = {
+    OrderKind.APPLY_SCHEDULE: apply_now,
+    OrderKind.RESTORE_SCHEDULE: put_earlier_now,
+    OrderKind.PLAN_CHARGE: plan_charge_now,
+    OrderKind.CHARGE_TONIGHT: charge_tonight_now,
+}
+
+PASSING = {"stopping", "not_running"}
+"""Errors of Home Assistant's own state: it is going down, or the entry is being set up again."""
+
+
+@callback
+def follow_orders(hass: HomeAssistant, entry: ChargehandConfigEntry) -> None:
+    """Work on the entry's orders from now on, each time that the inverter has answered a poll."""
+    coordinator = entry.runtime_data
+    orders = coordinator.orders
+    if orders.order is not None and orders.order.why is None:
+        # It was kept before its first attempt had ended.
+        orders.order.why = interrupted_text()
+
+    answered_at: datetime | None = None
+
+    @callback
+    def take_up() -> None:
+        # A poll that failed and is forgiven leaves what was read before.
+        nonlocal answered_at
+        if coordinator.last_update_success and coordinator.data.read_at != answered_at:
+            answered_at = coordinator.data.read_at
+            orders.take_up()
+
+    orders.start(
+        OrderWork(
+            carry_out=partial(_carry_out, coordinator),
+            may_come_true=_may_come_true,
+            may_have_written=lambda fault: isinstance(fault.__cause__, NotTaken | Uncertain),
+            tell=partial(_tell, coordinator),
+            poll=coordinator.async_request_refresh,
+        )
+    )
+    entry.async_on_unload(coordinator.async_add_listener(take_up, Subscription(needs=frozenset())))
+    take_up()
+
+
+async def _carry_out(coordinator: ChargehandCoordinator, order: Order) -> dict[str, Any]:
+    return await ATTEMPTS[order.what](coordinator, order)
+
+
+def _may_come_true(fault: HomeAssistantError) -> bool:
+    cause = fault.__cause__
+    if isinstance(cause, NotTaken):
+        return cause.lost
+    return isinstance(cause, LineError | NoJournal | Uncertain) or fault.translation_key in PASSING
+
+
+@callback
+def _tell(coordinator: ChargehandCoordinator, event: ScheduleEvent, order: Order) -> None:
+    told = order_text(event, order, coordinator.data.schedule)
+    coordinator.activity_log.tell(event, told.message, reason=told.reason, holds=told.holds)

@@ -1,0 +1,249 @@
+"""Orders: changes of the schedule that are tried again until they are on the inverter, or until their time is over.
+
+An order is on disk before its first attempt. It is taken up again at the first poll that succeeds, not after a fixed wait. Attempts that
+may have written are spaced out, since writing wears the registers; those that only failed to read are not.
+"""
+
+import asyncio
+import logging
+from collections.abc import Callable, Coroutine, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from homeassistant.core import CALLBACK_TYPE, HomeAssistant, callback
+from homeassistant.exceptions import HomeAssistantError
+from homeassistant.helpers.event import async_track_point_in_utc_time
+from homeassistant.util import dt as dt_util
+
+from ..core.attempt_spacing import AttemptSpacing
+from ..core.order import Order, OrderState
+from .order_store import OrderStore
+from .shielded import shielded
+from .status import ScheduleEvent
+
+_LOGGER = logging.getLogger(__name__)
+
+EVENTS = {
+    OrderState.DONE: ScheduleEvent.ORDER_DONE,
+    OrderState.FAILED: ScheduleEvent.ORDER_FAILED,
+    OrderState.EXPIRED: ScheduleEvent.ORDER_EXPIRED,
+}
+
+type Answer = dict[str, Any]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class OrderWork:
+    """What `Orders` needs of the rest: all that knows the inverter and its users."""
+
+    carry_out: Callable[[Order], Coroutine[Any, Any, Answer]]
+    """Make one attempt and return the action's answer. Raises HomeAssistantError."""
+
+    may_come_true: Callable[[HomeAssistantError], bool]
+    """Whether what failed so may succeed later."""
+
+    may_have_written: Callable[[HomeAssistantError], bool]
+    tell: Callable[[ScheduleEvent, Order], None]
+    """Tell users how an order ended that nobody was waiting for any more."""
+
+    poll: Callable[[], Coroutine[Any, Any, None]]
+    """Bring the next poll forward."""
+
+
+class Orders:
+    """One inverter's orders, one at a time. `changed` is called when there is something else to show."""
+
+    def __init__(self, hass: HomeAssistant, entry_id: str, changed: Callable[[], None]) -> None:
+        """Know of no order; `load` reads what was kept."""
+        self.state = OrderState.NONE
+        self.order: Order | None = None
+        self._hass = hass
+        self._store = OrderStore(hass, entry_id)
+        self._changed = changed
+        self._work: OrderWork | None = None
+        self._attempts = dict[asyncio.Task[Any], Order]()
+        """What is at work now."""
+
+        self._closing = False
+        self._stop_timer: CALLBACK_TYPE | None = None
+        self._spacing = AttemptSpacing()
+
+    async def load(self) -> None:
+        """Read what was kept of an earlier run."""
+        self.state, self.order = await self._store.load()
+
+    @callback
+    def start(self, work: OrderWork) -> None:
+        """Work on orders from now on; one whose time is over already expires."""
+        self._work = work
+        self._set_timer()
+
+    async def close(self) -> None:
+        """Begin no other attempt. One that is at work ends first; what it leaves waiting is taken up by the next start."""
+        self._closing = True
+        self._clear_timer()
+        if self._attempts:
+            await asyncio.wait(self._attempts)
+        self._work = None
+
+    async def forget(self) -> None:
+        """Leave nothing behind; the inverter was removed."""
+        await self._store.forget()
+
+    def stands(self, order: Order) -> bool:
+        """Return whether an order is the one that counts: neither replaced nor over."""
+        return self.order is order and self.state is OrderState.WAITING
+
+    # ---- giving one
+
+    async def give(self, order: Order) -> Answer:
+        """Undertake an order in place of an earlier one, and return what its first attempt answers.
+
+        Where that failed and may yet succeed, the answer is `outcome: waiting` and `why`. Raises what cannot come true; an earlier order then goes on.
+        """
+        return await shielded(self._hass, self._give(order))
+
+    async def _give(self, order: Order) -> Answer:
+        with self._at_work(order):
+            return await self._given(order)
+
+    async def _given(self, order: Order) -> Answer:
+        earlier = self.state, self.order
+        await self._put(OrderState.WAITING, order)
+        try:
+            answer = await self._attempt(order)
+        except HomeAssistantError as fault:
+            if not self.stands(order):
+                raise
+            became = self._becomes(order, fault)
+            if became is OrderState.WAITING:
+                await self._wait(order, fault)
+                self._poll_soon()
+                return {"outcome": str(became), "why": order.why, "until": order.until.isoformat()}
+            if earlier[0] is OrderState.WAITING:
+                await self._put(*earlier)
+            else:
+                await self._end(became, order, str(fault))
+            raise
+        if self.stands(order):
+            await self._end(OrderState.DONE, order, None)
+        return answer
+
+    # ---- trying again
+
+    @callback
+    def take_up(self) -> None:
+        """Try a waiting order again: the inverter has just answered a poll."""
+        order = self.order
+        if self._closing or order is None or not self.stands(order) or order in self._attempts.values():
+            return
+        now = dt_util.utcnow()
+        if self._spacing.allows(now) and now < order.until:
+            self._hass.async_create_task(self._try_again(order), "an order is tried again")
+
+    async def _try_again(self, order: Order) -> None:
+        with self._at_work(order):
+            await self._tried_again(order)
+
+    async def _tried_again(self, order: Order) -> None:
+        try:
+            await self._attempt(order)
+        except HomeAssistantError as fault:
+            became = self._becomes(order, fault)
+            if not self.stands(order):
+                return
+            if became is OrderState.WAITING:
+                await self._wait(order, fault)
+            else:
+                await self._end(became, order, str(fault), tell=True)
+        else:
+            if self.stands(order):
+                await self._end(OrderState.DONE, order, order.why, tell=True)
+
+    async def _attempt(self, order: Order) -> Answer:
+        if self._work is None:
+            raise HomeAssistantError("orders are not worked on yet, or no longer")
+        try:
+            return await self._work.carry_out(order)
+        except HomeAssistantError:
+            raise
+        except Exception as fault:
+            # A mistake of our own will not mend itself until the next poll.
+            _LOGGER.exception("Unexpected error carrying out an order")
+            raise HomeAssistantError(str(fault)) from fault
+
+    @contextmanager
+    def _at_work(self, order: Order) -> Iterator[None]:
+        task = asyncio.current_task()
+        if task is None:
+            raise RuntimeError("an order is worked on by a task")
+        self._attempts[task] = order
+        try:
+            yield
+        finally:
+            del self._attempts[task]
+
+    async def _wait(self, order: Order, fault: HomeAssistantError) -> None:
+        order.why = str(fault)
+        if self._work is not None and self._work.may_have_written(fault):
+            self._spacing.failed(dt_util.utcnow())
+        await self._put(OrderState.WAITING, order)
+
+    def _becomes(self, order: Order, fault: HomeAssistantError) -> OrderState:
+        """Return what a failed attempt makes of an order."""
+        if self._work is None or not self._work.may_come_true(fault):
+            return OrderState.FAILED
+        return OrderState.WAITING if dt_util.utcnow() < order.until else OrderState.EXPIRED
+
+    @callback
+    def _poll_soon(self) -> None:
+        if self._work is not None:
+            self._hass.async_create_background_task(self._work.poll(), "an order waits for the inverter")
+
+    # ---- ending one
+
+    async def replace(self) -> None:
+        """End a waiting order: a later change of the schedule has taken its place."""
+        if self.order is not None and self.state is OrderState.WAITING:
+            await self._put(OrderState.REPLACED, self.order)
+
+    async def _end(self, state: OrderState, order: Order, why: str | None, *, tell: bool = False) -> None:
+        order.why = why
+        await self._put(state, order)
+        if tell and self._work is not None:
+            self._work.tell(EVENTS[state], order)
+
+    async def _put(self, state: OrderState, order: Order | None) -> None:
+        """Take an order's state, on disk too."""
+        if order is not self.order:
+            self._spacing = AttemptSpacing()
+        self.state, self.order = state, order
+        self._set_timer()
+        if self._work is not None:
+            # Once closed, the file is the next start's; what is in it is taken up there.
+            await self._store.save(state, order)
+        self._changed()
+
+    # ---- its time
+
+    @callback
+    def _set_timer(self) -> None:
+        self._clear_timer()
+        if not self._closing and self._work is not None and self.order is not None and self.state is OrderState.WAITING:
+            self._stop_timer = async_track_point_in_utc_time(self._hass, self._time_is_over, self.order.until)
+
+    @callback
+    def _clear_timer(self) -> None:
+        if self._stop_timer is not None:
+            self._stop_timer()
+            self._stop_timer = None
+
+    @callback
+    def _time_is_over(self, _now: datetime) -> None:
+        self._stop_timer = None
+        order = self.order
+        # An attempt that is at work says itself how the order ended.
+        if order is not None and self.stands(order) and order not in self._attempts.values():
+            self._hass.async_create_task(self._end(OrderState.EXPIRED, order, order.why, tell=True), "an order expires")
