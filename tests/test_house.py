@@ -21,8 +21,6 @@ LONGER = {
     "changes/monitor.py": "to be taken apart",
     "coordinator.py": "to be taken apart",
     "core/inverter/inverter.py": "to be taken apart",
-    "core/modbus/frame_decoder.py": "to be taken apart",
-    "core/modbus/gateway.py": "to be taken apart",
     "entities/own_sensors.py": "to be taken apart",
     "nights/nights.py": "to be taken apart",
     "core/registers/register_map/model.py": "to be taken apart",

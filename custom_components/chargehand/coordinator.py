@@ -181,17 +181,18 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         elif failure is None:
             clear_issue(self.hass, entry.entry_id, GATEWAY_TAKEN)
         # A queueing gateway sends a client its own answers only: what comes unasked is another master's traffic.
-        unasked, failed = gateway.health.unasked(now), gateway.health.errors(now) + gateway.health.damaged(now)
-        if unasked and failed >= FAILURES_UNTIL_TOLD:
+        unsolicited = gateway.health.unsolicited_bytes(now)
+        failed = gateway.health.errors(now) + gateway.health.damaged(now)
+        if unsolicited and failed >= FAILURES_UNTIL_TOLD:
             raise_issue(
                 self.hass,
                 entry.entry_id,
                 TWO_MASTERS,
                 gateway=str(gateway.endpoint),
                 errors=str(failed),
-                bytes=str(unasked),
+                bytes=str(unsolicited),
             )
-        elif not unasked:
+        elif not unsolicited:
             clear_issue(self.hass, entry.entry_id, TWO_MASTERS)
 
     @callback

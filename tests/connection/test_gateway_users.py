@@ -81,11 +81,11 @@ async def test_another_integration_on_the_gateway_is_named_until_it_leaves(
     found = issue(hass, entry)
     assert found is not None
     assert found.translation_placeholders == {"gateway": f"127.0.0.1:{bench.port}", "users": METER}
-    assert entry.runtime_data.inverter.line.gateway.shared
+    assert entry.runtime_data.inverter.line.gateway.back_off.shared
     assert await hass.config_entries.async_unload(other.entry_id)
     await entry.runtime_data.async_refresh()
     assert issue(hass, entry) is None
-    assert not entry.runtime_data.inverter.line.gateway.shared
+    assert not entry.runtime_data.inverter.line.gateway.back_off.shared
 
 
 async def test_one_that_comes_later_is_named_at_the_next_poll(

@@ -10,7 +10,7 @@ import pytest
 from homeassistant.core import HomeAssistant
 
 from custom_components import chargehand
-from custom_components.chargehand.core.modbus.gateway import LONGEST_DELAY
+from custom_components.chargehand.core.modbus.back_off import LONGEST_DELAY
 from tests.bench.remote import Bench
 from tests.cable import Cable, cable_to
 from tests.calls import state

@@ -24,7 +24,7 @@ from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 
 from custom_components import chargehand
 from custom_components.chargehand import calendar
-from custom_components.chargehand.core.modbus.gateway import LONGEST_DELAY
+from custom_components.chargehand.core.modbus.back_off import LONGEST_DELAY
 from custom_components.chargehand.core.registers import KNOWN_READINGS
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CLOCK

@@ -2,7 +2,7 @@
 
 The platform lends its integrations one shared Modbus connection to each gateway, and its YAML hubs have one each. Chargehand has its own
 beside those. That works with a gateway that queues its clients; others drop one of the two, or let their requests collide. So the other user is
-named, and where the gateway drops connections, Chargehand makes new ones so rarely that the other one can work (`Gateway.shared`).
+named, and where the gateway drops connections, Chargehand makes new ones so rarely that the other one can work (`BackOff.shared`).
 """
 
 from collections.abc import Iterator
@@ -35,7 +35,7 @@ def gateway_users(hass: HomeAssistant, endpoint: Endpoint) -> tuple[str, ...]:
 def look_for_users(hass: HomeAssistant, entry_id: str, gateway: Gateway) -> None:
     """Let an issue name who else holds a gateway, and take it away when nobody does any more."""
     users = gateway_users(hass, gateway.endpoint)
-    gateway.shared = bool(users)
+    gateway.back_off.shared = bool(users)
     if users:
         raise_issue(hass, entry_id, GATEWAY_SHARED, gateway=str(gateway.endpoint), users=", ".join(users))
     else:

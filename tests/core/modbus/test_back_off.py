@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from custom_components.chargehand.core.modbus import Endpoint, Framing, Gateway, Line, LineError, Lost, NoConnection
-from custom_components.chargehand.core.modbus.gateway import FIRST_DELAY
+from custom_components.chargehand.core.modbus.back_off import FIRST_DELAY
 from tests.core.modbus.peers import serving
 
 pytestmark = pytest.mark.usefixtures("socket_enabled")
@@ -47,7 +47,7 @@ class OneConnection:
 @asynccontextmanager
 async def line_to(port: int, *, shared: bool = False) -> AsyncIterator[Line]:
     gateway = Gateway(Endpoint(host="127.0.0.1", port=port, framing=Framing.TCP))
-    gateway.shared = shared
+    gateway.back_off.shared = shared
     yield Line(gateway, unit=1, timeout_ms=500)
     gateway.close()
 
@@ -131,10 +131,10 @@ async def test_a_gateway_of_ones_own_that_drops_a_connection_now_and_then_is_con
 async def test_an_unshared_gateway_forgets_its_pauses_once_it_answers(unused_tcp_port: int) -> None:
     async with line_to(unused_tcp_port) as line:
         await ask_on(line, FIRST_DELAY * 1.2)
-        assert line.gateway._delay > FIRST_DELAY
+        assert line.gateway.back_off.delay > FIRST_DELAY
         peer = OneConnection(newest_stays=False)
         server = await asyncio.start_server(peer.feed, "127.0.0.1", unused_tcp_port)
         await ask_on(line, 4 * FIRST_DELAY)
         assert await line.read("holding", 0, 1) == (42,)
-        assert line.gateway._delay == FIRST_DELAY
+        assert line.gateway.back_off.delay == FIRST_DELAY
         server.close()

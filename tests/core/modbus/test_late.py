@@ -15,7 +15,7 @@ from custom_components.chargehand.core.modbus import (
     NoAnswer,
     NoConnection,
 )
-from custom_components.chargehand.core.modbus.gateway import FIRST_DELAY
+from custom_components.chargehand.core.modbus.back_off import FIRST_DELAY
 from tests.bench.remote import Bench
 from tests.bench.teasel import RATED_POWER, RESERVE_LEVEL
 from tests.conftest import QUICK

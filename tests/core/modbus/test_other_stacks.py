@@ -20,7 +20,7 @@ from umodbus.server.tcp import RequestHandler
 from umodbus.server.tcp import get_server as tcp_server
 
 from custom_components.chargehand.core.modbus import Endpoint, Framing, Gateway, Line, NoAnswer, NoConnection, Refused
-from custom_components.chargehand.core.modbus.gateway import FIRST_DELAY
+from custom_components.chargehand.core.modbus.back_off import FIRST_DELAY
 from tests.core.modbus.peers import open_files
 
 pytestmark = pytest.mark.usefixtures("socket_enabled")

@@ -22,15 +22,15 @@ async def test_a_second_master_behind_a_transparent_gateway_is_seen_by_bytes_nob
         for _ in range(3):
             await line.read("holding", RATED_POWER, 1)
         await asyncio.sleep(0.2)
-        assert gateway.health.unasked(loop.time()) == 0, "alone on the bus"
+        assert gateway.health.unsolicited_bytes(loop.time()) == 0, "alone on the bus"
         await bench.logger(every_s=0.05, count=10)
         await asyncio.sleep(0.5)
         answers = (await bench.logger_state())["answers"]
         await bench.logger(every_s=0)
         await asyncio.sleep(0.1)
         # 10 registers are 25 bytes: unit, function, count, 20, CRC (Modbus over Serial Line V1.02, 2.5.1).
-        assert gateway.health.unasked(loop.time()) >= 25 * answers > 0
-        assert gateway.health.unasked(loop.time() + 61) == 0
+        assert gateway.health.unsolicited_bytes(loop.time()) >= 25 * answers > 0
+        assert gateway.health.unsolicited_bytes(loop.time() + 61) == 0
         gateway.close()
 
 
@@ -55,9 +55,9 @@ async def test_a_wrong_crc_is_counted_and_is_no_answer() -> None:
 def test_bytes_that_come_singly_all_day_take_no_more_room_than_a_minutes_seconds() -> None:
     health = LineHealth()
     for tick in range(100_000):
-        health.record_unasked(tick / 100, 1)
-    assert health.unasked(1000.0) == pytest.approx(6000, abs=100)
-    assert len(health.stray) <= 62
+        health.record_unsolicited(tick / 100, 1)
+    assert health.unsolicited_bytes(1000.0) == pytest.approx(6000, abs=100)
+    assert len(health.unsolicited) <= 62
 
 
 async def test_a_silent_unit_that_is_only_looked_for_costs_its_neighbour_one_time_out_a_poll() -> None:

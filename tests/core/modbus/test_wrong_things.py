@@ -247,7 +247,7 @@ async def test_one_that_answers_and_then_never_stops_is_cut_off_between_requests
             flooded = sent[-1]
             await asyncio.sleep(0.1)
             assert sent[-1] == flooded, "cut off"
-            assert gateway.health.unasked(asyncio.get_running_loop().time()) >= 0x10000
+            assert gateway.health.unsolicited_bytes(asyncio.get_running_loop().time()) >= 0x10000
             assert await line.read("holding", 0, 1) == (42,), "and connected anew"
             gateway.close()
 

@@ -1,6 +1,6 @@
 """Modbus: requests to one unit behind a gateway or on a serial port, one at a time, each with its own answer.
 
-Registers are addressed as the protocol does, from 0. Every request either returns what was asked for or raises a LineError.
+Register addresses count from 0, as in the protocol. Every request either returns the answer to it or raises LineError.
 """
 
 from .endpoint import Endpoint, Framing, Parity

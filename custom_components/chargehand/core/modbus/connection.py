@@ -1,7 +1,7 @@
-"""One connection to an endpoint: a request goes out, and the answer that the decoder finds in what comes is handed to whoever asked.
+"""One connection to an endpoint: send a request, and return the answer that the decoder finds in what comes back.
 
-Frames are the Modbus library's. Its client is not used: it takes the next answer for whatever was asked, waits 0.1 s after every connection,
-and writes a line to the log, with all it has heard, for every answer that does not come.
+Frames are the Modbus library's. Chargehand does not use the library's client: it takes the next answer for any request, waits 0.1 s after
+connecting, and logs everything it has received whenever an answer does not come.
 """
 
 import asyncio
@@ -11,150 +11,149 @@ from typing import override
 from pymodbus.pdu import ModbusPDU
 
 from .endpoint import Endpoint, Framing
-from .frame_decoder import LONGEST_FRAME, FrameDecoder
+from .frame_decoder import MAX_FRAME_LENGTH, FrameDecoder
 from .serial_port import open_serial_port
 
 _LOGGER = logging.getLogger(__name__)
 
-MOST_SHOWN = 4 * LONGEST_FRAME
-"""Bytes that the log shows of what has come at once."""
+MAX_LOGGED_BYTES = 4 * MAX_FRAME_LENGTH
+"""Bytes of one received packet that the debug log shows."""
 
 
 class Connection(asyncio.Protocol):
-    """A connection that is made once; when it breaks there will be another one."""
+    """A connection that is opened once. When it breaks, the gateway creates another one."""
 
     def __init__(self, endpoint: Endpoint, decoder: FrameDecoder) -> None:
-        """Prepare; nothing is opened before `connect`."""
+        """Set up the connection without opening it."""
         self._endpoint = endpoint
         self._decoder = decoder
-        self._patience: asyncio.Timeout | None = None
+        self._connect_timeout: asyncio.Timeout | None = None
         self._transport: asyncio.Transport | None = None
         self._answer: asyncio.Future[ModbusPDU] | None = None
-        self._gone: Exception | None = None
-        self.since = 0.0
-        """When it was made, on the event loop's clock."""
+        self._closed_by: Exception | None = None
+        self.opened_at = 0.0
+        """When the connection opened, on the event loop's clock."""
 
-        self.answered = False
-        """Whether it has brought an answer."""
+        self.has_answered = False
+        """Whether any answer has come over this connection."""
 
         self.why = ""
-        """Why no connection could be made, or why it ended, as the system or the port's driver says it."""
+        """Why the connection could not be opened, or why it ended, in the words of the system or the port's driver."""
 
     @property
-    def stands(self) -> bool:
-        """Whether requests can go out."""
+    def is_open(self) -> bool:
+        """Return whether requests can be sent."""
         return self._transport is not None
 
     async def connect(self, timeout: float) -> bool:
-        """Connect within so many s; answers whether that could be done. `why` says why not."""
+        """Open the connection within `timeout` seconds, and return whether that succeeded. If not, `why` has the reason."""
         loop = asyncio.get_running_loop()
         at = self._endpoint
-        self._decoder.opened()
+        self._decoder.reset()
         try:
-            async with asyncio.timeout(timeout) as self._patience:
+            async with asyncio.timeout(timeout) as self._connect_timeout:
                 if at.framing is Framing.SERIAL:
                     transport: asyncio.Transport = await open_serial_port(at, self)
                 else:
                     transport, _ = await loop.create_connection(lambda: self, at.host, at.port)
         except (ConnectionResetError, BrokenPipeError) as error:
-            # It stood, and the other end dropped it before that was seen here; a closed port refuses.
-            self._gone = self._gone or error
+            # The other end accepted the connection and dropped it at once; a closed port refuses it instead.
+            self._closed_by = self._closed_by or error
             return True
         except (OSError, ValueError) as error:
-            # The latter is of a name that no host can have.
+            # ValueError comes from a name that no host can have.
             _LOGGER.debug("%s: no connection: %s", at, error)
             self.why = str(error)
             return False
         finally:
-            self._patience = None
-        self.since = loop.time()
-        if self._gone is None:
+            self._connect_timeout = None
+        self.opened_at = loop.time()
+        if self._closed_by is None:
             self._transport = transport
         else:
-            # Closed from here while it was being made, or dropped by the other end at once.
+            # Closed from here while it was opening, or dropped by the other end at once.
             transport.abort()
         return True
 
     async def transact(
-        self, request: ModbusPDU, timeout: float, retries: int, *, later: float = 0.0
+        self, request: ModbusPDU, timeout: float, retries: int, *, extra_wait: float = 0.0
     ) -> tuple[ModbusPDU, int]:
-        """Send a request, and again after every `timeout` s without an answer, `later` s later the first time.
+        """Send a request, and send it again after every `timeout` seconds without an answer.
 
-        Answers with the response and how often it was sent again.
-        Raises TimeoutError when there is none, ConnectionError when the connection has gone.
+        The first wait is `extra_wait` seconds longer. Return the response and how often the request was sent again.
+        Raises TimeoutError if no answer comes, ConnectionError if the connection is closed.
         """
         loop = asyncio.get_running_loop()
-        self._decoder.number(request)
-        for retry in range(retries + 1):
+        self._decoder.assign_id(request)
+        retry = 0
+        while True:
             if self._transport is None:
-                raise self._gone or ConnectionResetError(str(self._endpoint))
+                raise self._closed_by or ConnectionResetError(str(self._endpoint))
             frame = self._decoder.expect(request)
             answer: asyncio.Future[ModbusPDU] = loop.create_future()
             self._answer = answer
             if _LOGGER.isEnabledFor(logging.DEBUG):
                 _LOGGER.debug("%s < %s", self._endpoint, frame.hex(" "))
             self._transport.write(frame)
-            over = loop.call_later(timeout if retry else timeout + later, _time_out, answer)
+            timer = loop.call_later(timeout if retry else timeout + extra_wait, _time_out, answer)
             try:
-                response = await answer
+                return await answer, retry
             except TimeoutError:
-                if retry == retries:
+                if retry >= retries:
                     raise
-            else:
-                return response, retry
             finally:
-                over.cancel()
+                timer.cancel()
                 self._answer = None
-        raise AssertionError("the last try answers or raises")
+            retry += 1
 
     def close(self, why: Exception) -> None:
-        """Close for good; a request that is out ends with `why`, and so does what is still to become a connection."""
-        self._gone = why
-        if self._patience is not None and not self._patience.expired():
-            self._patience.reschedule(asyncio.get_running_loop().time())
+        """Close the connection for good, also while it is opening. A pending request fails with `why`."""
+        self._closed_by = why
+        if self._connect_timeout is not None and not self._connect_timeout.expired():
+            self._connect_timeout.reschedule(asyncio.get_running_loop().time())
         transport, self._transport = self._transport, None
         if transport is not None:
-            # Not once all is sent: the other end may never take it.
+            # Do not wait until everything is sent: the other end may never take it.
             transport.abort()
-        _end(self._answer, why)
+        _fail(self._answer, why)
 
-    # ---- what the event loop tells
+    # ---- callbacks of the event loop
 
     @override
     def connection_made(self, transport: asyncio.BaseTransport) -> None:
-        """Said once the connection stands."""
+        """Log that the connection is open."""
         _LOGGER.debug("%s: connected", self._endpoint)
 
     @override
     def connection_lost(self, exc: Exception | None) -> None:
-        """Said once the connection has gone: whoever waits for an answer by it is told."""
+        """Fail the pending request, because the connection has ended."""
         _LOGGER.debug("%s: connection ended: %s", self._endpoint, exc)
         self._transport = None
         self.why = str(exc or "the other end has closed the connection")
-        self._gone = self._gone or ConnectionResetError(self.why)
-        _end(self._answer, self._gone)
+        self._closed_by = self._closed_by or ConnectionResetError(self.why)
+        _fail(self._answer, self._closed_by)
 
     @override
     def data_received(self, data: bytes) -> None:
-        """Said for whatever comes."""
+        """Pass received bytes to the decoder, and the answer it finds to the pending request."""
         if _LOGGER.isEnabledFor(logging.DEBUG):
-            _LOGGER.debug("%s > %s", self._endpoint, _shown(data))
+            _LOGGER.debug("%s > %s", self._endpoint, _hex(data))
         answer = self._decoder.feed(data)
-        self.answered |= answer is not None
+        self.has_answered |= answer is not None
         if answer is not None and self._answer is not None and not self._answer.done():
             self._answer.set_result(answer)
 
 
-def _shown(data: bytes) -> str:
-    """Bytes for the log: a few frames at most, for one that sends without end would fill it."""
-    more = len(data) - MOST_SHOWN
-    return data[:MOST_SHOWN].hex(" ") + (f" and {more} bytes more" if more > 0 else "")
+def _hex(data: bytes) -> str:
+    """Return bytes as hexadecimal text, cut to a few frames: a device that never stops sending would fill the log."""
+    more = len(data) - MAX_LOGGED_BYTES
+    return data[:MAX_LOGGED_BYTES].hex(" ") + (f" and {more} bytes more" if more > 0 else "")
 
 
-def _time_out(waiting: asyncio.Future[ModbusPDU]) -> None:
-    _end(waiting, TimeoutError("no answer in time"))
+def _time_out(answer: asyncio.Future[ModbusPDU]) -> None:
+    _fail(answer, TimeoutError("no answer in time"))
 
 
-def _end(waiting: asyncio.Future[ModbusPDU] | None, why: Exception) -> None:
-    if waiting is not None and not waiting.done():
-        waiting.set_exception(why)
+def _fail(answer: asyncio.Future[ModbusPDU] | None, why: Exception) -> None:
+    if answer is not None and not answer.done():
+        answer.set_exception(why)

@@ -1,4 +1,4 @@
-"""Where a gateway or an adapter is, and how frames are wrapped on the way to it."""
+"""The address of a gateway or an adapter, and its framing."""
 
 from dataclasses import dataclass
 from enum import StrEnum
@@ -12,16 +12,16 @@ SHORTEST_SILENCE = 0.00175
 
 
 class Framing(StrEnum):
-    """How a Modbus frame travels."""
+    """How Modbus frames are sent."""
 
     TCP = "tcp"
     """Modbus TCP: a header with a transaction id, no checksum."""
 
     RTU_OVER_TCP = "rtu_over_tcp"
-    """The serial line's own frames with their CRC, sent through a plain socket."""
+    """The serial line's frames with their CRC, sent through a plain socket."""
 
     SERIAL = "serial"
-    """The same frames through an adapter that is plugged into this computer."""
+    """The same frames through an adapter of this computer."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -40,9 +40,9 @@ class Endpoint:
 
     @property
     def silence(self) -> float:
-        """Seconds of silence between two frames on the bus, where they are sent as they are (Modbus over Serial Line V1.02, 2.5.1.1).
+        """Return the seconds of silence between two RTU frames on the bus (Modbus over Serial Line V1.02, 2.5.1.1).
 
-        3.5 characters of 11 bits, and 1.75 ms above 19 200 baud. Behind a gateway the baud rate is not known; the usual one is taken.
+        They are 3.5 characters of 11 bits, or 1.75 ms above 19 200 baud. Behind a gateway the baud rate is unknown; this assumes 9600.
         """
         if self.framing is Framing.TCP:
             return 0.0
@@ -50,9 +50,9 @@ class Endpoint:
 
     @property
     def remote(self) -> bool:
-        """Whether the network is between this computer and the bus."""
+        """Return whether the network is between this computer and the bus."""
         return self.framing is not Framing.SERIAL or not self.device.startswith("/")
 
     def __str__(self) -> str:
-        """Host and port as people write them, or the device."""
+        """Return host and port, or the device."""
         return self.device if self.framing is Framing.SERIAL else f"{self.host}:{self.port}"

@@ -1,4 +1,4 @@
-"""What can go wrong on the line, as few kinds as a user can act on."""
+"""Errors of the line: only as many kinds as a user can act on."""
 
 from enum import StrEnum
 
@@ -17,7 +17,7 @@ REASONS = {
 
 
 class LineError(Exception):
-    """A request did not bring what was asked for."""
+    """A request failed."""
 
 
 class Lost(StrEnum):
@@ -31,10 +31,10 @@ class Lost(StrEnum):
 
 
 class NoConnection(LineError):
-    """The gateway cannot be reached, or it closed the connection. The request was not carried out, or it is unknown."""
+    """The gateway cannot be reached, or it closed the connection. Whether the unit carried out the request is unknown."""
 
     def __init__(self, endpoint: str, lost: Lost, why: str = "") -> None:
-        """Keep which of the two it was, which setup tells apart, and what the system says of it."""
+        """Initialize the error with its kind, which setup distinguishes, and with the system's own words."""
         super().__init__(f"no connection to {endpoint}")
         self.lost = lost
         self.why = why
@@ -48,30 +48,30 @@ class Refused(LineError):
     """The inverter or its gateway answered with a Modbus exception. A refused write changed nothing."""
 
     def __init__(self, code: int) -> None:
-        """Keep the code and say it in words."""
+        """Initialize the error with its exception code."""
         super().__init__(f"exception {code:02X}: {REASONS.get(code, 'unknown code')}")
         self.code = code
 
     @property
     def may_have_acted(self) -> bool:
-        """Whether a write answered so could have been carried out: the gateway gave up, or the inverter is still at it."""
+        """Return whether a write may have taken effect: the gateway gave up, or the inverter is still at work."""
         return self.code in {4, 5, 6, 10, 11}
 
     @property
     def busy(self) -> bool:
-        """Whether the unit asks to be asked again later.
+        """Return whether the request should be sent again later.
 
-        06 says so itself. 05 says that the request is being worked on (Modbus Application Protocol V1.1b3, section 7); what was read does
-        not follow by itself, so a read is repeated after either.
+        06 says so itself. 05 says that the unit is still processing the request (Modbus Application Protocol V1.1b3, section 7). The
+        registers do not follow by themselves, so a read is repeated after either.
         """
         return self.code in {5, 6}
 
     @property
     def unit_silent(self) -> bool:
-        """Whether it is the gateway that says so, of a unit that did not answer it."""
+        """Return whether the gateway reports that the unit did not answer it."""
         return self.code == 11
 
     @property
     def still_at_work(self) -> bool:
-        """Whether the inverter says that it has taken the request and is not done with it."""
+        """Return whether the inverter has accepted the request and not finished it."""
         return self.code == 5

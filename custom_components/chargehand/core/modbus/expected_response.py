@@ -1,4 +1,4 @@
-"""What an answer to a request must look like, as far as the request tells (Modbus Application Protocol V1.1b3, 6)."""
+"""What the response to a request must look like, as far as the request determines it (Modbus Application Protocol V1.1b3, 6)."""
 
 from dataclasses import dataclass
 from functools import cache
@@ -7,42 +7,49 @@ from pymodbus.pdu import ModbusPDU
 
 from .requests import MASK_WRITE, READS_BY_FUNCTION
 
-EXCEPTION = 0x80
+EXCEPTION_BIT = 0x80
+"""Set in the function code of an exception response (Modbus Application Protocol V1.1b3, 7)."""
+
+EXCEPTION_LENGTH = 2
+"""Bytes in the PDU of an exception response: function code and exception code."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Shape:
-    """The answer's PDU: how it begins and how many bytes it has; an exception has two."""
+class ExpectedResponse:
+    """The first bytes of the response's PDU, and its length in bytes."""
 
-    head: bytes
+    prefix: bytes
     length: int
 
     @property
-    def refusal(self) -> bytes:
-        """How an exception begins."""
-        return bytes((self.head[0] | EXCEPTION,))
+    def exception_prefix(self) -> bytes:
+        """Return the first byte of an exception response to the same request."""
+        return bytes((self.prefix[0] | EXCEPTION_BIT,))
 
-    def fits(self, pdu: bytes) -> bool:
-        """Whether a PDU may be the answer."""
-        return (len(pdu) == self.length and pdu.startswith(self.head)) or (
-            len(pdu) == 2 and pdu.startswith(self.refusal)
+    def matches(self, pdu: bytes) -> bool:
+        """Return whether a PDU can be the response, or an exception response, to the request."""
+        return (len(pdu) == self.length and pdu.startswith(self.prefix)) or (
+            len(pdu) == EXCEPTION_LENGTH and pdu.startswith(self.exception_prefix)
         )
 
 
-NOTHING = Shape(head=b"\0", length=0)
-"""While nothing was asked."""
+NO_RESPONSE = ExpectedResponse(prefix=b"\0", length=0)
+"""Expected before the first request."""
 
 
-def shape_of_answer(request: ModbusPDU) -> Shape:
-    """A read is answered with a count of bytes and the registers, a write with its own first four bytes, a mask write with all six."""
+def expected_response(request: ModbusPDU) -> ExpectedResponse:
+    """Return what the response to a request looks like.
+
+    A read returns a byte count and the registers. A write returns the first four bytes of its own data, a mask write all six.
+    """
     function = request.function_code
     if function in READS_BY_FUNCTION:
-        return _registers(function, request.count)
-    echoed = request.encode()[: 6 if function == MASK_WRITE.function_code else 4]
-    return Shape(head=bytes((function,)) + echoed, length=1 + len(echoed))
+        return _expected_registers(function, request.count)
+    repeated = request.encode()[: 6 if function == MASK_WRITE.function_code else 4]
+    return ExpectedResponse(prefix=bytes((function,)) + repeated, length=1 + len(repeated))
 
 
 @cache
-def _registers(function: int, count: int) -> Shape:
+def _expected_registers(function: int, count: int) -> ExpectedResponse:
     size = 2 * count
-    return Shape(head=bytes((function, size)), length=2 + size)
+    return ExpectedResponse(prefix=bytes((function, size)), length=2 + size)

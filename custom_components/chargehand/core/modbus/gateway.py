@@ -1,4 +1,4 @@
-"""One connection to one gateway: requests one at a time, in turn, over a connection that is made anew when it breaks."""
+"""One connection to one gateway: requests one at a time, in order, over a connection that is opened again when it breaks."""
 
 import asyncio
 import secrets
@@ -7,23 +7,16 @@ from typing import NamedTuple
 
 from pymodbus.pdu import ModbusPDU
 
+from .back_off import BackOff
 from .connection import Connection
 from .endpoint import Endpoint, Framing
 from .errors import LineError, Lost, NoAnswer, NoConnection, Refused
-from .frame_decoder import FrameDecoder, RtuFrameDecoder, TcpFrameDecoder
+from .frame_decoder import FrameDecoder
 from .health import LineHealth
 from .request_queue import RequestQueue
 from .resynchronizer import Resynchronizer
-
-FIRST_DELAY = 0.5
-"""Seconds from a lost or failed connection to the next try; doubled at each failure."""
-
-LONGEST_DELAY = 5.0
-"""Seconds at most between two tries, so that a line that returns is back within one poll."""
-
-LONGEST_SHARED_DELAY = 60.0
-"""The same while somebody else in this house holds the gateway: where it takes one connection only, each new one costs the other theirs."""
-
+from .rtu_frame_decoder import RtuFrameDecoder
+from .tcp_frame_decoder import TcpFrameDecoder
 
 DECODERS: dict[Framing, type[FrameDecoder]] = {
     Framing.TCP: TcpFrameDecoder,
@@ -33,15 +26,15 @@ DECODERS: dict[Framing, type[FrameDecoder]] = {
 
 
 class Answer(NamedTuple):
-    """The response to a request, its seconds on the line, and how often the request was sent again for it."""
+    """The response to a request, its seconds on the line, and how often the request was sent again."""
 
     response: ModbusPDU
     seconds: float
     retries: int
 
 
-class _Terms(NamedTuple):
-    """How one request is to be made; times in s."""
+class _Options(NamedTuple):
+    """How to send one request; times in seconds."""
 
     timeout: float
     retries: int
@@ -53,61 +46,58 @@ class Gateway:
     """The connection that all entries on one gateway share."""
 
     def __init__(self, endpoint: Endpoint) -> None:
-        """Prepare; nothing is sent and no connection made before the first request."""
+        """Set up the gateway; it connects at the first request."""
         self.endpoint = endpoint
         self.health = LineHealth()
-        self._requests = RequestQueue()
-        self._decoder = DECODERS[endpoint.framing](self.health, self._flooded)
+        self._queue = RequestQueue()
+        self._decoder = DECODERS[endpoint.framing](self.health, self._close_flooded)
         self._resynchronizer = Resynchronizer()
         self._connection: Connection | None = None
-        self._at_work: set[asyncio.Task[None]] = set()
+        self._tasks: set[asyncio.Task[None]] = set()
         self._closed = False
-        self.shared = False
-        """Whether somebody else is known to hold this gateway; whoever knows sets it."""
+        self.back_off = BackOff()
+        """When it may connect again; `back_off.shared` says whether another client uses this gateway."""
 
-        self._delay = FIRST_DELAY
-        self._not_before = 0.0
-        self._lost, self._why = Lost.CANNOT_CONNECT, ""
-        """Why there was no connection the last time."""
+        self._last_request_ended = 0.0
+        self._busy_seconds = 0.0
+        """Seconds on the line of the request that is being carried out."""
 
-        self._last_end = 0.0
-        self._busy = 0.0
-        self._unanswered: int | None = None
-        """The unit that was asked last, when it did not answer."""
+        self._silent_unit: int | None = None
+        """The unit of the last request, if it did not answer."""
 
     async def request(self, request: ModbusPDU, *, timeout: float, retries: int, pause: float, urgent: bool) -> Answer:
-        """Carry out one request. An urgent read is not answered by an earlier answer that comes again, where that can be told.
+        """Carry out one request and return its answer.
 
-        A caller that is cancelled does not cut the request short: an answer nobody waits for would be left in the stream.
-        Raises NoConnection, NoAnswer or Refused.
+        An urgent read is never answered by an earlier answer that comes again, where the two can be told apart. Cancelling the caller
+        does not interrupt the request: its answer would stay in the stream. Raises NoConnection, NoAnswer or Refused.
         """
         outcome: asyncio.Future[Answer] = asyncio.get_running_loop().create_future()
-        # A task of its own and a plain future: a shield takes two more turns of the event loop for every request.
-        carried = self._carried_out(request, _Terms(timeout, retries, pause, urgent), outcome)
-        work = asyncio.create_task(carried, eager_start=True)
-        if not work.done():
-            self._at_work.add(work)
-            work.add_done_callback(self._at_work.discard)
+        # A task of its own and a plain future: a shield costs two more rounds of the event loop for every request.
+        work = self._carry_out(request, _Options(timeout, retries, pause, urgent), outcome)
+        task = asyncio.create_task(work, eager_start=True)
+        if not task.done():
+            self._tasks.add(task)
+            task.add_done_callback(self._tasks.discard)
         return await outcome
 
     def close(self) -> None:
-        """Close the connection for good; a request that is out ends with NoConnection."""
+        """Close the connection for good; a pending request fails with NoConnection."""
         self._closed = True
-        self._drop(ConnectionResetError(str(self.endpoint)))
+        self._close_connection(ConnectionResetError(str(self.endpoint)))
 
-    async def _carried_out(self, request: ModbusPDU, terms: _Terms, outcome: asyncio.Future[Answer]) -> None:
-        """Make the request and tell whoever still waits for it."""
+    async def _carry_out(self, request: ModbusPDU, options: _Options, outcome: asyncio.Future[Answer]) -> None:
+        """Carry out a request, and set its outcome for a caller that still waits."""
         try:
-            answer = await self._in_turn(request, terms)
+            answer = await self._send_in_order(request, options)
         except LineError as failure:
             if not outcome.done():
                 outcome.set_exception(failure)
         except asyncio.CancelledError:
-            # The event loop is being closed.
+            # The event loop is closing.
             outcome.cancel()
             raise
         except Exception as fault:
-            # A fault of ours: whoever waits is told, and it is reported where nobody does.
+            # A fault of our own: the caller gets it, or the event loop reports it if no caller waits.
             if outcome.done():
                 raise
             outcome.set_exception(fault)
@@ -115,144 +105,141 @@ class Gateway:
             if not outcome.done():
                 outcome.set_result(answer)
 
-    async def _in_turn(self, request: ModbusPDU, terms: _Terms) -> Answer:
-        async with self._requests.take(urgent=terms.urgent):
-            self._busy = 0.0
+    async def _send_in_order(self, request: ModbusPDU, options: _Options) -> Answer:
+        """Wait until the line is free for a request, send it, and record how it ended."""
+        async with self._queue.acquire(urgent=options.urgent):
+            self._busy_seconds = 0.0
             error: str | None = None
             try:
-                return await self._tried(request, terms)
+                return await self._send_until_answered(request, options)
             except LineError as failure:
                 kind = type(failure).__name__
-                # A unit that is busy says so by a sound answer: the line did nothing wrong.
+                # A unit that answers that it is busy is no fault of the line.
                 if not isinstance(failure, Refused):
                     error = kind
                 elif not failure.busy:
                     error = f"{kind}: {failure}"
                 raise
             finally:
-                if self._busy:
-                    self.health.record(self._last_end, self._busy, error)
+                if self._busy_seconds:
+                    self.health.record(self._last_request_ended, self._busy_seconds, error)
 
-    async def _tried(self, request: ModbusPDU, terms: _Terms) -> Answer:
-        """Send a request until there is an answer, or all retries are used up."""
-        left = terms.retries
+    async def _send_until_answered(self, request: ModbusPDU, options: _Options) -> Answer:
+        """Send a request until it is answered, or until all retries are used up."""
+        left = options.retries
         while True:
-            connection = await self._connected(terms.timeout)
+            connection = await self._connect(options.timeout)
             try:
-                if not self._resynchronizer.keeps(request, self._decoder) or (
-                    (terms.urgent or self._decoder.repeats)
-                    and self._resynchronizer.may_be_the_last(request, self._decoder)
+                if not self._resynchronizer.can_send(request, self._decoder) or (
+                    (options.urgent or self._decoder.repeats_answers)
+                    and self._resynchronizer.may_match_last_answer(request, self._decoder)
                 ):
-                    transact = partial(self._exchange, connection, terms)
-                    await self._resynchronizer.resynchronize(request, terms.timeout, self._decoder, transact)
-                # Under the same id it can be asked again at once: whichever answer comes, it is to this question.
-                answer = await self._exchange(connection, terms, request, left if self._decoder.by_id else 0)
+                    transact = partial(self._exchange, connection, options)
+                    await self._resynchronizer.resynchronize(request, options.timeout, self._decoder, transact)
+                # With ids it can be sent again at once under the same id: any answer with that id answers this request.
+                retries = left if self._decoder.returns_ids else 0
+                answer = await self._exchange(connection, options, request, retries)
             except NoAnswer:
-                asked_enough = self._decoder.by_id or not left
-                self._went_unanswered(connection)
-                if asked_enough:
+                give_up = self._decoder.returns_ids or not left
+                self._close_if_answer_may_follow(connection)
+                if give_up:
                     raise
                 left -= 1
-                await asyncio.sleep(_drawn_wait(terms.timeout))
+                await asyncio.sleep(_random_wait(options.timeout))
             else:
-                return answer._replace(retries=answer.retries + terms.retries - left)
+                return answer._replace(retries=answer.retries + options.retries - left)
 
-    async def _exchange(self, connection: Connection, terms: _Terms, request: ModbusPDU, retries: int = 0) -> Answer:
-        """Send one request after its pause; its seconds count from sending it."""
+    async def _exchange(
+        self, connection: Connection, options: _Options, request: ModbusPDU, retries: int = 0
+    ) -> Answer:
+        """Wait for the pause between requests, send one, and return its answer. Its seconds count from sending it."""
         loop = asyncio.get_running_loop()
-        quiet_left = self._last_end + max(terms.pause, self.endpoint.silence) - loop.time()
-        if quiet_left > 0 or not self._decoder.by_id:
-            # Also without a pause: what has come already, such as an answer that comes again, is heard now and not as the answer to this.
-            await asyncio.sleep(max(0.0, quiet_left))
-        # A gateway may wait longer for a silent unit than is waited for it here; what comes next stands in its queue meanwhile.
-        queued = self._unanswered not in (None, request.dev_id)
+        pause_left = self._last_request_ended + max(options.pause, self.endpoint.silence) - loop.time()
+        if pause_left > 0 or not self._decoder.returns_ids:
+            # Sleep even for 0 s: bytes that have arrived already, such as a repeated answer, are then not taken for this answer.
+            await asyncio.sleep(max(0.0, pause_left))
+        # A gateway may wait longer for a silent unit than Chargehand does, and keep this request in its queue meanwhile.
+        queued = self._silent_unit not in (None, request.dev_id)
         started = loop.time()
         try:
             response, repeats = await connection.transact(
-                request, terms.timeout, retries, later=terms.timeout if queued else 0.0
+                request, options.timeout, retries, extra_wait=options.timeout if queued else 0.0
             )
         except TimeoutError as failure:
-            self._unanswered = request.dev_id
-            self._decoder.gave_up()
-            self._resynchronizer.missing(request)
+            self._silent_unit = request.dev_id
+            self._decoder.give_up()
+            self._resynchronizer.record_missing(request)
             if self._decoder.flooded:
                 raise NoAnswer(f"{self.endpoint} sends without end what is no answer") from failure
             raise NoAnswer(f"no answer from {self.endpoint}") from failure
         except ConnectionError as failure:
-            self._resynchronizer.missing(request)
-            self._drop(failure)
-            if self.shared or not connection.answered:
-                self._back_off(Lost.DROPPED, str(failure))
+            self._resynchronizer.record_missing(request)
+            self._close_connection(failure)
+            if self.back_off.shared or not connection.has_answered:
+                self.back_off.record_failure(Lost.DROPPED, str(failure))
             raise NoConnection(str(self.endpoint), Lost.DROPPED, str(failure)) from failure
         finally:
-            self._last_end = loop.time()
-            seconds = self._last_end - started
-            self._busy += seconds
-        self._unanswered = None
-        if not self.shared or self._last_end - connection.since > LONGEST_SHARED_DELAY:
-            self._delay = FIRST_DELAY
-        if response.isError() and not self._decoder.by_id and self._resynchronizer.may_be_older(request):
-            self._resynchronizer.missing(request)
+            self._last_request_ended = loop.time()
+            seconds = self._last_request_ended - started
+            self._busy_seconds += seconds
+        self._silent_unit = None
+        self.back_off.record_answer(connection.opened_at)
+        is_exception = response.isError()
+        if is_exception and not self._decoder.returns_ids and self._resynchronizer.may_be_late_exception(request):
+            self._resynchronizer.record_missing(request)
             raise NoAnswer(f"an exception from {self.endpoint} that may answer an earlier request")
-        self._resynchronizer.answered(request, refused=response.isError())
-        if response.isError():
+        self._resynchronizer.record_answer(request, is_exception=is_exception)
+        if is_exception:
             raise Refused(response.exception_code)
         return Answer(response, seconds, repeats)
 
-    def _went_unanswered(self, connection: Connection) -> None:
-        """See to it that an answer that is held up by the gateway ends with the connection.
+    def _close_if_answer_may_follow(self, connection: Connection) -> None:
+        """Close the connection after a missing answer, so that an answer which the gateway holds up ends with it.
 
-        In an adapter of this computer nothing is held up, and opening it again may reset what is wired to its handshake lines.
+        An adapter of this computer holds nothing up, and opening it again may reset what is wired to its handshake lines.
         """
-        if not self.endpoint.remote and connection.stands:
+        if not self.endpoint.remote and connection.is_open:
             return
-        if not self._decoder.by_id or self._decoder.torn or not connection.stands:
-            self._drop(_given_up())
+        if not self._decoder.returns_ids or self._decoder.inside_frame or not connection.is_open:
+            self._close_connection(_gave_up())
 
-    async def _connected(self, timeout: float) -> Connection:
-        """Answer with a connection that stands; make it when it is time to."""
-        if self._connection is not None and self._connection.stands:
+    async def _connect(self, timeout: float) -> Connection:
+        """Return the open connection, or open a new one unless it is too early for that. Raises NoConnection."""
+        if self._connection is not None and self._connection.is_open:
             return self._connection
-        if self._connection is not None and self.shared:
-            # The other end has ended it while nothing was asked: most likely for the other client.
-            self._back_off(Lost.DROPPED, self._connection.why)
-        self._drop(_given_up())
-        now = asyncio.get_running_loop().time()
-        if self._closed or now < self._not_before:
-            raise NoConnection(str(self.endpoint), self._lost, self._why)
+        if self._connection is not None and self.back_off.shared:
+            # The other end has closed it between two requests, most likely for the other client.
+            self.back_off.record_failure(Lost.DROPPED, self._connection.why)
+        self._close_connection(_gave_up())
+        if self._closed or self.back_off.must_wait:
+            raise NoConnection(str(self.endpoint), self.back_off.lost, self.back_off.why)
         self._connection = connection = Connection(self.endpoint, self._decoder)
         if not await connection.connect(timeout):
-            self._back_off(Lost.CANNOT_CONNECT, connection.why)
+            self.back_off.record_failure(Lost.CANNOT_CONNECT, connection.why)
             raise NoConnection(str(self.endpoint), Lost.CANNOT_CONNECT, connection.why)
         if self._connection is not connection:
-            # Given up while it was being made.
+            # Closed while it was opening.
             raise NoConnection(str(self.endpoint), Lost.CANNOT_CONNECT if self._closed else Lost.DROPPED)
         return connection
 
-    def _back_off(self, lost: Lost, why: str = "") -> None:
-        """Make no connection for a while, longer each time until one brings an answer: a gateway that is taken is not stormed."""
-        self._lost, self._why = lost, why
-        self._not_before = asyncio.get_running_loop().time() + self._delay
-        self._delay = min(self._delay * 2, LONGEST_SHARED_DELAY if self.shared else LONGEST_DELAY)
+    def _close_flooded(self) -> None:
+        """Close the connection to a device that never stops sending: reading it would take all processor time."""
+        self._close_connection(_gave_up())
 
-    def _flooded(self) -> None:
-        """The other end sends without end what is no answer: close, or reading it would be all that is done here."""
-        self._drop(_given_up())
-
-    def _drop(self, why: Exception) -> None:
-        """Close the connection; a request that is out ends with `why`."""
+    def _close_connection(self, why: Exception) -> None:
+        """Close the connection; a pending request fails with `why`."""
         connection, self._connection = self._connection, None
         if connection is not None:
             connection.close(why)
 
 
-def _drawn_wait(timeout: float) -> float:
-    """A wait before asking again, in s, drawn by lot up to half a time-out.
+def _random_wait(timeout: float) -> float:
+    """Return a random wait before a retry, in seconds, of up to half a time-out.
 
     Two masters that repeat at fixed times collide at every repeat; stations on one wire draw lots (IEEE 802.3, 4.2.3.2.5).
     """
     return timeout / 2 * secrets.randbelow(1000) / 1000
 
 
-def _given_up() -> Exception:
-    return TimeoutError("no answer is waited for any longer")
+def _gave_up() -> Exception:
+    return TimeoutError("Chargehand no longer waits for an answer")

@@ -1,4 +1,4 @@
-"""How the line did in the last minute: round trips, errors, bytes nobody asked for, the share of time that requests took."""
+"""Statistics of the line over the last minute: round trips, errors, unsolicited bytes, and the share of time that requests took."""
 
 from collections import Counter, deque
 from dataclasses import dataclass, field
@@ -17,7 +17,7 @@ class _Request(NamedTuple):
 
 
 @dataclass(slots=True)
-class _Unasked:
+class _Unsolicited:
     """Bytes that came within one second."""
 
     began: float
@@ -36,68 +36,66 @@ class LineHealth:
     """Requests that were sent again since the start, because the unit was silent or busy; for diagnostics."""
 
     repeated: int = 0
-    """Answers that were seen to come again since the start; for diagnostics."""
+    """Answers that came again since the start; for diagnostics."""
 
-    failed: deque[float] = field(default_factory=deque)
-    """When requests failed."""
-
-    stray: deque[_Unasked] = field(default_factory=deque)
-    spoilt: deque[float] = field(default_factory=deque)
+    failed_at: deque[float] = field(default_factory=deque)
+    unsolicited: deque[_Unsolicited] = field(default_factory=deque)
+    damaged_at: deque[float] = field(default_factory=deque)
 
     def record(self, now: float, seconds: float, error: str | None) -> None:
-        """Take in one request that ended at `now` after `seconds`."""
+        """Record a request that ended at `now` after `seconds`."""
         self.requests.append(_Request(now, seconds, error))
         if error is not None:
             self.errors_by_kind[error] += 1
-            self.failed.append(now)
+            self.failed_at.append(now)
         self._forget(now)
 
-    def record_unasked(self, now: float, count: int) -> None:
-        """Take in bytes that came while no request was out."""
-        # One entry a second, however finely the bytes come.
-        if self.stray and now < self.stray[-1].began + 1:
-            self.stray[-1].count += count
+    def record_unsolicited(self, now: float, count: int) -> None:
+        """Record bytes that came while no request was pending."""
+        # One entry a second, even if the bytes come one by one.
+        if self.unsolicited and now < self.unsolicited[-1].began + 1:
+            self.unsolicited[-1].count += count
         else:
-            self.stray.append(_Unasked(now, count))
+            self.unsolicited.append(_Unsolicited(now, count))
         self._forget(now)
 
     def record_damaged(self, now: float) -> None:
-        """Take in an answer that came damaged."""
-        self.spoilt.append(now)
+        """Record an answer that came damaged."""
+        self.damaged_at.append(now)
         self._forget(now)
 
-    def unasked(self, now: float) -> int:
-        """How many bytes came in the last minute while no request was out.
+    def unsolicited_bytes(self, now: float) -> int:
+        """Return how many bytes came in the last minute while no request was pending.
 
         Behind a transparent gateway they are the sign of a second master on the bus; elsewhere, of late answers.
         """
         self._forget(now)
-        return sum(bytes_.count for bytes_ in self.stray)
+        return sum(bytes_.count for bytes_ in self.unsolicited)
 
     def damaged(self, now: float) -> int:
-        """How many of the last minute's requests were answered with a wrong CRC, or with what is no frame at all."""
+        """Return how many of the last minute's answers had a wrong CRC, or were no frame at all."""
         self._forget(now)
-        return len(self.spoilt)
+        return len(self.damaged_at)
 
     def round_trip_ms(self, now: float) -> float | None:
-        """Median time of the last minute's answered requests, in ms; None when there was none."""
+        """Return the median time of the last minute's answered requests in ms, or None if there were none."""
         self._forget(now)
         times = [request.seconds for request in self.requests if request.error is None]
         return round(median(times) * 1000, 1) if times else None
 
     def worst_round_trip_ms(self, now: float) -> float | None:
-        """Longest time of the last minute's answered requests, in ms; None when there was none."""
+        """Return the longest time of the last minute's answered requests in ms, or None if there were none."""
         self._forget(now)
         times = [request.seconds for request in self.requests if request.error is None]
         return round(max(times) * 1000, 1) if times else None
 
     def errors(self, now: float) -> int:
-        """How many of the last minute's requests failed."""
+        """Return how many of the last minute's requests failed."""
         self._forget(now)
-        return len(self.failed)
+        return len(self.failed_at)
 
     def busy_percent(self, now: float) -> float:
-        """Share of the last minute that requests took, in %."""
+        """Return the share of the last minute that requests took, in %."""
         self._forget(now)
         busy = sum(min(request.seconds, WINDOW_SECONDS) for request in self.requests)
         return round(min(100.0, busy / WINDOW_SECONDS * 100), 1)
@@ -106,8 +104,8 @@ class LineHealth:
         before = now - WINDOW_SECONDS
         while self.requests and self.requests[0].ended < before:
             self.requests.popleft()
-        while self.stray and self.stray[0].began < before:
-            self.stray.popleft()
-        for times in (self.failed, self.spoilt):
+        while self.unsolicited and self.unsolicited[0].began < before:
+            self.unsolicited.popleft()
+        for times in (self.failed_at, self.damaged_at):
             while times and times[0] < before:
                 times.popleft()

@@ -1,4 +1,4 @@
-"""One unit on a gateway: the only way that registers are read or written."""
+"""One unit on a gateway: all reads and writes of its registers pass here."""
 
 import asyncio
 from collections.abc import Awaitable, Callable, Sequence
@@ -16,15 +16,15 @@ RETRIES = 2
 """How often a read is sent again before it counts as not answered."""
 
 BUSY_MS = 3000
-"""How long a read waits for a busy unit: after a write some are busy for 50 ms to 3 s (common practice, no source)."""
+"""How long a read waits for a busy unit: some are busy for 50 ms to 3 s after a write (common practice, no source)."""
 
 SHORTEST_BUSY_PAUSE, LONGEST_BUSY_PAUSE = 0.05, 0.5
-"""Seconds before a busy unit is asked again: the first pause, doubled each time up to the longest."""
+"""Seconds before a read from a busy unit is repeated: the first pause, doubled each time up to the longest."""
 
 
 @dataclass(slots=True)
 class LineCounts:
-    """Requests that one piece of work took; a receipt shows them."""
+    """Requests that one operation took, for its receipt."""
 
     reads: int = 0
     writes: int = 0
@@ -34,7 +34,7 @@ class LineCounts:
 class Line:
     """Reads and writes the registers of one unit.
 
-    Addresses are as on the wire, counted from 0; registers are unsigned 16-bit numbers. All methods raise `LineError`.
+    Addresses count from 0, as on the wire; registers are unsigned 16-bit numbers. All methods raise LineError.
     """
 
     def __init__(
@@ -47,22 +47,22 @@ class Line:
         retries: int = RETRIES,
         busy_ms: int = BUSY_MS,
     ) -> None:
-        """Speak to `unit` behind `gateway`; waits and pauses as the register map says.
+        """Set up the line to `unit` behind `gateway`, with the register map's time-outs and pauses.
 
-        A read that is answered with 05 or 06 is repeated for `busy_ms`; 0 lets it fail at once.
+        A read that is answered with 05 or 06 is repeated for `busy_ms`; with 0 it fails at once.
         """
         self.gateway = gateway
         self.unit = unit
         self.health = LineHealth()
         self.last_seconds = 0.0
-        """Time on the line of the request answered last, in s."""
+        """Time on the line of the last answered request, in seconds."""
 
         self._timeout = timeout_ms / 1000
         self._pause = pause_ms / 1000
         self._retries = retries
         self._busy = busy_ms / 1000
         self._busy_since: float | None = None
-        """When the unit began to answer nothing but that it is busy, on the event loop's clock."""
+        """Since when the unit has only answered that it is busy, on the event loop's clock."""
 
     async def read(
         self,
@@ -76,24 +76,24 @@ class Line:
     ) -> tuple[int, ...]:
         """Read `count` registers from `first` of `table` (`input` or `holding`) in one request.
 
-        `retries` is the line's own number where it is None; 0 only looks whether the unit is there, and costs the other units on
-        its gateway one time-out where it is not.
+        `retries` replaces the line's own number unless it is None. With 0, a unit that does not answer costs the other units on its
+        gateway only one time-out.
 
-        A busy unit is asked again after a pause, in which the line is free for others. Reads that are not urgent wait for it only once
-        altogether: one that is busy for hours is not asked nine times for every read.
+        A read from a busy unit is repeated after a pause, in which the line is free for others. Reads that are not urgent share one such
+        wait: a unit that is busy for hours does not get nine requests for every read.
 
-        An urgent read's answer is not an earlier one that has come again. Where frames have no ids and the unit's last answer looks the
-        same, something else is read first; that takes another request, which is not counted.
+        The answer to an urgent read is never an earlier one that has come again. If frames have no ids and the unit's last answer looks
+        the same, the line reads something else first; `counts` does not include that request.
         """
         if counts is not None:
             counts.reads += 1
         request = READS[table](address=first, count=count, dev_id=self.unit)
-        asked = partial(self._asked, request, self._retries if retries is None else retries, urgent, counts)
-        response = await self._recorded(self._until_not_busy(asked, urgent=urgent, counts=counts))
+        send = partial(self._send, request, self._retries if retries is None else retries, urgent, counts)
+        response = await self._record(self._send_until_not_busy(send, urgent=urgent, counts=counts))
         registers = tuple(response.registers)
-        # An answer by its id that answers something else comes as an empty one.
+        # The decoder returns an empty PDU for a frame that has the id of this request but answers another.
         if response.function_code != request.function_code or len(registers) != count:
-            raise NoAnswer(f"asked {count} registers, got an answer to another request")
+            raise NoAnswer(f"requested {count} registers, got an answer to another request")
         return registers
 
     async def write(
@@ -107,7 +107,7 @@ class Line:
     ) -> None:
         """Write holding registers from `first` on in one request: function 16, or 6 for a single value.
 
-        It is sent once. An answer that does not come says nothing about the registers, so the caller reads before deciding.
+        The request is sent once. If no answer comes, the write may or may not have taken effect, so the caller reads before it decides.
         """
         if function == 6 and len(values) != 1:
             raise ValueError("function 6 writes one register at a time")
@@ -120,8 +120,8 @@ class Line:
     ) -> None:
         """Change bits of one holding register with function 22: it becomes (itself AND `and_mask`) OR (`or_mask` AND NOT `and_mask`).
 
-        The unit does that itself, so bits that somebody else changes meanwhile stay as they are. A unit without this function answers 01.
-        Like any write it is sent once, and its answer must repeat it (Modbus Application Protocol V1.1b3, 6.16).
+        The unit itself combines the bits, so bits that another master changes meanwhile stay as they are. A unit without this function
+        answers 01. The request is sent once, and its answer must repeat it (Modbus Application Protocol V1.1b3, 6.16).
         """
         if not (0 <= and_mask <= 0xFFFF and 0 <= or_mask <= 0xFFFF):
             raise ValueError("a mask has 16 bits")
@@ -132,21 +132,21 @@ class Line:
     async def _write(self, request: ModbusPDU, urgent: bool, counts: LineCounts | None) -> None:
         if counts is not None:
             counts.writes += 1
-        response = await self._recorded(self._asked(request, 0, urgent, counts))
-        # The frame was already compared with the request; an answer by its id that answers something else comes as an empty one.
+        response = await self._record(self._send(request, 0, urgent, counts))
+        # The decoder has compared the answer with the request, and returns an empty PDU for one that answers another.
         if response.function_code != request.function_code:
             raise NoAnswer(f"the write of register {request.address} got an answer to another request")
 
-    async def _until_not_busy(
-        self, asked: Callable[[], Awaitable[Answer]], *, urgent: bool, counts: LineCounts | None
+    async def _send_until_not_busy(
+        self, send: Callable[[], Awaitable[Answer]], *, urgent: bool, counts: LineCounts | None
     ) -> Answer:
-        """Send a request, and again while the unit answers that it is busy, for as long as this line waits for that. Raises LineError."""
+        """Send a request, and send it again while the unit is busy, for as long as this line waits for that. Raises LineError."""
         loop = asyncio.get_running_loop()
         until: float | None = None
         pause = SHORTEST_BUSY_PAUSE
         while True:
             try:
-                answer = await asked()
+                answer = await send()
             except Refused as refusal:
                 now = loop.time()
                 if not refusal.busy:
@@ -158,16 +158,16 @@ class Line:
                     until = (now if urgent else self._busy_since) + self._busy
                 if now >= until:
                     raise
-                # The last try is made when the time is over, not before.
+                # The last attempt is made when the time is over, not before.
                 await asyncio.sleep(min(pause, until - now))
                 pause = min(2 * pause, LONGEST_BUSY_PAUSE)
-                self._sent_again(1, counts)
+                self._count_retries(1, counts)
             else:
                 self._busy_since = None
                 return answer
 
-    async def _asked(self, request: ModbusPDU, retries: int, urgent: bool, counts: LineCounts | None) -> Answer:
-        """Make one request, with its repeats where no answer comes. Raises LineError."""
+    async def _send(self, request: ModbusPDU, retries: int, urgent: bool, counts: LineCounts | None) -> Answer:
+        """Send one request, with retries if no answer comes. Raises LineError."""
         try:
             answer = await self.gateway.request(
                 request,
@@ -177,21 +177,21 @@ class Line:
                 urgent=urgent,
             )
         except NoAnswer:
-            self._sent_again(retries, counts)
+            self._count_retries(retries, counts)
             raise
-        self._sent_again(answer.retries, counts)
+        self._count_retries(answer.retries, counts)
         return answer
 
-    def _sent_again(self, times: int, counts: LineCounts | None) -> None:
+    def _count_retries(self, times: int, counts: LineCounts | None) -> None:
         self.health.retries += times
         if counts is not None:
             counts.retries += times
 
-    async def _recorded(self, asked: Awaitable[Answer]) -> ModbusPDU:
-        """Keep how a request ended, whatever it took."""
+    async def _record(self, request: Awaitable[Answer]) -> ModbusPDU:
+        """Wait for a request, record how it ended, and return its response."""
         loop = asyncio.get_running_loop()
         try:
-            answer = await asked
+            answer = await request
         except LineError as failure:
             self.health.record(loop.time(), 0.0, type(failure).__name__)
             raise

@@ -1,4 +1,4 @@
-"""Whose turn it is on the line: urgent ones first, then the oldest."""
+"""The order of requests on one gateway: urgent ones first, then the oldest."""
 
 import asyncio
 from collections import deque
@@ -9,29 +9,29 @@ class RequestQueue:
     """A lock with two queues. A commit's requests are urgent and go ahead of polls; within a queue the oldest is next."""
 
     def __init__(self) -> None:
-        """Start with nobody on the line."""
-        self.taken = False
+        """Set up an unlocked queue."""
+        self.locked = False
         self.urgent: deque[asyncio.Future[None]] = deque()
         self.waiting: deque[asyncio.Future[None]] = deque()
 
-    def take(self, *, urgent: bool) -> _Turn:
-        """A turn, to be waited for and held by `async with`."""
-        return _Turn(self, self.urgent if urgent else self.waiting)
+    def acquire(self, *, urgent: bool) -> _Acquisition:
+        """Return a context manager that waits for the lock and holds it."""
+        return _Acquisition(self, self.urgent if urgent else self.waiting)
 
-    def hand_over(self) -> None:
-        """Give the line to the next one who still wants it, else leave it free."""
+    def release(self) -> None:
+        """Pass the lock to the next request that still waits, or unlock."""
         for queue in (self.urgent, self.waiting):
             while queue:
-                turn = queue.popleft()
-                if not turn.done():
-                    # `taken` stays set: nobody can slip in before the one just called wakes up.
-                    turn.set_result(None)
+                waiter = queue.popleft()
+                if not waiter.done():
+                    # `locked` stays set, so that no other request takes the lock before this one wakes up.
+                    waiter.set_result(None)
                     return
-        self.taken = False
+        self.locked = False
 
 
-class _Turn:
-    """One turn. A class: a generator's context manager takes several times as long to enter, at every request."""
+class _Acquisition:
+    """One acquisition. A class, because entering a generator's context manager takes several times as long, at every request."""
 
     __slots__ = ("_queue", "_requests")
 
@@ -41,19 +41,19 @@ class _Turn:
 
     async def __aenter__(self) -> None:
         requests = self._requests
-        if requests.taken:
-            turn = asyncio.get_running_loop().create_future()
-            self._queue.append(turn)
+        if requests.locked:
+            waiter = asyncio.get_running_loop().create_future()
+            self._queue.append(waiter)
             try:
-                await turn
+                await waiter
             except asyncio.CancelledError:
-                # The turn may have been handed over in the moment of giving up: it must not be lost.
-                if turn.done() and not turn.cancelled():
-                    requests.hand_over()
+                # The lock may have been passed on just before the cancellation: it must not be lost.
+                if waiter.done() and not waiter.cancelled():
+                    requests.release()
                 raise
-        requests.taken = True
+        requests.locked = True
 
     async def __aexit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        self._requests.hand_over()
+        self._requests.release()

@@ -1,4 +1,4 @@
-"""The Modbus library's requests that are used; there are no others."""
+"""The Modbus requests that Chargehand sends; there are no others."""
 
 from pymodbus.pdu import ModbusPDU
 from pymodbus.pdu.register_message import (
@@ -14,6 +14,6 @@ READS: dict[str, type[ModbusPDU]] = {"input": ReadInputRegistersRequest, "holdin
 
 READS_BY_FUNCTION = {kind.function_code: kind for kind in READS.values()}
 MASK_WRITE = MaskWriteRegisterRequest
-"""Changes bits of one holding register without reading it first (Modbus Application Protocol V1.1b3, 6.16)."""
+"""The request that changes bits of one holding register without reading it first (Modbus Application Protocol V1.1b3, 6.16)."""
 
 WRITES_BY_FUNCTION = {kind.function_code: kind for kind in (WriteSingleRegisterRequest, WriteMultipleRegistersRequest)}

@@ -1,4 +1,4 @@
-"""Opening a serial port as the platform does: by `serialx`, which knows adapters of this computer and ports in the network alike."""
+"""Opening a serial port as Home Assistant does: with `serialx`, which supports local adapters and ports in the network."""
 
 import asyncio
 import errno
@@ -8,13 +8,13 @@ import serialx
 from .endpoint import Endpoint
 
 IN_USE_SECONDS, IN_USE_PAUSE = 0.5, 0.05
-"""How long a port that is in use is tried, and the pause between two tries: one that was just let go is free in a moment."""
+"""How long to retry a port that is in use, and the pause between attempts: a port that was just closed is free in a moment."""
 
 
 async def open_serial_port(at: Endpoint, protocol: asyncio.Protocol) -> asyncio.Transport:
-    """Open the port for nobody else. Raises OSError, with what its driver says, when that cannot be done.
+    """Open the port for exclusive use. Raises OSError with the driver's message if that fails.
 
-    Nothing of it happens in the event loop's thread but what cannot wait: the drivers open and set up their ports in others.
+    The drivers open and configure their ports in threads of their own, not in the event loop.
     """
     loop = asyncio.get_running_loop()
     until = loop.time() + IN_USE_SECONDS
@@ -32,7 +32,7 @@ async def open_serial_port(at: Endpoint, protocol: asyncio.Protocol) -> asyncio.
             if error.errno != errno.EBUSY or loop.time() >= until:
                 raise
         except Exception as error:
-            # Drivers of ports in the network raise errors of their own, the platform's among them while a bridge is not there yet.
+            # Drivers of ports in the network raise errors of their own, Home Assistant's among them while a bridge is not set up yet.
             raise OSError(str(error)) from error
         else:
             return transport

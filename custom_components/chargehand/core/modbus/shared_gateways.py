@@ -1,24 +1,24 @@
-"""Which gateways are in use: entries on one gateway get the same connection."""
+"""The gateways in use: all config entries on one gateway share its connection."""
 
 from .endpoint import Endpoint
 from .gateway import Gateway
 
 
 class Gateways:
-    """Gateways by endpoint, each kept open while somebody uses it."""
+    """Gateways by endpoint, each kept open while it has users."""
 
     def __init__(self) -> None:
-        """Start with none."""
+        """Set up without gateways."""
         self._in_use: dict[Endpoint, tuple[Gateway, int]] = {}
 
     def take(self, endpoint: Endpoint) -> Gateway:
-        """Answer with the endpoint's gateway; `release` it once for each time it was taken."""
+        """Return the endpoint's gateway; call `release` once for each call of this."""
         gateway, users = self._in_use.get(endpoint) or (Gateway(endpoint), 0)
         self._in_use[endpoint] = (gateway, users + 1)
         return gateway
 
     def release(self, gateway: Gateway) -> None:
-        """Close the connection when its last user has gone."""
+        """Close the gateway's connection if this was its last user."""
         _, users = self._in_use.pop(gateway.endpoint)
         if users > 1:
             self._in_use[gateway.endpoint] = (gateway, users - 1)

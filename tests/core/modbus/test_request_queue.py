@@ -1,4 +1,4 @@
-"""Whose turn it is: urgent ones first, then the oldest, and a turn is never lost."""
+"""The order of requests: urgent ones first, then the oldest; the lock is never lost."""
 
 import asyncio
 
@@ -6,14 +6,14 @@ from custom_components.chargehand.core.modbus.request_queue import RequestQueue
 
 
 async def take(requests: RequestQueue, name: str, order: list[str], *, urgent: bool = False) -> None:
-    async with requests.take(urgent=urgent):
+    async with requests.acquire(urgent=urgent):
         order.append(name)
         await asyncio.sleep(0)
 
 
 async def test_a_commit_goes_ahead_of_polls_and_polls_keep_their_order() -> None:
     requests, order = RequestQueue(), list[str]()
-    async with asyncio.TaskGroup() as group, requests.take(urgent=False):
+    async with asyncio.TaskGroup() as group, requests.acquire(urgent=False):
         for name in ("first", "second"):
             group.create_task(take(requests, name, order))
         group.create_task(take(requests, "commit", order, urgent=True))
@@ -22,7 +22,7 @@ async def test_a_commit_goes_ahead_of_polls_and_polls_keep_their_order() -> None
     assert order == ["commit", "first", "second", "third"]
 
 
-async def test_nobody_slips_in_while_a_turn_is_handed_over() -> None:
+async def test_nobody_slips_in_while_the_lock_is_passed_on() -> None:
     requests, order = RequestQueue(), list[str]()
     holder = asyncio.create_task(take(requests, "holder", order))
     await asyncio.sleep(0)
@@ -33,9 +33,9 @@ async def test_nobody_slips_in_while_a_turn_is_handed_over() -> None:
     assert order == ["holder", "waiting", "late"]
 
 
-async def test_one_that_gives_up_does_not_take_the_turn_with_it() -> None:
+async def test_one_that_gives_up_does_not_keep_the_lock() -> None:
     requests, order = RequestQueue(), list[str]()
-    async with requests.take(urgent=False):
+    async with requests.acquire(urgent=False):
         quitter = asyncio.create_task(take(requests, "quitter", order))
         patient = asyncio.create_task(take(requests, "patient", order))
         await asyncio.sleep(0)
@@ -46,9 +46,9 @@ async def test_one_that_gives_up_does_not_take_the_turn_with_it() -> None:
     assert order == ["patient"]
 
 
-async def test_one_that_gives_up_in_the_moment_it_is_called_passes_the_turn_on() -> None:
+async def test_one_that_gives_up_as_it_gets_the_lock_passes_the_lock_on() -> None:
     requests, order = RequestQueue(), list[str]()
-    holder = requests.take(urgent=False)
+    holder = requests.acquire(urgent=False)
     await holder.__aenter__()
     quitter = asyncio.create_task(take(requests, "quitter", order))
     patient = asyncio.create_task(take(requests, "patient", order))
