@@ -53,7 +53,7 @@ def test_worked_night_that_fills_the_battery() -> None:
     assert plan.windows[0].start >= datetime(2026, 1, 15, 1, 0, tzinfo=BERLIN)
     assert last.end == datetime(2026, 1, 15, 5, 0, tzinfo=BERLIN)
     assert why(plan.reason, "EUR") == (
-        "Tomorrow likely needs 12.0 kWh, the roof likely gives 0.0 kWh; charging to 100 % at 0.11 instead of 0.31 "
+        "Tomorrow likely needs 12.0 kWh, solar likely gives 0.0 kWh; charging to 100 % at 0.11 instead of 0.31 "
         "saves about 1.57 EUR; more would not fit the battery."
     )
 

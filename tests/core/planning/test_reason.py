@@ -168,7 +168,7 @@ def test_every_number_of_a_reason_is_what_the_referee_plays(case: Case) -> None:
     assert text.startswith(f"{shown}{f' until {at.horizon.end:%H:%M}' if shown == 'Tomorrow' else ''} likely needs")
     load, solar = (at.scenarios.weights @ of for of in (at.scenarios.load, at.scenarios.solar))
     assert number(r"needs (\S+) kWh", text) == pytest.approx(load[there].sum(), abs=0.051)
-    assert number(r"roof likely gives (\S+) kWh", text) == pytest.approx(solar[there].sum(), abs=0.051)
+    assert number(r"solar likely gives (\S+) kWh", text) == pytest.approx(solar[there].sum(), abs=0.051)
     if (level := number(r"with (\d+) % stored", text)) is not None:
         assert level == case.level
     efficiency = case.battery.charge_efficiency * case.battery.discharge_efficiency

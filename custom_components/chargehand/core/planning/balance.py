@@ -10,7 +10,7 @@ from .history import Hour
 RESOLUTION_KWH = 0.1
 """Counters often count in tenths, so that an hour of one can be off by so much (common practice, no source)."""
 WAKING_KWH = 1.0
-"""What a roof may give in the first hour after its inverter slept, at most, to be told from a counter that was not read."""
+"""What solar panels may give in the first hour after their inverter slept, at most, in kWh; more is a counter that was not read."""
 
 _HOUR = timedelta(hours=1)
 
@@ -19,7 +19,7 @@ _HOUR = timedelta(hours=1)
 class Flow:
     """One counter: how much it rose up to the end of each hour, since the hour before that it has; `sign` 1 into the house, -1 out of it.
 
-    One that `sleeps` may be silent at night, as a roof's inverter is.
+    One that `sleeps` may be silent at night, as a solar inverter is.
     """
 
     hours: Sequence[Hour]

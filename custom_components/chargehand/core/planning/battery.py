@@ -10,7 +10,7 @@ from .faults import BadBattery
 class Battery:
     """Energy is what is stored, in kWh; powers are at the battery's terminals, in kW; levels in %.
 
-    Storing 1 kWh takes 1 / `charge_efficiency` from meter or roof; taking 1 kWh out gives the house `discharge_efficiency`.
+    Storing 1 kWh takes 1 / `charge_efficiency` from grid or solar; taking 1 kWh out gives the house `discharge_efficiency`.
     Raises BadBattery.
     """
 
@@ -23,7 +23,7 @@ class Battery:
     reserve_level: float = 10.0
     """The battery does not serve the house below it."""
     highest_level: float = 100.0
-    """No window of a plan charges above it. The roof may: the inverter knows no such level outside a window."""
+    """No window of a plan charges above it. Solar power may: the inverter knows no such level outside a window."""
     taper_from: float = 90.0
     """From here to 100 % the charge power falls linearly."""
     taper_to: float = 0.05

@@ -1,16 +1,21 @@
-"""The windows of least expected cost.
+"""The windows of least expected cost: a variable neighbourhood descent.
 
-The start is the optimum for the mean of the scenarios. From there a window is taken out and the best of all windows put in, until none is
-cheaper; under few scenarios two are taken out at once, too. Lower powers come last.
+1. Start at the optimum for the mean of the scenarios (`dynamic_programme.py`).
+2. Go to the cheapest neighbour in the first neighbourhood that has a cheaper one, and begin again with the first; end when none has.
+   The neighbourhoods: another stop level near by for one window; the best window more; one window for the best one (`insertion.py`), and
+   under few scenarios two at once.
+3. Take a lower power for a window where that is cheaper.
+
+Source of the method: Mladenović and Hansen, Variable neighborhood search, 1997 (from memory).
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import replace
+from functools import partial
 from itertools import combinations
 
 from .candidates import SlotSet
 from .dynamic_programme import best_for_mean
-from .feasible import Feasible
 from .insertion import Inserter
 from .objective import Objective
 
@@ -31,32 +36,33 @@ def best_windows(objective: Objective) -> SlotSet:
     if objective.feasible.limits.windows == 0:
         return ()
     search = _Search(objective)
-    return search.slowed(search.improved(best_for_mean(objective)))
+    return search.slowed(search.descent(best_for_mean(objective)))
 
 
 class _Search:
-    """Costs that are known, and moves from one set of windows to a better one."""
+    """The neighbourhoods of a set of windows, and the costs that are known."""
 
     def __init__(self, objective: Objective) -> None:
-        """For an objective."""
+        """Know of no cost yet."""
         self.objective = objective
-        self._most_gone = 2 if len(objective.weights) <= GROUPS else 1
+        most_gone = 2 if len(objective.weights) <= GROUPS else 1
+        self._neighbourhoods: list[Callable[[SlotSet], list[SlotSet]]] = [
+            self._near_levels,
+            *(partial(self._exchanges, gone) for gone in range(most_gone + 1)),
+        ]
         self._groups = Inserter(objective.under_groups(GROUPS))
         self._costs: dict[SlotSet, float] = {}
         self._beside: dict[SlotSet, SlotSet] = {}
 
-    def improved(self, slots: SlotSet) -> SlotSet:
-        """Return the set from which no exchange of windows leads to a cheaper one."""
-        slots = self._levelled(slots)
-        gone = 0
-        while gone <= min(self._most_gone, len(slots)):
-            best = self._cheapest([slots])[1]
-            rests = combinations(slots, len(slots) - gone)
-            better, cost = self._cheapest([self._with_best(rest) for rest in rests])
-            if cost < best - LEAST:
-                slots, gone = self._levelled(better), 0
+    def descent(self, slots: SlotSet) -> SlotSet:
+        """Return the set that `slots` leads to, and that no neighbour is cheaper than."""
+        at = 0
+        while at < len(self._neighbourhoods):
+            better, cost = self._cheapest([slots, *self._neighbourhoods[at](slots)])
+            if cost < self._costs[slots] - LEAST:
+                slots, at = better, 0
             else:
-                gone += 1
+                at += 1
         return slots
 
     def slowed(self, slots: SlotSet) -> SlotSet:
@@ -77,14 +83,21 @@ class _Search:
             self._beside[rest] = self._cheapest([rest, *more])[0]
         return self._beside[rest]
 
-    def _levelled(self, slots: SlotSet) -> SlotSet:
-        """Return the same windows with other stop levels, until none is cheaper with another one."""
-        while slots:
-            better, cost = self._cheapest([slots, *_near_levels(self.objective.feasible, slots)])
-            if cost >= self._costs[slots] - LEAST:
-                break
-            slots = better
-        return slots
+    def _near_levels(self, slots: SlotSet) -> list[SlotSet]:
+        """Return the same windows, one of them with a stop level near by."""
+        lowest, highest = self.objective.feasible.stops
+        return [
+            (*slots[:at], replace(slot, stop=stop), *slots[at + 1 :])
+            for at, slot in enumerate(slots)
+            for move in _NEAR_STOPS
+            for stop in (slot.stop - move, slot.stop + move)
+            if lowest <= stop <= highest
+        ]
+
+    def _exchanges(self, gone: int, slots: SlotSet) -> list[SlotSet]:
+        """Return the sets with so many windows less and the best one in their place."""
+        kept = len(slots) - gone
+        return [] if kept < 0 else [self._with_best(rest) for rest in combinations(slots, kept)]
 
     def _cheapest(self, sets: Iterable[SlotSet]) -> tuple[SlotSet, float]:
         sets = [*dict.fromkeys(sets)]
@@ -93,15 +106,3 @@ class _Search:
             self._costs.update(zip(unknown, map(float, self.objective.costs(unknown)), strict=True))
         best = min(sets, key=self._costs.__getitem__)
         return best, self._costs[best]
-
-
-def _near_levels(feasible: Feasible, slots: SlotSet) -> Sequence[SlotSet]:
-    """Return the same windows, one of them with a stop level near by."""
-    lowest, highest = feasible.stops
-    return [
-        (*slots[:at], replace(slot, stop=stop), *slots[at + 1 :])
-        for at, slot in enumerate(slots)
-        for move in _NEAR_STOPS
-        for stop in (slot.stop - move, slot.stop + move)
-        if lowest <= stop <= highest
-    ]

@@ -1,4 +1,4 @@
-"""What the roof may give in the coming steps: from a forecast, from the season's history, or nothing."""
+"""What the solar panels may give in the coming steps: from a forecast, from the season's history, or nothing."""
 
 from collections.abc import Mapping, Sequence
 from datetime import UTC, date, datetime, timedelta, tzinfo
@@ -77,7 +77,7 @@ def given_solar(kwh_a_day: float, horizon: Horizon, *, latitude: float = 50.0) -
 
 
 def no_solar(horizon: Horizon) -> Outlook:
-    """No roof."""
+    """Return no solar energy at all."""
     return given(np.zeros(horizon.steps))
 
 

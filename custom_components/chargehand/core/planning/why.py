@@ -14,7 +14,7 @@ _SHOWN = 0.005
 
 def why(reason: Reason, currency: str = "") -> str:
     """Return one sentence; `currency` follows the amounts."""
-    needs = f"{_day(reason)} likely needs {reason.need_kwh:.1f} kWh, the roof likely gives {reason.solar_kwh:.1f} kWh"
+    needs = f"{_day(reason)} likely needs {reason.need_kwh:.1f} kWh, solar likely gives {reason.solar_kwh:.1f} kWh"
     match reason.key:
         case ReasonKey.CHARGE:
             return f"{needs}; {_charging(reason)} {_saves(reason, currency)}{_held_back(reason)}."
