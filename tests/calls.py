@@ -10,6 +10,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from custom_components.chargehand.core.schedule.attempt import Patience
 from custom_components.chargehand.core.schedule.journal import Entry
+from custom_components.chargehand.store import Section
 
 
 def entity_id(hass: HomeAssistant, platform: str, key: str, serial: str = "T5-AM-2611-0042") -> str:
@@ -80,9 +81,18 @@ def begun_commits(entry: MockConfigEntry) -> tuple[list[Entry], Callable[[Entry]
     storage = entry.runtime_data.storage
     write = storage.write
 
+    async def write_again(one: Entry) -> None:
+        killed(storage._section)
+        await write(one)
+
     async def write_and_keep(one: Entry) -> None:
         await write(one)
         begun.append(one)
 
     storage.write = write_and_keep
-    return begun, write
+    return begun, write_again
+
+
+def killed(section: Section) -> None:
+    """Let the file of an unloaded entry be written once more, so that it is as a killed process would have left it."""
+    section._store._closed = False

@@ -149,7 +149,7 @@ async def at(
     house_time.move_to(moment)
     await bench.clock(local=moment.astimezone(LONDON).replace(tzinfo=None) + timedelta(seconds=ahead))
     if entry is not None:
-        entry.runtime_data._slow_due = 0.0
+        entry.runtime_data.rates.slow_next()
         await entry.runtime_data.async_refresh()
         await hass.async_block_till_done()
 
@@ -194,7 +194,7 @@ async def test_a_clock_that_is_wrong_moves_the_events_to_when_the_inverter_will_
 ) -> None:
     await act(hass, entry, "apply_schedule", charge=[TONIGHT])
     await bench.clock(local=EVENING.replace(tzinfo=None) + timedelta(minutes=30))
-    entry.runtime_data._slow_due = 0.0
+    entry.runtime_data.rates.slow_next()
     await entry.runtime_data.async_refresh()
     await hass.async_block_till_done()
     found = await events(hass, EVENING, EVENING + timedelta(hours=12))
@@ -370,7 +370,9 @@ async def test_a_window_that_ends_in_the_hour_that_came_twice_does_not_break_the
     """From 01:48 of summer time to 01:00 of standard time, 12 minutes later."""
     await hass.config.async_set_time_zone("Europe/London")
     start, end = datetime(2026, 10, 25, 0, 48, tzinfo=UTC), datetime(2026, 10, 25, 1, 0, tzinfo=UTC)
-    entry.runtime_data.past.past.append(Charged(number=1, start=start, end=end, wanted=90.0, reached=87.0))
+    entry.runtime_data.past.past.append(
+        Charged(number=1, scheduled=start.replace(tzinfo=None), start=start, end=end, wanted=90.0, reached=87.0)
+    )
     shown = await events(hass, start - timedelta(hours=3), end + timedelta(hours=3))
     assert shown == [("2026-10-25T01:00", "2026-10-25T01:00", "Charged to 87 % (wanted 90 %)")]
 
@@ -383,6 +385,7 @@ async def test_windows_older_than_400_days_are_forgotten(
     old = [
         {
             "number": 1,
+            "scheduled": "2024-12-05T01:00:00",
             "start": "2024-12-05T01:00:00+00:00",
             "end": "2024-12-05T05:00:00+00:00",
             "wanted": 90,
@@ -390,6 +393,7 @@ async def test_windows_older_than_400_days_are_forgotten(
         },
         {
             "number": 1,
+            "scheduled": "2025-01-05T01:00:00",
             "start": "2025-01-05T01:00:00+00:00",
             "end": "2025-01-05T05:00:00+00:00",
             "wanted": 90,
@@ -398,18 +402,19 @@ async def test_windows_older_than_400_days_are_forgotten(
     ]
     ends = {
         "number": 1,
+        "scheduled": "2026-01-10T20:00:00",
         "start": "2026-01-10T20:00:00+00:00",
         "end": "2026-01-10T21:59:00+00:00",
         "wanted": 90,
         "reached": None,
     }
-    key = f"chargehand.{entry.entry_id}.windows"
-    hass_storage[key]["data"] = {"past": old, "running": [ends]}
+    key = f"chargehand.{entry.entry_id}"
+    hass_storage[key]["data"]["windows"] = {"past": old, "running": [ends]}
     await hass.config_entries.async_setup(entry.entry_id)
     await hass.async_block_till_done()
     await hass.config_entries.async_unload(entry.entry_id)
-    assert [one["start"][:10] for one in hass_storage[key]["data"]["past"]] == ["2025-01-05", "2026-01-10"]
-    hass_storage[key]["data"] = {"past": [{"number": 1}], "running": []}
+    assert [one["start"][:10] for one in hass_storage[key]["data"]["windows"]["past"]] == ["2025-01-05", "2026-01-10"]
+    hass_storage[key]["data"]["windows"] = {"past": [{"number": 1}], "running": []}
     await hass.config_entries.async_setup(entry.entry_id)
     await hass.async_block_till_done()
     assert len(await events(hass, EVENING, EVENING + timedelta(days=1))) == 1, (

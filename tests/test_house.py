@@ -19,10 +19,8 @@ PLATFORM_FILES = {
 LONGEST = 250
 LONGER = {
     "changes/monitor.py": "to be taken apart",
-    "coordinator.py": "to be taken apart",
     "core/inverter/inverter.py": "to be taken apart",
     "entities/own_sensors.py": "to be taken apart",
-    "nights/nights.py": "to be taken apart",
     "core/registers/register_map/model.py": "to be taken apart",
     "core/schedule/request.py": "to be taken apart",
 }

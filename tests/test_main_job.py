@@ -287,7 +287,7 @@ async def test_two_commits_at_once_are_done_one_after_the_other(
 async def test_a_change_by_another_hand_is_noticed(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:
     await act(hass, entry, "apply_schedule", charge=TONIGHT)
     await bench.set(CHARGE[0].start, [155])
-    entry.runtime_data._slow_due = 0.0
+    entry.runtime_data.rates.slow_next()
     await entry.runtime_data.async_refresh()
     assert state(hass, "sensor", "schedule_status").state == "changed_elsewhere"
     assert state(hass, "time", "charge_window_1_start").state == "01:55:00"

@@ -26,7 +26,7 @@ def hass_storage() -> dict[str, Any]:
 
 def on_disk(hass: HomeAssistant, entry: MockConfigEntry) -> dict[str, Any]:
     kept: dict[str, Any] = json.loads(Path(hass.config.path(".storage", f"chargehand.{entry.entry_id}")).read_text())
-    return dict(kept["data"])
+    return dict(kept["data"]["changes"])
 
 
 async def connections(bench: Bench) -> int:

@@ -17,7 +17,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE
 from tests.calls import act, device_id, entity_id, hurry, state
-from tests.changes.test_watch import poll
+from tests.changes.test_schedule_monitor import poll
 from tests.teasel import INPUT_AT
 
 TRIGGERS = {

@@ -16,7 +16,7 @@ from homeassistant.helpers.typing import ConfigType
 from homeassistant.util import dt as dt_util
 
 from .actions import async_setup_actions, follow_orders
-from .changes import Orders, ScheduleStatus, Storage
+from .changes import ScheduleStatus
 from .connection import (
     close_inverter,
     complete_map,
@@ -32,7 +32,8 @@ from .core.inverter import FOLLOWED, Inverter, Subscription, level_of
 from .core.modbus import LineError
 from .core.registers import MapInvalid, RegisterMap, Value
 from .messages import KINDS, MAP_INVALID, OF_LINE, clear_issue, line_fault, raise_issue
-from .nights import Nights, PastWindows, follow_nights, follow_windows
+from .nights import follow_nights, follow_windows
+from .store import EntryStore
 
 NOT_KNOWN = "–"
 
@@ -71,9 +72,9 @@ async def async_setup_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -
             translation_domain=DOMAIN, translation_key=key, translation_placeholders=dict(values)
         ) from fault
     _recognize(hass, entry, serial_of(identity), fits=inverter.fits(identity))
-    storage = Storage(hass, entry.entry_id)
-    await storage.load()
-    coordinator = ChargehandCoordinator(hass, entry, inverter, storage)
+    store = EntryStore(hass, entry.entry_id)
+    await store.load()
+    coordinator = ChargehandCoordinator(hass, entry, inverter, store)
     await coordinator.async_config_entry_first_refresh()
     entry.runtime_data = coordinator
 
@@ -106,11 +107,8 @@ async def async_unload_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) 
 
 
 async def async_remove_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -> None:
-    """Leave nothing behind: the stored journal, the order, past windows and nights, and what stands under Repairs."""
-    await Storage(hass, entry.entry_id).forget()
-    await Orders(hass, entry.entry_id, lambda: None).forget()
-    await PastWindows(hass, entry.entry_id).forget()
-    await Nights(hass, entry.entry_id).forget()
+    """Leave nothing behind: the entry's file, and what stands under Repairs."""
+    await EntryStore(hass, entry.entry_id).remove()
     for kind in KINDS:
         clear_issue(hass, entry.entry_id, kind)
 
@@ -141,9 +139,7 @@ async def _end(coordinator: ChargehandCoordinator) -> None:
     await coordinator.async_shutdown()
     await coordinator.orders.close()
     await coordinator.commits.close()
-    await coordinator.storage.save()
-    if _charges(coordinator):
-        await coordinator.save()
+    await coordinator.store.close()
 
 
 @callback

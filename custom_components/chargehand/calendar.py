@@ -86,7 +86,7 @@ class ScheduleCalendar(ChargehandEntity, CalendarEntity):
 
     def _coming(self, one: Acting) -> CalendarEvent:
         running = self._past.running.get(one.number)
-        start = running.start if running is not None and running.start < one.end <= running.end else one.start
+        start = running.start if running is not None and running.was(one) else one.start
         return _event(start, one.end, charge_text(one.window), one.number)
 
 

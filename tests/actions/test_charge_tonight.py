@@ -16,7 +16,7 @@ from tests.bench.teasel import CHARGE, CONTROL_WORD
 from tests.blueprints.house import london
 from tests.calls import act, entity_id, state
 from tests.changes.order_calls import answers_again, order
-from tests.changes.test_watch import hurry, poll
+from tests.changes.test_schedule_monitor import hurry, poll
 from tests.conftest import QUICK, AddInverter
 from tests.teasel import held, registers
 

@@ -12,7 +12,7 @@ from custom_components.chargehand.core.attempt_spacing import AttemptSpacing
 from custom_components.chargehand.core.modbus import LineError
 from tests.bench.remote import Bench
 from tests.calls import state
-from tests.changes.test_watch import poll
+from tests.changes.test_schedule_monitor import poll
 from tests.waiting import until
 
 

@@ -15,10 +15,11 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from custom_components.chargehand.changes.storage import Storage
 from custom_components.chargehand.core.schedule.journal import Entry, NoJournal
+from custom_components.chargehand.store import EntryStore
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CONTROL_WORD
 from tests.calls import act, begun_commits, hurry, record_events, set_entity, state
-from tests.changes.test_watch import issue, poll
+from tests.changes.test_schedule_monitor import issue, poll
 from tests.teasel import EVENING, FACTORY, LATER, LATER_HELD, TONIGHT, WANTED, held
 
 SMALL = 64
@@ -48,7 +49,7 @@ def kept(hass: HomeAssistant, entry: MockConfigEntry) -> Path:
 
 
 def on_disk(hass: HomeAssistant, entry: MockConfigEntry) -> dict[str, Any]:
-    data: dict[str, Any] = json.loads(kept(hass, entry).read_text())["data"]
+    data: dict[str, Any] = json.loads(kept(hass, entry).read_text())["data"]["changes"]
     return data
 
 
@@ -194,8 +195,9 @@ async def test_counts_and_schedules_are_read_from_the_same_file_as_before(
     await hass.config_entries.async_unload(entry.entry_id)
     stored = json.loads(kept(hass, entry).read_text())
     assert (stored["version"], stored["key"]) == (1, f"chargehand.{entry.entry_id}")
-    again = Storage(hass, entry.entry_id)
-    await again.load()
+    store = EntryStore(hass, entry.entry_id)
+    await store.load()
+    again = Storage(store.section("changes"))
     assert again.registers_written == 4
     assert again.confirmed is not None
     assert again.previous is not None
@@ -214,7 +216,7 @@ async def test_half_a_schedule_is_put_back_also_where_something_else_in_the_file
     await bench.set(CONTROL_WORD, [0])
     await bench.set(CHARGE[0].start, [*WANTED[:2], *FACTORY[2:]])
     stored = json.loads(kept(hass, entry).read_text())
-    stored["data"][broken] = [["holding", "x", 1]]
+    stored["data"]["changes"][broken] = [["holding", "x", 1]]
     kept(hass, entry).write_text(json.dumps(stored))
     await hass.config_entries.async_setup(entry.entry_id)
     await hass.async_block_till_done()

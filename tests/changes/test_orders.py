@@ -12,9 +12,9 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry, async_
 
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CONTROL_WORD
-from tests.calls import act, record_events, set_entity, state
+from tests.calls import act, killed, record_events, set_entity, state
 from tests.changes.order_calls import answers_again, hence, order, poll_later
-from tests.changes.test_watch import hurry, last_event, poll
+from tests.changes.test_schedule_monitor import hurry, last_event, poll
 from tests.teasel import FACTORY, LATER, LATER_HELD, TONIGHT, WANTED, held
 from tests.waiting import until
 
@@ -264,6 +264,7 @@ async def test_an_order_whose_time_ended_while_home_assistant_was_off_expires_at
     orders = entry.runtime_data.orders
     await hass.config_entries.async_unload(entry.entry_id)
     orders.order.until = dt_util.utcnow() - timedelta(minutes=1)
+    killed(orders._store._section)
     await orders._store.save(orders.state, orders.order)
     await bench.gateway(down=False)
     await hass.config_entries.async_setup(entry.entry_id)

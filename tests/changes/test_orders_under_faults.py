@@ -12,7 +12,7 @@ from custom_components.chargehand.core.order import OrderState
 from custom_components.chargehand.core.schedule.attempt import Patience
 from tests.bench.remote import Bench
 from tests.bench.teasel import DISCHARGE
-from tests.calls import act, begun_commits, record_events
+from tests.calls import act, begun_commits, killed, record_events
 from tests.changes.order_calls import hence, order, poll_later
 from tests.teasel import EVENING, EVENING_HELD, LATER, LATER_HELD, TONIGHT, UNUSED, WANTED, held
 
@@ -163,6 +163,7 @@ async def test_a_crash_at_any_point_of_an_order_ends_with_the_order_done(
         await hass.config_entries.async_unload(quiet.entry_id)
         for one in writes[:writes_done]:
             await bench.set(one["first"], one["values"])
+        killed(storage._section)
         if in_journal:
             await storage.write(journal)
         if confirmed:
@@ -199,6 +200,7 @@ async def test_a_crash_of_a_restore_that_was_done_does_not_undo_it(
     orders = quiet.runtime_data.orders
     given = orders.order
     await hass.config_entries.async_unload(quiet.entry_id)
+    killed(orders._store._section)
     await orders._store.save(OrderState.WAITING, given)
     await hass.config_entries.async_setup(quiet.entry_id)
     await hass.async_block_till_done()

@@ -107,10 +107,10 @@ async def test_what_waits_to_be_written_down_is_when_the_entry_is_reloaded_and_n
     await hass.config_entries.async_reload(entry.entry_id)
     assert entry.runtime_data.storage.commits_today == 1
     await act(hass, entry, "restore_schedule")
-    kept = hass_storage[key]["data"]["confirmed"]
+    kept = hass_storage[key]["data"]["changes"]["confirmed"]
     async_fire_time_changed(hass, dt_util.utcnow() + timedelta(seconds=31))
     await hass.async_block_till_done()
-    assert hass_storage[key]["data"]["confirmed"] == kept
+    assert hass_storage[key]["data"]["changes"]["confirmed"] == kept
     await hass.config_entries.async_remove(entry.entry_id)
     async_fire_time_changed(hass, dt_util.utcnow() + timedelta(seconds=62))
     await hass.async_block_till_done()
@@ -133,7 +133,7 @@ async def test_a_poll_that_read_a_control_before_it_was_set_does_not_undo_it(
         return registers
 
     monkeypatch.setattr(inverter, "_read", held_up)
-    entry.runtime_data._slow_due = 0.0
+    entry.runtime_data.rates.slow_next()
     poll = asyncio.create_task(entry.runtime_data.async_refresh())
     await seen.wait()
     await set_entity(hass, "switch", "turn_on", "buzzer")
@@ -235,7 +235,7 @@ async def test_a_value_that_is_read_once_is_asked_for_again_when_it_was_missed(
     await bench.fault("exception", code=4, touches=RATED_POWER, only="read")
     entry = await add_inverter(bench.port, register_map="once")
     for _ in range(2):
-        entry.runtime_data._slow_due = 0.0
+        entry.runtime_data.rates.slow_next()
         await entry.runtime_data.async_refresh()
     assert state(hass, "sensor", "rated_power").state == "5000"
 
@@ -256,7 +256,7 @@ async def test_a_second_try_that_does_not_take_ends_the_doubt_about_the_first(
     assert second.value.translation_key == "schedule_restored"
     await bench.clear_faults()
     for _ in range(2):
-        entry.runtime_data._slow_due = 0.0
+        entry.runtime_data.rates.slow_next()
         await entry.runtime_data.async_refresh()
     assert await held(bench) == HELD, "the first had taken"
     assert state(hass, "sensor", "schedule_status").state == "confirmed"

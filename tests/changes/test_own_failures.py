@@ -11,7 +11,7 @@ from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CONTROL_WORD, DISCHARGE
 from tests.calls import act, begun_commits, hurry, record_events, set_entity, state
 from tests.changes.test_own_maps import armed_by_mode, mode, own_map
-from tests.changes.test_watch import issue, last_event, poll
+from tests.changes.test_schedule_monitor import issue, last_event, poll
 from tests.teasel import EVENING, EVENING_HELD, FACTORY, LATER, TONIGHT, UNUSED, WANTED, held, registers
 
 __all__ = ["armed_by_mode", "own_map"]

@@ -17,7 +17,7 @@ from custom_components.chargehand.core.schedule.attempt import Patience
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CONTROL_WORD, DISCHARGE, RUNNING_MODE
 from tests.calls import act, begun_commits, entity_id, hurry, record_events, set_entity, state
-from tests.changes.test_watch import issue, poll
+from tests.changes.test_schedule_monitor import issue, poll
 from tests.conftest import AddInverter
 from tests.core.schedule.variants import TEASEL
 from tests.teasel import EVENING, EVENING_HELD, FACTORY, LATER, TONIGHT, UNUSED, WANTED, far_from, held, registers
@@ -302,7 +302,7 @@ async def test_a_clock_that_is_written_register_by_register_is_not_left_half_set
     entry = await add_inverter(bench.port, register_map="mine", set_clock_seconds=30)
     await bench.clock(local=dt_util.now().replace(tzinfo=None) - timedelta(hours=2, minutes=17))
     await bench.fault("late", only="write", ms=150, count=None)
-    entry.runtime_data._slow_due = 0.0
+    entry.runtime_data.rates.slow_next()
     ask = act(hass, entry, "set_clock") if way == "asked for" else entry.runtime_data.async_refresh()
     since = len(await bench.journal())
     work = hass.async_create_task(ask)
@@ -323,7 +323,7 @@ async def test_a_poll_that_is_ended_does_not_leave_half_put_back(
     await bench.set(DISCHARGE[0].start, UNUSED)
     await journal_write(kept[0])
     await bench.fault("late", only="write", ms=200, count=None)
-    entry.runtime_data._slow_due = 0.0
+    entry.runtime_data.rates.slow_next()
     entry.runtime_data.monitor._put_back_due = 0.0
     since = len(await bench.journal())
     work = hass.async_create_task(entry.runtime_data.async_refresh())

@@ -12,8 +12,8 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 from custom_components.chargehand.core.schedule.journal import Entry
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CONTROL_WORD
-from tests.calls import act, begun_commits, entity_id, hurry, record_events, set_entity, state
-from tests.changes.test_watch import issue, poll
+from tests.calls import act, begun_commits, entity_id, hurry, killed, record_events, set_entity, state
+from tests.changes.test_schedule_monitor import issue, poll
 from tests.conftest import AddInverter
 from tests.teasel import FACTORY, TONIGHT, WANTED, held, registers
 from tests.waiting import until
@@ -98,6 +98,7 @@ async def test_a_put_back_that_a_crash_cut_off_and_another_hand_has_overtaken_le
     theirs = {**theirs, **{at: 100 for at in theirs if at[1] == CHARGE[0].power}}
     await hass.config_entries.async_unload(entry.entry_id)
     # A crash while theirs was being replaced by something that was never confirmed; since then it was changed once more.
+    killed(storage._section)
     await storage.write(
         Entry(before=theirs, after={**theirs, **{at: 200 for at in theirs if at[1] == CHARGE[0].power}})
     )

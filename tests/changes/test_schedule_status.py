@@ -14,7 +14,7 @@ from custom_components import chargehand
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE
 from tests.calls import act, entity_id, hurry, set_entity, state
-from tests.changes.test_watch import poll
+from tests.changes.test_schedule_monitor import poll
 from tests.teasel import TONIGHT, held
 
 NO_TIME = [77, 88, 99, 0]

@@ -49,7 +49,7 @@ async def entry(burdock: Bench, add_inverter: AddInverter, hass: HomeAssistant) 
 
 
 async def poll(entry: MockConfigEntry) -> None:
-    entry.runtime_data._slow_due = 0.0
+    entry.runtime_data.rates.slow_next()
     await entry.runtime_data.async_refresh()
 
 

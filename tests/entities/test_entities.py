@@ -39,7 +39,7 @@ NO_TIMES = [9999, 2000, 90, 9999]
 async def poll(hass: HomeAssistant, entry: MockConfigEntry, *, slow: bool = False) -> None:
     """Let a poll happen now."""
     if slow:
-        entry.runtime_data._slow_due = 0.0
+        entry.runtime_data.rates.slow_next()
     await entry.runtime_data.async_refresh()
     await hass.async_block_till_done()
 

@@ -109,7 +109,7 @@ async def test_setting_what_arms_keeps_the_schedule_confirmed_whatever_its_power
         device.registers[INPUT][53] = 1
         assert await set_number(hass, "work_share", 500) == 500
         assert device.registers[HOLDING][50] == 50
-        entry.runtime_data._slow_due = 0.0
+        entry.runtime_data.rates.slow_next()
         await entry.runtime_data.async_refresh()
         assert entry.runtime_data.monitor.state.status == "confirmed"
 

@@ -293,7 +293,7 @@ async def test_a_plan_that_was_not_applied_earns_nothing(evening: MovedHouse, ha
     assert float(earned(house).state) == 0
     assert earned(house).attributes["nights_reckoned"] == 1
     await restart(house)
-    (kept,) = hass_storage[f"chargehand.{house.entry.entry_id}.nights"]["data"]["nights"]
+    (kept,) = hass_storage[f"chargehand.{house.entry.entry_id}"]["data"]["nights"]["nights"]
     assert kept["figures"] is None, "400 nights' prices are not kept"
 
 
@@ -402,8 +402,8 @@ async def test_what_is_not_understood_is_left_behind_and_all_goes_with_the_entry
     house = evening
     await plan(house)
     await house.hass.config_entries.async_unload(house.entry.entry_id)
-    key = f"chargehand.{house.entry.entry_id}.nights"
-    kept = hass_storage[key]["data"]
+    key = f"chargehand.{house.entry.entry_id}"
+    kept = hass_storage[key]["data"]["nights"]
     kept["total"]["earned"] = 12.5
     kept["nights"][0]["begins"] = "soon"
     await house.hass.config_entries.async_setup(house.entry.entry_id)
@@ -423,7 +423,7 @@ async def test_the_oldest_of_400_nights_is_forgotten_and_stays_in_the_total(
     house = evening
     await plan(house)
     await house.hass.config_entries.async_unload(house.entry.entry_id)
-    kept = hass_storage[f"chargehand.{house.entry.entry_id}.nights"]["data"]
+    kept = hass_storage[f"chargehand.{house.entry.entry_id}"]["data"]["nights"]
     kept["total"] = {"earned": 99.0, "reckoned": 400, "not_reckoned": 0}
     first, *others = [{**kept["nights"][0], "evening": f"{2000 + at}-01-01"} for at in range(400)]
     kept["nights"] = [first, *others]
@@ -433,7 +433,9 @@ async def test_the_oldest_of_400_nights_is_forgotten_and_stays_in_the_total(
     await plan(house)
     assert earned(house).attributes["nights_reckoned"] >= 400
     await house.hass.config_entries.async_unload(house.entry.entry_id)
-    evenings = [one["evening"] for one in hass_storage[f"chargehand.{house.entry.entry_id}.nights"]["data"]["nights"]]
+    evenings = [
+        one["evening"] for one in hass_storage[f"chargehand.{house.entry.entry_id}"]["data"]["nights"]["nights"]
+    ]
     assert len(evenings) == 400
     assert (evenings[0], evenings[-1]) == (others[0]["evening"], "2026-01-11")
 

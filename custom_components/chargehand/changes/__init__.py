@@ -1,6 +1,7 @@
 """Changes of the schedule: commits, the monitor that compares, what is stored over restarts, and the activity log."""
 
 from .activity_log import ActivityLog
+from .clock_keeper import ClockKeeper
 from .commits import Commits, OrderReplaced
 from .earlier_schedule import EarlierSchedule, NothingBefore
 from .monitor import ScheduleMonitor
@@ -11,6 +12,7 @@ from .storage import Storage
 
 __all__ = [
     "ActivityLog",
+    "ClockKeeper",
     "Commits",
     "EarlierSchedule",
     "Failure",

@@ -19,6 +19,7 @@ from homeassistant.util import dt as dt_util
 
 from ..core.attempt_spacing import AttemptSpacing
 from ..core.order import Order, OrderState
+from ..store import Section
 from .order_store import OrderStore
 from .shielded import shielded
 from .status import ScheduleEvent
@@ -55,12 +56,12 @@ class OrderWork:
 class Orders:
     """One inverter's orders, one at a time. `changed` is called when there is something else to show."""
 
-    def __init__(self, hass: HomeAssistant, entry_id: str, changed: Callable[[], None]) -> None:
-        """Know of no order; `load` reads what was kept."""
-        self.state = OrderState.NONE
-        self.order: Order | None = None
+    def __init__(self, hass: HomeAssistant, section: Section, changed: Callable[[], None]) -> None:
+        """Know the order that was kept of an earlier run."""
         self._hass = hass
-        self._store = OrderStore(hass, entry_id)
+        self._store = OrderStore(section)
+        self.state = self._store.state
+        self.order = self._store.order
         self._changed = changed
         self._work: OrderWork | None = None
         self._attempts = dict[asyncio.Task[Any], Order]()
@@ -69,10 +70,6 @@ class Orders:
         self._closing = False
         self._stop_timer: CALLBACK_TYPE | None = None
         self._spacing = AttemptSpacing()
-
-    async def load(self) -> None:
-        """Read what was kept of an earlier run."""
-        self.state, self.order = await self._store.load()
 
     @callback
     def start(self, work: OrderWork) -> None:
@@ -87,10 +84,6 @@ class Orders:
         if self._attempts:
             await asyncio.wait(self._attempts)
         self._work = None
-
-    async def forget(self) -> None:
-        """Leave nothing behind; the inverter was removed."""
-        await self._store.forget()
 
     def stands(self, order: Order) -> bool:
         """Return whether an order is the one that counts: neither replaced nor over."""

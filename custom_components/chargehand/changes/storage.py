@@ -1,22 +1,17 @@
 """What has to outlive a restart: the commit that is under way, the schedules before it, and the wear of registers."""
 
-import logging
 from collections.abc import Callable, Mapping
 from contextlib import suppress
 from typing import Any
 
-from homeassistant.core import HomeAssistant
-from homeassistant.exceptions import HomeAssistantError
-from homeassistant.helpers.storage import Store
-
-from ..const import DOMAIN
 from ..core.schedule import Entry, Image, NoJournal, image_as_list, image_from_list
+from ..store import Section
 
-_LOGGER = logging.getLogger(__name__)
-
-VERSION = 1
 WRITE_DELAY = 30
 """Seconds until counts are written to disk; what a commit needs is written at once."""
+
+CLEAR_DELAY = 1
+"""Seconds until a commit that is over is forgotten on disk too, where nothing else is written before."""
 
 
 def _kept[Kept](build: Callable[[Any], Kept], data: object) -> Kept | None:
@@ -26,17 +21,12 @@ def _kept[Kept](build: Callable[[Any], Kept], data: object) -> Kept | None:
     return None
 
 
-CLEAR_DELAY = 1
-"""Seconds until a commit that is over is forgotten on disk too, where nothing else is written before."""
-
-
 class Storage:
-    """One inverter's storage, kept in Home Assistant's storage. It is the commit's journal too."""
+    """What is kept of an inverter's changes. It is the commit's journal too."""
 
-    def __init__(self, hass: HomeAssistant, entry_id: str) -> None:
-        """Prepare; `load` reads it."""
-        self._hass = hass
-        self._store = Store[dict[str, Any]](hass, VERSION, f"{DOMAIN}.{entry_id}", atomic_writes=True)
+    def __init__(self, section: Section) -> None:
+        """Read what was kept. What cannot be understood any more is left behind, and the rest stays: half a schedule is not forgotten."""
+        self._section = section
         self.unfinished: Entry | None = None
         """A commit that was begun and neither proven nor taken back."""
 
@@ -65,9 +55,10 @@ class Storage:
         self.clock_set_on: str | None = None
         """The house's date when the clock was last set by itself."""
 
-    async def load(self) -> None:
-        """Read what was kept. What cannot be understood any more is left behind, and the rest stays: half a schedule is not forgotten."""
-        data = await self._store.async_load() or {}
+        self._read(section.found)
+        section.keep(self._data)
+
+    def _read(self, data: Mapping[str, Any]) -> None:
         self.unfinished = _kept(Entry.from_dict, data.get("unfinished"))
         self.confirmed = _kept(image_from_list, data.get("confirmed"))
         self.unproven = _kept(image_from_list, data.get("unproven"))
@@ -86,17 +77,17 @@ class Storage:
     async def write(self, entry: Entry) -> None:
         """Keep a commit that is about to begin; it is on disk when this returns. Raises NoJournal."""
         earlier, self.unfinished = self.unfinished, entry
-        await self._save()
+        await self._section.write_now()
         if await self._on_disk() != entry:
             self.unfinished = earlier
             # What waits to be written must not tell of this commit, which was not begun.
-            self._store.async_delay_save(self._data, WRITE_DELAY)
+            self._section.write_soon(WRITE_DELAY)
             raise NoJournal
 
     async def clear(self) -> None:
         """Forget the commit: one of its images is proven. On disk it stays until that is, or for a moment: it would be proven again."""
         self.unfinished = None
-        self._store.async_delay_save(self._data, CLEAR_DELAY)
+        self._section.write_soon(CLEAR_DELAY)
 
     async def confirm(self, image: Image, previous: Image | None = None, *, shift: int) -> None:
         """Keep what was proven, and what was there before when it is another; `shift` tells what they are in the house's time."""
@@ -104,18 +95,18 @@ class Storage:
         self.confirmed, self.confirmed_shift = image, shift
         if previous is not None:
             self.previous, self.previous_shift = previous, shift
-        await self._save()
+        await self._section.write_now()
 
     def widen(self, image: Image) -> None:
         """Keep with what was proven what the inverter holds in registers that the map did not name then."""
         self.confirmed = {**image, **(self.confirmed or {})}
-        self._store.async_delay_save(self._data, WRITE_DELAY)
+        self._section.write_soon(WRITE_DELAY)
 
     def doubt(self, image: Image | None) -> None:
         """Keep what the inverter holds and nothing proves; None once it is known again."""
         if image != self.unproven:
             self.unproven = image
-            self._store.async_delay_save(self._data, CLEAR_DELAY)
+            self._section.write_soon(CLEAR_DELAY)
 
     def count(self, day: str, *, registers: int = 0, commits: int = 0) -> None:
         """Add to the wear of a day (the house's date)."""
@@ -124,7 +115,7 @@ class Storage:
         self.registers_written += registers
         self.registers_written_today += registers
         self.commits_today += commits
-        self._store.async_delay_save(self._data, WRITE_DELAY)
+        self._section.write_soon(WRITE_DELAY)
 
     def written_on(self, day: str) -> int:
         """Registers written on a day (the house's date), as far as it is the last one counted."""
@@ -134,7 +125,7 @@ class Storage:
         """Remember that what another hand had changed was put back on a day (the house's date)."""
         self.count(day)
         self.put_backs_today += 1
-        await self._save()
+        await self._section.write_now()
 
     def put_back_on(self, day: str) -> int:
         """How often what another hand had changed was put back on a day (the house's date), as far as it is the last one counted."""
@@ -143,30 +134,11 @@ class Storage:
     async def clock_was_set(self, day: str) -> None:
         """Remember that the clock was set by itself on a day (the house's date)."""
         self.clock_set_on = day
-        await self._save()
-
-    async def save(self) -> None:
-        """Write to disk now what waits to be written."""
-        await self._save()
-
-    async def forget(self) -> None:
-        """Delete the file; the inverter was removed."""
-        await self._store.async_remove()
-
-    async def _save(self) -> None:
-        try:
-            await self._store.async_save(self._data())
-        except OSError:
-            # The store logs a disk that takes nothing, but not a folder that is gone.
-            _LOGGER.exception("What is kept of an inverter could not be written")
+        await self._section.write_now()
 
     async def _on_disk(self) -> Entry | None:
         """The unfinished commit as a start would read it: the store itself only logs what a full or failing disk does not take."""
-        try:
-            data = await Store[dict[str, Any]](self._hass, VERSION, self._store.key).async_load() or {}
-            return Entry.from_dict(data["unfinished"])
-        except HomeAssistantError, KeyError, TypeError, ValueError:
-            return None
+        return _kept(Entry.from_dict, (await self._section.on_disk()).get("unfinished"))
 
     def _data(self) -> dict[str, Any]:
         return {

@@ -2,6 +2,7 @@
 
 from .gateway_users import look_for_users, users_told
 from .identity import device_identifier, entity_unique_id, serial_of
+from .line_causes import name_causes
 from .open_inverter import close_inverter, complete_map, endpoint_of, map_paths, open_inverter, read_map
 from .probe import Found, NotFound, offset_text, probe
 from .same_inverter import entry_of
@@ -17,6 +18,7 @@ __all__ = [
     "entry_of",
     "look_for_users",
     "map_paths",
+    "name_causes",
     "offset_text",
     "open_inverter",
     "probe",

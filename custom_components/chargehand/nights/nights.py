@@ -8,13 +8,9 @@ from datetime import date, datetime, timedelta
 from enum import StrEnum
 from typing import Any
 
-from homeassistant.core import HomeAssistant
-from homeassistant.helpers.storage import Store
-
-from ..const import DOMAIN
 from ..core.planning import Battery, Limits
+from ..store import Section
 
-VERSION = 1
 WRITE_DELAY = 1
 """Seconds until what has changed is written to disk."""
 
@@ -149,11 +145,11 @@ _DATES = ("evening", "day")
 
 
 class Nights:
-    """One inverter's nights, oldest first, kept in Home Assistant's storage; `earned` by all that were `reckoned`."""
+    """One inverter's nights, oldest first; `earned` by all that were `reckoned`."""
 
-    def __init__(self, hass: HomeAssistant, entry_id: str) -> None:
-        """Prepare; `load` reads it."""
-        self._store = Store[dict[str, Any]](hass, VERSION, f"{DOMAIN}.{entry_id}.nights", atomic_writes=True)
+    def __init__(self, section: Section) -> None:
+        """Read what was kept. What cannot be understood any more is left behind, each part by itself."""
+        self._section = section
         self._plan: Mapping[str, Any] | None = None
         self._plan_until: datetime | None = None
         self.settling = Lock()
@@ -163,15 +159,10 @@ class Nights:
         self.earned = 0.0
         self.reckoned = 0
         self.not_reckoned = 0
-
-    async def load(self) -> None:
-        """Read what was kept. What cannot be understood any more is left behind, each part by itself."""
-        data = await self._store.async_load() or {}
         for read in (self._read_total, self._read_plan, self._read_nights):
-            try:
-                read(data)
-            except AttributeError, KeyError, TypeError, ValueError:
-                continue
+            with suppress(AttributeError, KeyError, TypeError, ValueError):
+                read(section.found)
+        section.keep(self._data)
 
     def _read_total(self, data: Mapping[str, Any]) -> None:
         total = data["total"]
@@ -212,11 +203,11 @@ class Nights:
         if night not in self.nights:
             return
         changed = replace(night, **known)
-        if changed.final and not night.final:
-            assert changed.outcome is not None
-            self.earned += changed.outcome.saving or 0.0
-            self.reckoned += changed.outcome.saving is not None
-            self.not_reckoned += changed.outcome.saving is None
+        outcome = changed.outcome
+        if outcome is not None and outcome.final and not night.final:
+            self.earned += outcome.saving or 0.0
+            self.reckoned += outcome.saving is not None
+            self.not_reckoned += outcome.saving is None
             changed = replace(changed, figures=None)
         self.nights[self.nights.index(night)] = changed
         self.keep()
@@ -236,15 +227,7 @@ class Nights:
 
     def keep(self) -> None:
         """Write to disk soon."""
-        self._store.async_delay_save(self._data, WRITE_DELAY)
-
-    async def save(self) -> None:
-        """Write to disk now."""
-        await self._store.async_save(self._data())
-
-    async def forget(self) -> None:
-        """Delete the file; the inverter was removed."""
-        await self._store.async_remove()
+        self._section.write_soon(WRITE_DELAY)
 
     def _data(self) -> dict[str, Any]:
         return {

@@ -1,19 +1,17 @@
 """Charge windows that have acted: when, and what level they brought. Kept over restarts."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
-from homeassistant.core import HomeAssistant, callback
-from homeassistant.helpers.storage import Store
+from homeassistant.core import callback
 from homeassistant.util import dt as dt_util
 
-from ..const import DOMAIN
 from ..core.inverter import Inverter, Snapshot, acting, level_of
 from ..core.schedule import Acting
+from ..store import Section
 
-VERSION = 1
 WRITE_DELAY = 1
 """Seconds until a window that began or ended is written to disk."""
 
@@ -22,15 +20,17 @@ KEPT = timedelta(days=400)
 LEVEL_HOLDS = timedelta(minutes=5)
 """A level read later than this after the end of a window says nothing about it."""
 
-WAVERS = timedelta(seconds=90)
-"""Starts and ends may differ by less than this and be the same: how far the clock is off is read a little different each time."""
-
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Charged:
-    """A window that acted from `start` to `end`, in UTC. Levels in %; None: it has no stop level, or nobody saw the level."""
+    """A window that acted from `start` to `end`, in UTC. Levels in %; None: it has no stop level, or nobody saw the level.
+
+    `number` and `scheduled`, its start by the inverter's clock, say which it was: how far that clock is off is read a little different each
+    time, and `start` and `end` with it.
+    """
 
     number: int
+    scheduled: datetime
     start: datetime
     end: datetime
     wanted: float | None
@@ -39,31 +39,39 @@ class Charged:
     reached: float | None = None
     confirmed: bool = False
     """Whether it was one of a schedule that was confirmed, at some time while it acted."""
+    cut: bool = False
+    """Whether the schedule was changed or disarmed while it acted: what acts later is another one."""
 
     @classmethod
     def from_dict(cls, data: Mapping[str, Any]) -> Charged:
         """From what was kept. Raises KeyError, TypeError, ValueError."""
         return cls(
             number=data["number"],
+            scheduled=datetime.fromisoformat(data["scheduled"]),
             start=datetime.fromisoformat(data["start"]),
             end=datetime.fromisoformat(data["end"]),
             wanted=data["wanted"],
             begun=data.get("begun"),
             reached=data["reached"],
             confirmed=data.get("confirmed", False),
+            cut=data.get("cut", False),
         )
 
     def as_dict(self) -> dict[str, Any]:
         """For keeping."""
-        return asdict(self) | {"start": self.start.isoformat(), "end": self.end.isoformat()}
+        return asdict(self) | {name: getattr(self, name).isoformat() for name in ("scheduled", "start", "end")}
+
+    def was(self, one: Acting) -> bool:
+        """Return whether it is the one that acts."""
+        return self.number == one.number and self.scheduled == one.scheduled
 
 
 class PastWindows:
-    """One inverter's past windows and those under way, kept in Home Assistant's storage."""
+    """One inverter's past windows and those under way."""
 
-    def __init__(self, hass: HomeAssistant, entry_id: str) -> None:
-        """Prepare; `load` reads it."""
-        self._store = Store[dict[str, Any]](hass, VERSION, f"{DOMAIN}.{entry_id}.windows", atomic_writes=True)
+    def __init__(self, section: Section) -> None:
+        """Read what was kept. What cannot be understood any more is left behind."""
+        self._section = section
         self.looked: datetime | None = None
         """When the windows were followed last."""
 
@@ -74,9 +82,10 @@ class PastWindows:
         self.unseen: list[Charged] = []
         """Began and ended by the schedule while nobody looked."""
 
-    async def load(self) -> None:
-        """Read what was kept. What cannot be understood any more is left behind."""
-        data = await self._store.async_load() or {}
+        self._read(section.found)
+        section.keep(self._data)
+
+    def _read(self, data: Mapping[str, Any]) -> None:
         try:
             self.past = [Charged.from_dict(one) for one in data.get("past", ())]
             self.running = {one["number"]: Charged.from_dict(one) for one in data.get("running", ())}
@@ -86,13 +95,18 @@ class PastWindows:
         except KeyError, TypeError, ValueError:
             self.past, self.running, self.unseen, self.looked = [], {}, [], None
 
-    def follow(self, acting: Iterable[Acting], now: datetime, level: float | None, *, confirmed: bool) -> None:
-        """Take note of the windows that act now, of the level (%) read now, and whether the schedule is a confirmed one."""
+    def follow(
+        self, acting: Iterable[Acting], armed: Collection[int], now: datetime, level: float | None, *, confirmed: bool
+    ) -> None:
+        """Take note of the windows that act now, of the level (%) read now, and whether the schedule is a confirmed one.
+
+        `armed` are the numbers of those that act when their time comes.
+        """
         before = dict(self.running)
         acts = {one.number: one for one in acting}
         for number, begun in before.items():
             one = acts.get(number)
-            if one is not None and begun.end > now and not _follows(one, begun):
+            if one is not None and begun.was(one):
                 self.running[number] = replace(
                     begun, end=one.end, wanted=one.window.stop_level, confirmed=begun.confirmed or confirmed
                 )
@@ -101,19 +115,28 @@ class PastWindows:
                 end = min(begun.end, now)
                 # The house's own time may have jumped back.
                 if end > begun.start:
-                    self._add(replace(begun, end=end, reached=level if now - end <= LEVEL_HOLDS else None), now)
+                    reached = level if now - end <= LEVEL_HOLDS else None
+                    self._add(replace(begun, end=end, reached=reached, cut=number not in armed), now)
         for number, one in acts.items():
             if number not in self.running:
                 self.running[number] = self._begun(one, now, level, confirmed=confirmed)
         self.looked = now
         if self.running != before:
-            self._store.async_delay_save(self._data, WRITE_DELAY)
+            self._section.write_soon(WRITE_DELAY)
 
     def missed(self, acted: Iterable[Acting]) -> None:
         """Take note of windows that must have acted while nobody looked. What they brought is not known."""
         for one in acted:
-            self.unseen.append(Charged(number=one.number, start=one.start, end=one.end, wanted=one.window.stop_level))
-            self._store.async_delay_save(self._data, WRITE_DELAY)
+            self.unseen.append(
+                Charged(
+                    number=one.number,
+                    scheduled=one.scheduled,
+                    start=one.start,
+                    end=one.end,
+                    wanted=one.window.stop_level,
+                )
+            )
+            self._section.write_soon(WRITE_DELAY)
 
     def of(self, first: datetime, last: datetime) -> list[Charged]:
         """What ended after a moment and not after another, in order, also what was not seen."""
@@ -121,14 +144,13 @@ class PastWindows:
         return sorted(found, key=lambda one: one.start)
 
     def _begun(self, one: Acting, now: datetime, level: float | None, *, confirmed: bool) -> Charged:
-        """The window that begins to act, or the one that goes on: the last in its place is taken back when it had not ended at all."""
-        last = next((past for past in reversed(self.past) if past.number == one.number), None)
-        if last is not None and _goes_on(one, last, now):
+        """Return the window that begins to act, or that goes on: a clock that wavers made it look ended."""
+        last = next((past for past in reversed(self.past) if past.was(one) and not past.cut), None)
+        if last is not None:
             self.past.remove(last)
-            start = max(last.start, one.start) if _near(one.start, last.start) else last.start
             return replace(
                 last,
-                start=start,
+                start=max(last.start, one.start),
                 end=one.end,
                 wanted=one.window.stop_level,
                 reached=None,
@@ -138,6 +160,7 @@ class PastWindows:
         start = one.start if self.looked is None or one.start > self.looked else now
         return Charged(
             number=one.number,
+            scheduled=one.scheduled,
             start=start,
             end=one.end,
             wanted=one.window.stop_level,
@@ -149,14 +172,6 @@ class PastWindows:
         self.past = [one for one in self.past if one.end > now - KEPT]
         self.unseen = [one for one in self.unseen if one.end > now - KEPT]
         self.past.append(ended)
-
-    async def save(self) -> None:
-        """Write what waits to be written."""
-        await self._store.async_save(self._data())
-
-    async def forget(self) -> None:
-        """Delete the file; the inverter was removed."""
-        await self._store.async_remove()
 
     def _data(self) -> dict[str, Any]:
         return {
@@ -174,22 +189,8 @@ def follow_windows(past: PastWindows, inverter: Inverter, snapshot: Snapshot, *,
         return
     now, looked = dt_util.utcnow(), past.looked
     acts = acting(inverter, snapshot, now, now + timedelta(microseconds=1))
-    past.follow(acts, now, level_of(snapshot), confirmed=confirmed)
+    schedule = snapshot.schedule
+    armed = [] if schedule.armed is False else [at for at, one in enumerate(schedule.charge, start=1) if one.used]
+    past.follow(acts, armed, now, level_of(snapshot), confirmed=confirmed)
     if looked is not None and now - looked > LEVEL_HOLDS:
         past.missed([one for one in acting(inverter, snapshot, looked, now) if one.start > looked and one.end <= now])
-
-
-def _near(one: datetime, other: datetime) -> bool:
-    return abs(one - other) < WAVERS
-
-
-def _follows(one: Acting, begun: Charged) -> bool:
-    """Whether what acts now is the next one, which begins where the one under way ends: all day, day after day."""
-    return _near(one.start, begun.end) and not _near(one.start, begun.start)
-
-
-def _goes_on(one: Acting, last: Charged, now: datetime) -> bool:
-    """Whether what acts now is the last one still: it was taken for ended by a clock that wavers, or paused for a moment."""
-    if _near(one.end, last.end):
-        return True
-    return _near(one.start, last.start) and (_near(last.end, now) or _near(last.start, last.end))

@@ -32,12 +32,13 @@ def follow_nights(nights: Nights, past: PastWindows, level: float | None) -> Non
     now = dt_util.utcnow()
     acting = bool(past.running)
     for at, night in enumerate(nights.nights):
-        if night.final or now < (night.until if acting else night.ends):
+        figures = night.figures
+        if night.final or figures is None or now < (night.until if acting else night.ends):
             continue
         acted = _acted(nights.nights, at, past)
         if night.outcome is None or night.outcome.windows != len(acted):
             seen = level if now - night.ends <= LEVEL_HOLDS else None
-            nights.change(night, outcome=_seen(night, acted, seen))
+            nights.change(night, outcome=_seen(night, figures, acted, seen))
 
 
 def _acted(nights: Sequence[Night], at: int, past: PastWindows) -> list[Charged]:
@@ -84,14 +85,12 @@ def _next(moment: datetime, clock: str) -> datetime:
     return at.astimezone(UTC)
 
 
-def _seen(night: Night, acted: Sequence[Charged], level: float | None) -> Outcome:
-    """What is known when the windows have ended."""
-    assert night.figures is not None
-    charges = _charges(night, night.figures, acted)
+def _seen(night: Night, figures: Figures, acted: Sequence[Charged], level: float | None) -> Outcome:
+    """Return what is known when the windows have ended."""
+    charges = _charges(night, figures, acted)
     reached = acted[-1].reached if acted else level
     if charges is None:
         return Outcome(windows=len(acted), level_reached=reached, grid_charge_kwh=None, cost=None)
-    figures = night.figures
     taken = charge_bill(figures.battery, _prices(night, figures), charges, figures.limits)
     return Outcome(windows=len(acted), level_reached=reached, grid_charge_kwh=taken.grid_kwh, cost=taken.cost)
 
@@ -154,34 +153,37 @@ async def _meters(hass: HomeAssistant, options: Mapping[str, Any], first: dateti
 
 
 async def _outcome(hass: HomeAssistant, night: Night, acted: Sequence[Charged], meters: _Meters) -> Outcome | None:
-    """What a night earned, or why that cannot be said; None: the meters may still tell."""
+    """Return what a night earned, or why that cannot be said; None where the meters may still tell."""
     figures, seen = night.figures, night.outcome
-    assert figures is not None
-    assert seen is not None
+    if figures is None or seen is None:
+        return None
     charges = _charges(night, figures, acted)
     if charges is None:
         return replace(seen, missing=Missing.LEVEL)
     # What others made the inverter do is not Chargehand's to count; a window in which the battery only rested is.
-    charges = [charge for charge, one in zip(charges, acted, strict=True) if one.confirmed]
-    if not charges:
+    counted = [
+        (charge, one.begun)
+        for charge, one in zip(charges, acted, strict=True)
+        if one.confirmed and one.begun is not None
+    ]
+    if not counted:
         return replace(seen, saving=0.0)
+    charges, first_level = [charge for charge, _ in counted], counted[0][1]
     prices = _prices(night, figures)
     load = None if meters.load is None else metered_steps(meters.load, prices.horizon)
     hours = [night.start.replace(minute=0) + at * HOUR for at in range(-1, 25)]
-    solar = metered_steps(_lit(hass, hours, _roof(night, meters)), prices.horizon)
+    solar = metered_steps(_lit(hass, hours, _sun(night, meters)), prices.horizon)
     if load is None or solar is None:
         missing = Missing.LOAD if load is None else Missing.SOLAR
         return replace(seen, missing=missing) if dt_util.utcnow() > night.until + GIVEN_UP_AFTER else None
     day = MeteredDay(prices=prices, load=load, solar=solar)
-    first = next(one for one in acted if one.start == charges[0].start)
-    assert first.begun is not None
     # Numbers for some hundredths of a second: not on the event loop.
-    found = await hass.async_add_executor_job(earned, figures.battery, day, first.begun, charges, figures.limits)
+    found = await hass.async_add_executor_job(earned, figures.battery, day, first_level, charges, figures.limits)
     return replace(seen, grid_charge_kwh=found.bill.grid_kwh, cost=found.bill.cost, saving=found.saving)
 
 
-def _roof(night: Night, meters: _Meters) -> Mapping[datetime, float]:
-    """The roof's hours; without a meter and with nothing expected there is no roof."""
+def _sun(night: Night, meters: _Meters) -> Mapping[datetime, float]:
+    """Return the solar energy by the hour; without a meter and with nothing expected there are no panels."""
     if meters.solar is not None:
         return meters.solar
     none = night.solar_kwh == 0
@@ -206,7 +208,7 @@ def _day_hours(night: Night) -> list[datetime]:
 
 
 def _day_energy(hass: HomeAssistant, night: Night, solar: Mapping[datetime, float] | None) -> float | None:
-    """What the roof gave on a night's main day; None with a gap."""
+    """Return the solar energy in kWh of a night's main day; None with a gap."""
     hours = _day_hours(night)
     known = _lit(hass, hours, solar or {})
     return sum(known.values()) if len(known) == len(hours) else None

@@ -3,7 +3,9 @@
 from .acting_windows import FOLLOWED, acting, clock_ahead, level_of
 from .energy_integral import Sample, energy_between
 from .inverter import Inverter
+from .known_values import KnownValues
 from .line_share import MOST, LineShare, line_share, percent
+from .poll_rates import PollRates
 from .polling import Polled
 from .reads import NotSupported
 from .snapshot import CLOCK, SCHEDULE, ReadingValue, Snapshot
@@ -15,8 +17,10 @@ __all__ = [
     "MOST",
     "SCHEDULE",
     "Inverter",
+    "KnownValues",
     "LineShare",
     "NotSupported",
+    "PollRates",
     "Polled",
     "ReadingValue",
     "Sample",

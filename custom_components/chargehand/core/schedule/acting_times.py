@@ -17,10 +17,14 @@ type Shows = Callable[[datetime], datetime]
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Acting:
-    """One time that a charge window acts, `start` to `end` in UTC. `number` counts windows from 1."""
+    """One time that a charge window acts, `start` to `end` in UTC. `number` counts windows from 1.
+
+    `scheduled` is its start by the inverter's own clock, without a zone: with the number it says which time it is.
+    """
 
     number: int
     window: Window
+    scheduled: datetime
     start: datetime
     end: datetime
 
@@ -77,14 +81,15 @@ def _of_window(
         clock_begun, clock_ended = (begun + ahead).replace(tzinfo=None), (ended + ahead).replace(tzinfo=None)
         day = datetime.combine(clock_begun.date(), time()) - timedelta(days=2)
         while day < clock_ended:
-            start = max(day + (window.start + shift) * MINUTE, clock_begun)
-            end = min(day + (window.start + shift + window.minutes) * MINUTE, clock_ended)
+            scheduled = day + (window.start + shift) * MINUTE
+            start, end = max(scheduled, clock_begun), min(scheduled + window.minutes * MINUTE, clock_ended)
             day += timedelta(days=1)
             if start >= end:
                 continue
             one = Acting(
                 number=number,
                 window=window,
+                scheduled=scheduled,
                 start=(start - ahead).replace(tzinfo=UTC),
                 end=(end - ahead).replace(tzinfo=UTC),
             )

@@ -1,4 +1,4 @@
-"""The logbook as a activity_log of the schedule and the clock, read through the platform's own logbook."""
+"""The logbook as the activity log of schedule and clock, read through the platform's own logbook."""
 
 import asyncio
 from datetime import timedelta
@@ -16,7 +16,7 @@ from pytest_homeassistant_custom_component.typing import WebSocketGenerator
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE
 from tests.calls import act, begun_commits, entity_id, hurry, set_entity, state
-from tests.changes.test_watch import poll
+from tests.changes.test_schedule_monitor import poll
 from tests.conftest import AddInverter
 from tests.teasel import far_from
 

@@ -15,7 +15,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CONTROL_WORD
 from tests.calls import act, device_id, hurry, record_events, set_entity, state
-from tests.changes.test_watch import issue, poll
+from tests.changes.test_schedule_monitor import issue, poll
 from tests.teasel import EVENING, FACTORY, LATER, LATER_HELD, TONIGHT, WANTED, held
 
 AFTERNOON = [{"start": "13:00", "end": "14:00", "power": 500, "stop_level": 50}]
@@ -154,13 +154,13 @@ async def test_an_inverter_that_is_removed_during_a_change_leaves_no_file_behind
     await slow_writes(bench)
     first = await begun(hass, act(hass, entry, "apply_schedule", charge=TONIGHT))
     second = await begun(hass, act(hass, entry, "apply_schedule", charge=LATER))
-    stores = entry.runtime_data.storage._store
+    store = entry.runtime_data.store._store
     await hass.config_entries.async_remove(entry.entry_id)
     assert (await first)["outcome"] == "confirmed"
     assert (await second)["outcome"] == "confirmed"
     await hass.async_block_till_done()
     assert await held(bench) == LATER_HELD
-    assert stores._delay_handle is None, "nothing waits to be written any more"
+    assert store._delay_handle is None, "nothing waits to be written any more"
     assert f"chargehand.{entry.entry_id}" not in hass_storage
     assert issue(hass, entry, "schedule_uncertain") is None
 
@@ -179,7 +179,7 @@ async def test_many_changes_at_once_some_given_up_leave_one_confirmed_schedule(
     await bench.fault("late", only="write", ms=80, count=None)
 
     async def refresh() -> None:
-        coordinator._slow_due = 0.0
+        coordinator.rates.slow_next()
         await coordinator.async_refresh()
 
     asked: list[Callable[[], Coroutine[Any, Any, Any]]] = [

@@ -177,7 +177,7 @@ async def test_no_state_lags_behind_what_is_known_whatever_changes_and_fails(
                 for _ in range(3):
                     await bench.set(lot.choice(measured), [lot.choice([0, 1, 0x7FFF, 0x8000, 0xFFFF])], table="input")
         if turn % 3 == 0:
-            coordinator._slow_due = 0.0
+            coordinator.rates.slow_next()
         await coordinator.async_refresh()
         await hass.async_block_till_done()
         for entity in told_of_some:

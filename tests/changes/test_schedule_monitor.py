@@ -22,7 +22,7 @@ from tests.teasel import EVENING, EVENING_HELD, FACTORY, TONIGHT, UNUSED, WANTED
 
 
 async def poll(hass: HomeAssistant, entry: MockConfigEntry) -> None:
-    entry.runtime_data._slow_due = 0.0
+    entry.runtime_data.rates.slow_next()
     entry.runtime_data.monitor._put_back_due = 0.0
     await entry.runtime_data.async_refresh()
     await hass.async_block_till_done()

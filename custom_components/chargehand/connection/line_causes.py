@@ -1,0 +1,36 @@
+"""Causes of a line's failures that only the user can remove, under Repairs."""
+
+from homeassistant.core import HomeAssistant, callback
+
+from ..core.modbus import Line, LineError, Lost, NoConnection
+from ..messages import GATEWAY_TAKEN, TWO_MASTERS, clear_issue, raise_issue
+from .gateway_users import look_for_users
+
+POLLS_DROPPED = 3
+"""Polls in a row whose connection the gateway dropped, from which another client is named as the cause."""
+
+FAILURES_A_MINUTE = 3
+"""Failed requests and damaged answers of the last minute, from which two masters on one bus are named."""
+
+
+@callback
+def name_causes(hass: HomeAssistant, entry_id: str, line: Line, failure: LineError | None, failed_polls: int) -> None:
+    """Raise or clear the issues of a line after a poll; `failure` is what it ended with, if anything."""
+    gateway, now = line.gateway, hass.loop.time()
+    look_for_users(hass, entry_id, gateway)
+    dropped = isinstance(failure, NoConnection) and failure.lost is Lost.DROPPED
+    if dropped and failed_polls >= POLLS_DROPPED:
+        raise_issue(hass, entry_id, GATEWAY_TAKEN, gateway=str(gateway.endpoint))
+    elif failure is None:
+        clear_issue(hass, entry_id, GATEWAY_TAKEN)
+    # A queueing gateway sends a client its own answers only: what comes unsolicited is another master's traffic.
+    unsolicited, failed = (
+        gateway.health.unsolicited_bytes(now),
+        gateway.health.errors(now) + gateway.health.damaged(now),
+    )
+    if unsolicited and failed >= FAILURES_A_MINUTE:
+        raise_issue(
+            hass, entry_id, TWO_MASTERS, gateway=str(gateway.endpoint), errors=str(failed), bytes=str(unsolicited)
+        )
+    elif not unsolicited:
+        clear_issue(hass, entry_id, TWO_MASTERS)
