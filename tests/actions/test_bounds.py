@@ -219,7 +219,7 @@ async def test_a_windows_limit_is_the_nearest_value_within_its_bounds(
 
 async def test_a_windows_limit_beyond_its_bounds_is_refused(hass: HomeAssistant, add_inverter: AddInverter) -> None:
     text = in_limits("current: {holding: 62, scale: 0.7, min: 0, max: 100}")
-    with pytest.raises(ServiceValidationError, match=r"current 100\.1 A is outside of"):
+    with pytest.raises(ServiceValidationError, match=r"current 100\.1 A is outside this"):
         await applied(hass, add_inverter, text, current=100.1)
 
 

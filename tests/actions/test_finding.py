@@ -236,7 +236,7 @@ async def test_a_snapshot_that_does_not_fit_is_told_and_nothing_is_read(
 
 async def test_garbage_for_a_snapshot_is_told(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:
     for garbage in ("everything", 7, [], {}):
-        with pytest.raises(ServiceValidationError, match="no answer of read_registers"):
+        with pytest.raises(ServiceValidationError, match="not an answer of read_registers"):
             await act(hass, entry, "compare_registers", **SCHEDULE, snapshot=garbage)
 
 

@@ -211,7 +211,7 @@ async def test_the_options_keep_what_a_plan_can_be_made_of(hass: HomeAssistant, 
 
     wrong = await submit("battery", BATTERY | {"reserve_level": 90, "highest_level": 80})
     assert wrong["errors"] == {"base": "battery_rejected"}
-    assert "the highest level 80 %; the reserve must be the lower one" in wrong["description_placeholders"]["detail"]
+    assert "the highest level 80 %; the reserve must be lower" in wrong["description_placeholders"]["detail"]
     overlapping = [*TARIFF["bands"], {"start": "04:00", "end": "06:00", "buy": 0.2}]  # type: ignore[misc]
     wrong = await submit("tariff", TARIFF | {"bands": overlapping})
     assert wrong["errors"] == {"base": "tariff_rejected"}

@@ -194,7 +194,7 @@ async def test_an_inverter_that_is_away_is_tried_again_and_the_outcome_told(move
     await house.bench.gateway(down=True)
     await smoke(house, "on")
     assert titles(house) == ["Smoke in the battery room", "Charging could not be disarmed yet"]
-    assert "could not be reached, and nothing was written" in house.told[1]["message"]
+    assert "could not reach the inverter, and nothing was written" in house.told[1]["message"]
     for minute in ("12:02:50", "12:03:20", "12:04:20"):
         await at(house, minute)
     assert len(house.told) == 2

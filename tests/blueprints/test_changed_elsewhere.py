@@ -204,7 +204,7 @@ async def test_an_inverter_that_is_away_is_tried_again(move_in: MoveIn) -> None:
     for minute in ("12:13:30", "12:15"):
         await house.go(f"2026-01-10 {minute}")
     assert titles(house) == [TITLE, "Your schedule is not back yet"]
-    assert "could not be reached, and nothing was written" in house.told[1]["message"]
+    assert "could not reach the inverter, and nothing was written" in house.told[1]["message"]
     await house.bench.gateway(down=False)
     for minute in ("12:17", "12:21", "12:30", "12:45"):
         await house.go(f"2026-01-10 {minute}")

@@ -131,7 +131,7 @@ async def test_an_inverter_that_is_away_when_the_hours_begin_is_told_and_tried_o
         await house.go(f"2026-01-11 {minute}")
     (told,) = house.told
     assert told["title"] == "The night charge is not on the inverter"
-    assert "The inverter could not be reached, and nothing was written: " in told["message"]
+    assert "Chargehand could not reach the inverter, and nothing was written: " in told["message"]
     assert "could not be read" in told["message"]
     await house.bench.gateway(down=False)
     await house.go("2026-01-11 02:00")

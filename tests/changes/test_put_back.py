@@ -257,7 +257,7 @@ async def test_a_script_that_goes_on_after_an_error_can_read_why(
     await hass.async_block_till_done()
     (why,) = heard
     assert why["key"] == "line_down"
-    assert why["text"].startswith("The inverter could not be reached, and nothing was written: ")
+    assert why["text"].startswith("Chargehand could not reach the inverter, and nothing was written: ")
     assert why["by"].startswith("script.too_much (number.")
 
 

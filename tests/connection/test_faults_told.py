@@ -128,13 +128,13 @@ def bands(*bands: tuple[int, int]) -> None:
     [
         (
             lambda: Battery(capacity_kwh=10, charge_kw=3, discharge_kw=3, reserve_level=90, highest_level=80),
-            "the reserve level is 90 % and the highest level 80 %; the reserve must be the lower one",
+            "the reserve level is 90 % and the highest level 80 %; the reserve must be lower",
         ),
-        (lambda: bands((60, 60)), "the band from 01:00 to 01:00 lasts no time; give two times"),
+        (lambda: bands((60, 60)), "the band from 01:00 to 01:00 has no length; give two different times"),
         (lambda: bands((0, 120), (90, 180)), "the band from 01:30 overlaps another one; give each"),
         (lambda: one_day((13, 12, 0.1)), "the price from 2026-01-14 13:00:00+00:00 ends before it starts; swap"),
         (lambda: one_day((12, 14, 0.1), (13, 15, 0.1)), "two prices for 2026-01-14 13:00:00+00:00; give one"),
-        (lambda: one_day((12, 14, float("nan"))), "a price is not a number; give one"),
+        (lambda: one_day((12, 14, float("nan"))), "a price is not a number; give a price"),
         (
             lambda: one_day((12, 14, 0.1)),
             "no price from 2026-01-14 14:00+0000 to 2026-01-15 12:00+0000; give prices that cover",

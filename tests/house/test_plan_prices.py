@@ -169,8 +169,8 @@ HOUR = {"start": "2026-11-25T10:00:00+00:00", "end": "2026-11-25T11:00:00+00:00"
     [
         ({}, "prices_no_attribute", ("under prices", "hold lists: –")),
         ({"prices": None, "later": [HOUR]}, "prices_no_attribute", ("hold lists: later",)),
-        ({"prices": "0.2, 0.3"}, "prices_no_list", ("prices of sensor.mill_prices is no list",)),
-        ({"prices": {"10:00": 0.2}}, "prices_no_list", ("is no list",)),
+        ({"prices": "0.2, 0.3"}, "prices_no_list", ("prices of sensor.mill_prices is not a list",)),
+        ({"prices": {"10:00": 0.2}}, "prices_no_list", ("is not a list",)),
         ({"prices": [0.2, 0.3]}, "prices_no_row", ("holds 0.2",)),
         ({"prices": [{"from": "10:00", "buy": 0.2}]}, "prices_no_key", ("has no start", "from, buy")),
         ({"prices": [{**HOUR, "buy": None}]}, "prices_no_number", ("buy", HOUR["start"], "None")),
