@@ -16,7 +16,7 @@ ATTIC = "binary_sensor.attic_smoke"
 ROOM = "sensor.cellar_temperature"
 ARMED, DISARMED = [1], [0]
 INPUTS = {"smoke": [SMOKE, ATTIC], "temperatures": [ROOM], "low": 2, "high": 40, "hysteresis": 2, "minutes": 10}
-WELL = "The battery room is well again"
+WELL = "The battery room is back to normal"
 
 
 async def smoke(house: MovedHouse, value: str, entity: str = SMOKE) -> None:
@@ -67,7 +67,7 @@ async def test_smoke_disarms_at_once_keeps_the_windows_and_tells(move_in: MoveIn
     assert titles(house) == ["Smoke in the battery room", "Charging is disarmed"]
     assert "Cellar smoke" in house.told[0]["message"]
     assert "call the fire service" in house.told[0]["message"]
-    assert "read back that no charge window acts. Its windows stay." in house.told[1]["message"]
+    assert "shows that no charge window is active. Its windows stay." in house.told[1]["message"]
     assert await house.writes() == 1
 
 
@@ -78,7 +78,7 @@ async def test_a_second_alarm_is_told_and_one_told_before_is_not(move_in: MoveIn
     await smoke(house, "on", ATTIC)
     assert titles(house)[2:] == ["Smoke in the battery room"]
     assert "Attic smoke" in house.told[2]["message"]
-    assert "disarmed already" in house.told[2]["message"]
+    assert "already disarmed" in house.told[2]["message"]
     for minute in range(5, 12):
         await smoke(house, "off" if minute % 2 else "on")
         await at(house, f"12:{minute:02}")
@@ -96,7 +96,7 @@ async def test_heat_disarms_after_the_minutes_and_not_before(move_in: MoveIn) ->
     assert await armed(house) == DISARMED
     assert titles(house) == ["The battery room is too hot", "Charging is disarmed"]
     assert "Cellar: 43.5 °C" in house.told[0]["message"]
-    assert "The bounds are 2 to 40." in house.told[0]["message"]
+    assert "The limits are 2 to 40." in house.told[0]["message"]
 
 
 async def test_cold_disarms_and_the_battery_being_cold_does_not_hinder_it(move_in: MoveIn) -> None:
@@ -185,7 +185,7 @@ async def test_a_charge_that_is_armed_while_it_is_not_well_is_disarmed_again(mov
     await house.settle()
     assert await armed(house) == DISARMED
     assert await windows(house) == registers("01:00", "04:00", 3000, 100)
-    assert titles(house)[2:] == ["Charging was armed again, and is disarmed"]
+    assert titles(house)[2:] == ["Charging was armed again and is now disarmed"]
     assert "turn this automation off first" in house.told[2]["message"]
 
 
@@ -312,7 +312,7 @@ async def test_windows_are_taken_off_where_nothing_disarms_and_put_back_only_by_
     await at(house, "12:03")
     assert (await act(house.hass, house.entry, "get_schedule"))["charge"] == []
     assert titles(house) == ["Smoke in the battery room", "Charging is disarmed"]
-    assert "its charge windows are taken off" in house.told[1]["message"]
+    assert "its charge windows were removed" in house.told[1]["message"]
     await smoke(house, "off")
     await at(house, "12:15")
     after = await act(house.hass, house.entry, "get_schedule")

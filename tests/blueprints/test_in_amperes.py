@@ -5,7 +5,7 @@ import pytest
 from tests.bench.burdock import CHARGE
 from tests.blueprints.conftest import MoveIn
 from tests.blueprints.test_changed_elsewhere import TELL
-from tests.blueprints.test_dear_hours_hold import CHEAPEST, NIGHT, evening, rows, show
+from tests.blueprints.test_expensive_hours_hold import CHEAPEST, NIGHT, evening, rows, show
 from tests.calls import act
 
 AMPERES = {"limit": 60, "limit_unit": "current"}
@@ -29,7 +29,7 @@ async def test_a_night_is_charged_at_a_limit_in_amperes(move_in: MoveIn) -> None
 async def test_the_cheapest_hours_are_charged_in_at_a_limit_in_amperes(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 21:30", level=60, load=300, inverter="burdock")
     show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
-    await house.automate("dear_hours_hold", **(CHEAPEST | AMPERES))
+    await house.automate("expensive_hours_hold", **(CHEAPEST | AMPERES))
     await evening(house)
     # 20 % of 10 kWh and 1.2 kWh that the house takes until 02:00, at 60 A and 52 V, and a tenth more: 1.1 h.
     assert (await act(house.hass, house.entry, "get_schedule"))["charge"] == [

@@ -105,7 +105,7 @@ async def test_until_the_saving_is_reckoned_the_expected_one_of_that_plan_is_tol
     (told,) = house.told
     expected = float(state(house.hass, "sensor", "expected_saving").state)
     assert (
-        f"It was expected to save {expected:.2f} GBP; what it saved is known when the day is over." in told["message"]
+        f"It was expected to save {expected:.2f} GBP; the actual saving is known when the day is over." in told["message"]
     )
     assert told["message"].endswith(f"The plan was: {why}")
     await last_night(house, "unknown", night="2026-01-11", why="Another plan.")
@@ -126,7 +126,7 @@ async def test_a_night_for_which_no_charge_was_planned_is_not_short(move_in: Mov
     (told,) = house.told
     assert told["title"] == "Last night's charge"
     assert told["message"] == (
-        f"No charge was planned for the night; the battery stood at 43 % at its end. The plan was: {why}"
+        f"No charge was planned for the night; the battery was at 43 % at its end. The plan was: {why}"
     )
 
 
@@ -178,7 +178,7 @@ async def test_without_the_nights_sensor_the_calendar_tells_what_was_reached(mov
     assert told["title"] == "Last night's charge"
     assert (
         told["message"]
-        == "90 % reached of 90 % planned. What came from the grid for it, and what it cost, is not known."
+        == "90 % reached of 90 % planned. How much came from the grid, and what it cost, is not known."
     )
 
 
@@ -195,7 +195,7 @@ async def test_without_a_level_at_the_end_the_stop_level_and_the_level_now_are_t
     await house.go("2026-01-11 06:58")
     await house.go("2026-01-11 07:00:20")
     (told,) = house.told
-    assert told["message"].startswith("The battery stands at ")
+    assert told["message"].startswith("The battery is at ")
     assert " % now; 90 % was planned." in told["message"]
 
 
@@ -222,7 +222,7 @@ async def test_a_night_without_a_charge_is_told_at_the_time_at_the_latest(move_i
     await morning(house)
     (told,) = house.told
     assert told["title"] == "Last night's charge"
-    assert told["message"].startswith("No charge is known for the night; the battery stands at ")
+    assert told["message"].startswith("No charge is known for the night; the battery is at ")
 
 
 async def test_a_restart_at_that_time_does_not_lose_the_report(move_in: MoveIn) -> None:
@@ -268,14 +268,14 @@ async def test_short_because_the_battery_took_less(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 22:30", level=20)
     await set_for_the_night(house)
     message = await short(house, level_reached=48, grid_charge_kwh=3.1)
-    assert "Why: the battery took less than the limit of 01:00–05:00 at 3000 W" in message
+    assert "Why: the battery accepted less than the limit of 01:00–05:00 at 3000 W" in message
 
 
 async def test_short_and_only_the_night_itself_is_known(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 22:30", level=20)
     await set_for_the_night(house, start="03:00", end="03:30", power=1000)
     message = await short(house)
-    assert "so 03:00–03:30 at 1000 W was too short, or the battery took less" in message
+    assert "so 03:00–03:30 at 1000 W was too short, or the battery accepted less" in message
 
 
 async def test_short_because_the_clock_is_off(move_in: MoveIn) -> None:
@@ -324,7 +324,7 @@ async def test_a_schedule_that_is_not_proven_is_named(move_in: MoveIn) -> None:
     # Half of the change is undone at each of its three tries, and then half of putting back the earlier one.
     await house.bench.fault("overwrite", only="write", count=3, address=CHARGE[0].start, value=100)
     await house.bench.fault("overwrite", only="write", nth=4, count=None, address=CHARGE[0].stop_level, value=90)
-    with pytest.raises(HomeAssistantError, match="proven"):
+    with pytest.raises(HomeAssistantError, match="could not prove"):
         await set_for_the_night(house, start="01:15", stop_level=90)
     assert "it is not proven which schedule the inverter holds" in await short(house, level_reached=50)
 
@@ -354,4 +354,4 @@ async def test_the_level_is_the_batterys_and_not_another_reading_of_its_class(mo
     await act(house.hass, house.entry, "apply_schedule", charge=[], armed=False)
     await house.automate("morning_report")
     await morning(house)
-    assert "stands at 3 %" not in house.told[0]["message"]
+    assert "is at 3 %" not in house.told[0]["message"]

@@ -135,7 +135,7 @@ async def test_an_inverter_that_is_away_when_the_hours_begin_is_told_and_tried_o
     assert "could not be read" in told["message"]
     await house.bench.gateway(down=False)
     await house.go("2026-01-11 02:00")
-    assert "took after all" in house.told[1]["message"]
+    assert "worked after" in house.told[1]["message"]
     await wake(house, "2026-01-11")
     assert await house.level() == pytest.approx(90, abs=1)
     assert len(house.told) == 2

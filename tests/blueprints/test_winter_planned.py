@@ -137,4 +137,4 @@ async def test_too_little_history_falls_back_to_the_fixed_level_and_says_so(move
     assert await house.level() == pytest.approx(90, abs=1)
     (told,) = house.told
     assert told["title"] == "Night charge without a plan"
-    assert told["message"].startswith("Too little is known of what this house uses, so the fixed level counts.")
+    assert told["message"].startswith("Too little is known about what this house uses, so the fixed level applies.")

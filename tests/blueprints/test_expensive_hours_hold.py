@@ -1,4 +1,4 @@
-"""Dear hours hold: dated prices from each source, which hours are charged in, and what the user is told."""
+"""Expensive hours hold: dated prices from each source, which hours are charged in, and what the user is told."""
 
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
@@ -63,7 +63,7 @@ async def windows(house: MovedHouse) -> list[list[int]]:
 async def test_it_charges_in_the_cheapest_hours_and_a_second_time_changes_nothing(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 21:30", level=60, load=300)
     show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
-    entity = await house.automate("dear_hours_hold", **CHEAPEST, tell_chosen=True)
+    entity = await house.automate("expensive_hours_hold", **CHEAPEST, tell_chosen=True)
     await evening(house)
     # 20 % of 10 kWh and 1.2 kWh that the house takes until 02:00, at 3000 W, and a tenth more: 1.2 h.
     assert await windows(house) == [[230, 400, 80]]
@@ -77,10 +77,10 @@ async def test_it_charges_in_the_cheapest_hours_and_a_second_time_changes_nothin
     assert await house.level() == pytest.approx(80, abs=1)
 
 
-async def test_the_charge_is_kept_until_the_dear_hours(move_in: MoveIn) -> None:
+async def test_the_charge_is_kept_until_the_expensive_hours(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 21:30", level=30, load=500)
     show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
-    await house.automate("dear_hours_hold", **(CHEAPEST | {"hold": True}))
+    await house.automate("expensive_hours_hold", **(CHEAPEST | {"hold": True}))
     await evening(house)
     assert await windows(house) == [[200, 1700, 80]]
     await house.go("2026-01-11 04:30")
@@ -95,7 +95,7 @@ async def test_the_charge_is_kept_until_the_dear_hours(move_in: MoveIn) -> None:
 async def test_a_battery_that_is_full_enough_is_kept_so_from_the_cheapest_hour(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 21:30", level=90, load=500)
     show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
-    await house.automate("dear_hours_hold", **(CHEAPEST | {"hold": True, "need": 50}))
+    await house.automate("expensive_hours_hold", **(CHEAPEST | {"hold": True, "need": 50}))
     await evening(house)
     assert await windows(house) == [[330, 1700, 50]]
     await house.go("2026-01-11 03:31")
@@ -108,7 +108,7 @@ async def test_a_battery_that_is_full_enough_is_kept_so_from_the_cheapest_hour(m
 async def test_between_two_cheap_times_the_battery_rests_as_well(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 21:30", level=20, load=500)
     show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", cheap(2, 2.5, 12, 12.5)))
-    await house.automate("dear_hours_hold", **(CHEAPEST | {"hold": True, "draws": 0, "need": 70, "limit": 2750}))
+    await house.automate("expensive_hours_hold", **(CHEAPEST | {"hold": True, "draws": 0, "need": 70, "limit": 2750}))
     await evening(house)
     assert await windows(house) == [[200, 300, 70], [300, 1200, 10], [1200, 1700, 70]]
     await house.go("2026-01-11 03:01")
@@ -124,7 +124,7 @@ async def test_no_more_windows_than_there_is_room_for(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 21:30", level=20)
     price = cheap(1, 3, 5, 6, 13, at=0.10, else_=0.25)
     show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", price))
-    await house.automate("dear_hours_hold", **(CHEAPEST | {"draws": 0, "need": 70}))
+    await house.automate("expensive_hours_hold", **(CHEAPEST | {"draws": 0, "need": 70}))
     await evening(house)
     # 1.8 h: four half hours, of which three may be apart; the fourth joins two of them.
     assert await windows(house) == [[500, 630, 70], [1300, 1330, 70]]
@@ -138,7 +138,7 @@ async def test_with_one_window_the_cheapest_stretch_is_taken(move_in: MoveIn) ->
         house,
         rows("2026-01-10 00:00", "2026-01-12 00:00", lambda t: night.get(t.hour + t.minute / 60, 0.40)),
     )
-    await house.automate("dear_hours_hold", **(CHEAPEST | {"draws": 0, "need": 70, "places": 1}))
+    await house.automate("expensive_hours_hold", **(CHEAPEST | {"draws": 0, "need": 70, "places": 1}))
     await evening(house)
     assert await windows(house) == [[200, 400, 70]]
 
@@ -146,7 +146,7 @@ async def test_with_one_window_the_cheapest_stretch_is_taken(move_in: MoveIn) ->
 async def test_a_need_in_kwh_is_above_the_reserve(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 21:30", level=40)
     show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
-    await house.automate("dear_hours_hold", **(CHEAPEST | {"need": 5, "need_unit": "energy", "reserve": 15}))
+    await house.automate("expensive_hours_hold", **(CHEAPEST | {"need": 5, "need_unit": "energy", "reserve": 15}))
     await evening(house)
     assert (await windows(house))[-1][1:] == [400, 65]
 
@@ -154,7 +154,7 @@ async def test_a_need_in_kwh_is_above_the_reserve(move_in: MoveIn) -> None:
 async def test_nothing_needed_takes_the_windows_away(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 21:30", level=95)
     show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
-    await house.automate("dear_hours_hold", **(CHEAPEST | {"draws": 0}))
+    await house.automate("expensive_hours_hold", **(CHEAPEST | {"draws": 0}))
     await evening(house)
     assert await windows(house) == []
     assert house.told == []
@@ -167,7 +167,7 @@ async def test_the_deadline_is_kept(move_in: MoveIn) -> None:
     show(
         house, rows("2026-01-10 00:00", "2026-01-12 00:00", lambda t: 0.01 if t.day == 11 and t.hour >= 7 else price(t))
     )
-    await house.automate("dear_hours_hold", **CHEAPEST, dear_start="07:00:00")
+    await house.automate("expensive_hours_hold", **CHEAPEST, dear_start="07:00:00")
     await evening(house)
     assert await windows(house) == [[230, 400, 80]]
     await house.go("2026-01-11 06:59")
@@ -177,7 +177,7 @@ async def test_the_deadline_is_kept(move_in: MoveIn) -> None:
 async def test_a_need_beyond_all_hours_leaves_the_first_two_dear_ones_out(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 17:00:10", level=20)
     show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
-    await house.automate("dear_hours_hold", **(CHEAPEST | {"limit": 200, "at": "17:05:00", "need": 100}))
+    await house.automate("expensive_hours_hold", **(CHEAPEST | {"limit": 200, "at": "17:05:00", "need": 100}))
     await house.go("2026-01-10 17:05:20")
     # A window of a whole day would have neither start nor end.
     assert await windows(house) == [[1900, 1700, 100]]
@@ -191,7 +191,7 @@ async def test_other_names_factors_and_entries_without_an_end_are_understood(mov
     named = rows("2026-01-10 00:00", "2026-01-11 17:00", lambda t: NIGHT(t) * 100, start="from", buy="cents")
     show(house, [{key: one[key] for key in ("from", "cents")} for one in named], attribute="coming")
     await house.automate(
-        "dear_hours_hold",
+        "expensive_hours_hold",
         **CHEAPEST, price_attribute="coming", key_start="from", key_end="", key_price="cents", factor=0.01,
     )  # fmt: skip
     await evening(house)
@@ -202,7 +202,7 @@ async def test_a_mapping_of_moments_that_are_no_text_is_understood(move_in: Move
     house = await move_in("2026-01-10 21:30", level=60)
     listed = rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT)
     show(house, {datetime.fromisoformat(one["start"]).replace(tzinfo=None): one["buy"] for one in listed})
-    await house.automate("dear_hours_hold", **CHEAPEST)
+    await house.automate("expensive_hours_hold", **CHEAPEST)
     await evening(house)
     assert await windows(house) == [[230, 400, 80]]
 
@@ -212,7 +212,7 @@ async def test_a_template_gives_the_prices(move_in: MoveIn) -> None:
     listed = rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT)
     house.hass.states.async_set(PRICES, "0.25", {"today": listed[:48], "tomorrow": listed[48:]})
     template = f"{{{{ state_attr('{PRICES}', 'today') + state_attr('{PRICES}', 'tomorrow') }}}}"
-    await house.automate("dear_hours_hold", **(CHEAPEST | {"price_sensor": None, "price_rows": template}))
+    await house.automate("expensive_hours_hold", **(CHEAPEST | {"price_sensor": None, "price_rows": template}))
     await evening(house)
     assert await windows(house) == [[230, 400, 80]]
 
@@ -226,7 +226,7 @@ async def test_an_action_is_asked_for_the_prices(move_in: MoveIn) -> None:
     house.hass.services.async_register("alder_mill", "prices", prices, supports_response=SupportsResponse.ONLY)
     asked = [{"action": "alder_mill.prices", "response_variable": "answer"}]
     given = {"price_sensor": None, "ask": asked, "price_rows": "{{ answer.the_mill.list }}"}
-    await house.automate("dear_hours_hold", **(CHEAPEST | given))
+    await house.automate("expensive_hours_hold", **(CHEAPEST | given))
     await evening(house)
     assert await windows(house) == [[230, 400, 80]]
 
@@ -235,7 +235,7 @@ async def test_new_prices_are_taken_as_soon_as_they_appear_and_old_ones_leave_it
     house = await move_in("2026-01-10 17:30", level=60)
     listed = rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT)
     show(house, listed[:48])
-    await house.automate("dear_hours_hold", **CHEAPEST)
+    await house.automate("expensive_hours_hold", **CHEAPEST)
     await house.go("2026-01-10 18:00:20")
     assert await house.writes() == 0
     show(house, listed)
@@ -267,11 +267,11 @@ async def tries(house: MovedHouse) -> None:
         ([{"start": "soon", "buy": "dear"}, 7], "0.25", "sensor.alder_mill_prices gives no prices that could be read."),
         (
             rows("2026-01-10 00:00", "2026-01-11 00:00", NIGHT), "0.25",
-            "Prices are known until 00:00 only, and the dear hours begin at 17:00.",
+            "Prices are known only until 00:00, but the expensive hours begin at 17:00.",
         ),
         (
             rows("2026-01-11 00:00", "2026-01-12 00:00", NIGHT), "0.25",
-            "sensor.alder_mill_prices gives no price for now.",
+            "sensor.alder_mill_prices gives no price for the present time.",
         ),
     ],
     ids=["missing", "unavailable", "empty", "unreadable", "too few", "a gap now"],
@@ -282,11 +282,11 @@ async def test_without_prices_nothing_is_written_and_it_is_told(
     house = await move_in("2026-01-10 21:30", level=60)
     if state != "missing":
         show(house, prices, state)
-    await house.automate("dear_hours_hold", **CHEAPEST)
+    await house.automate("expensive_hours_hold", **CHEAPEST)
     await evening(house)
     await tries(house)
     (one,) = house.told
-    assert one["title"] == "The charge before the dear hours is not set"
+    assert one["title"] == "The charge before the expensive hours is not set"
     assert f"{told} Nothing was written." in one["message"]
     assert "The inverter holds: charge 22:40–02:20 2000 W to 100 %; discharge never; armed." in one["message"]
     assert await house.writes() == 0
@@ -301,7 +301,7 @@ async def test_an_action_and_a_template_that_fail_are_told(move_in: MoveIn) -> N
     house.hass.services.async_register("alder_mill", "prices", prices, supports_response=SupportsResponse.ONLY)
     asked = [{"action": "alder_mill.prices", "response_variable": "answer"}]
     failing = {"price_sensor": None, "ask": asked, "price_rows": "{{ answer.the_mill.list }}"}
-    await house.automate("dear_hours_hold", **(CHEAPEST | failing))
+    await house.automate("expensive_hours_hold", **(CHEAPEST | failing))
     await evening(house)
     await tries(house)
     (one,) = house.told
@@ -311,7 +311,7 @@ async def test_an_action_and_a_template_that_fail_are_told(move_in: MoveIn) -> N
 
 async def test_prices_that_come_late_are_taken_at_a_later_try(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 21:30", level=60)
-    await house.automate("dear_hours_hold", **CHEAPEST, renew=False)
+    await house.automate("expensive_hours_hold", **CHEAPEST, renew=False)
     await evening(house)
     await house.go("2026-01-10 22:01:30")
     show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
@@ -323,19 +323,19 @@ async def test_prices_that_come_late_are_taken_at_a_later_try(move_in: MoveIn) -
 async def test_an_inverter_that_is_away_is_tried_again_and_told(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 21:30", level=60)
     show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
-    await house.automate("dear_hours_hold", **CHEAPEST)
+    await house.automate("expensive_hours_hold", **CHEAPEST)
     await house.bench.gateway(down=True)
     await evening(house)
     await tries(house)
     (told,) = house.told
-    assert told["title"] == "The charge before the dear hours is not set"
-    assert "The inverter does not answer. What the inverter holds could not be read." in told["message"]
-    assert "tried again until 16:50" in told["message"]
+    assert told["title"] == "The charge before the expensive hours is not set"
+    assert "The inverter does not answer. The inverter's schedule could not be read." in told["message"]
+    assert "tries again until 16:50" in told["message"]
     await house.bench.gateway(down=False)
     await house.go("2026-01-10 22:14")
     await house.go("2026-01-10 22:16")
     assert (await windows(house))[-1][1:] == [400, 80]
-    assert "took after all, after 4 tries" in house.told[1]["message"]
+    assert "worked after 4 tries" in house.told[1]["message"]
     assert len(house.told) == 2
 
 
@@ -343,7 +343,7 @@ async def test_a_write_that_does_not_take_is_told_with_what_the_inverter_holds(m
     house = await move_in("2026-01-10 21:30", level=60)
     house.hurry()
     show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
-    await house.automate("dear_hours_hold", **CHEAPEST)
+    await house.automate("expensive_hours_hold", **CHEAPEST)
     await house.bench.fault("write_ignored", count=None)
     await evening(house)
     await tries(house)
@@ -355,7 +355,7 @@ async def test_a_write_that_does_not_take_is_told_with_what_the_inverter_holds(m
 async def test_more_windows_than_the_inverter_has_are_told_as_refused(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 21:30", level=20)
     show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", cheap(1, 3, 5, 7, 13)))
-    await house.automate("dear_hours_hold", **(CHEAPEST | {"draws": 0, "need": 70, "places": 5, "limit": 2400}))
+    await house.automate("expensive_hours_hold", **(CHEAPEST | {"draws": 0, "need": 70, "places": 5, "limit": 2400}))
     await evening(house)
     await tries(house)
     (told,) = house.told
@@ -367,14 +367,14 @@ async def test_more_windows_than_the_inverter_has_are_told_as_refused(move_in: M
 async def test_a_start_late_in_the_evening_makes_good_what_was_missed(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 23:10", level=60)
     show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
-    await house.start_with("dear_hours_hold", **CHEAPEST)
+    await house.start_with("expensive_hours_hold", **CHEAPEST)
     assert (await windows(house))[-1][1:] == [400, 80]
 
 
 async def test_an_automation_that_was_switched_on_late_makes_good_what_was_missed(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 22:10", level=60)
     show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
-    await house.automate("dear_hours_hold", **CHEAPEST)
+    await house.automate("expensive_hours_hold", **CHEAPEST)
     await house.go("2026-01-10 22:14:50")
     assert await house.writes() == 0
     await house.go("2026-01-10 22:15:20")
@@ -401,13 +401,13 @@ async def test_an_automation_that_was_switched_on_late_makes_good_what_was_misse
     ids=["after going back", "after going forward", "the hour that comes twice", "around the missing hour"],
 )
 @pytest.mark.parametrize("follows", [False, True], ids=["a clock that stays", "a clock that is moved"])
-async def test_dear_hours_after_a_night_that_moves_the_clock(
+async def test_expensive_hours_after_a_night_that_moves_the_clock(
     move_in: MoveIn, day: str, price: Price, chosen: list[list[int]], follows: bool
 ) -> None:
     house = await move_in(f"{day} 21:30", level=48, load=0)
     first = datetime.fromisoformat(day)
     show(house, rows(f"{day} 00:00", f"{first + timedelta(days=2):%Y-%m-%d} 00:00", price))
-    await house.automate("dear_hours_hold", **(CHEAPEST | {"draws": 0}))
+    await house.automate("expensive_hours_hold", **(CHEAPEST | {"draws": 0}))
     await evening(house, day)
     assert await windows(house) == chosen
     change = (first + timedelta(days=1, hours=1)).replace(tzinfo=UTC)
@@ -422,7 +422,7 @@ async def test_dear_hours_after_a_night_that_moves_the_clock(
 async def test_the_rest_ends_with_the_deadline_also_on_a_day_of_25_hours(move_in: MoveIn) -> None:
     house = await move_in("2026-10-24 21:30", level=60, load=0)
     show(house, rows("2026-10-24 00:00", "2026-10-26 00:00", cheap(0, 0.5)))
-    await house.automate("dear_hours_hold", **(CHEAPEST | {"draws": 0, "hold": True}))
+    await house.automate("expensive_hours_hold", **(CHEAPEST | {"draws": 0, "hold": True}))
     await evening(house, "2026-10-24")
     assert await windows(house) == [[0, 1700, 80]]
 
@@ -435,7 +435,7 @@ async def test_a_time_out_of_the_hour_that_comes_twice_becomes_no_day_and_covers
         if one["start"] in {"2026-10-25T01:30:00+01:00", "2026-10-25T01:00:00+00:00"}:
             one["buy"] = 0.05
     show(house, prices)
-    await house.automate("dear_hours_hold", **(CHEAPEST | {"draws": 0, "hold": True}))
+    await house.automate("expensive_hours_hold", **(CHEAPEST | {"draws": 0, "hold": True}))
     await evening(house, "2026-10-24")
     assert await windows(house) == [[130, 230, 80], [230, 1300, 10], [1300, 1700, 80]]
 
@@ -444,7 +444,7 @@ async def test_a_clock_that_is_off_is_set_before(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 21:30", level=60)
     show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
     await house.bench.clock(datetime.fromisoformat("2026-01-10 20:30"))
-    await house.automate("dear_hours_hold", **CHEAPEST)
+    await house.automate("expensive_hours_hold", **CHEAPEST)
     await house.go("2026-01-10 21:55")
     await evening(house)
     assert (await house.bench.clock())["clock"].startswith("2026-01-10T22:00")
@@ -463,7 +463,7 @@ async def test_the_plan_is_made_with_these_prices(move_in: MoveIn) -> None:
     show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", cheap(2, 2.5, 3, 3.5, 4, 4.5, at=5, else_=25)))
     house.plan_with(lambda call: planned(asked, call))
     entity = await house.automate(
-        "dear_hours_hold", **(CHEAPEST | {"way": "planned", "tell_chosen": True, "factor": 0.01, "sell": 0.06})
+        "expensive_hours_hold", **(CHEAPEST | {"way": "planned", "tell_chosen": True, "factor": 0.01, "sell": 0.06})
     )
     await evening(house)
     assert await windows(house) == [[200, 430, 77]]
@@ -490,12 +490,12 @@ def planned(asked: list[dict[str, Any]], call: ServiceCall) -> dict[str, Any]:
 async def test_without_a_plan_the_need_counts_and_it_is_told(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 21:30", level=60)
     show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
-    await house.automate("dear_hours_hold", **(CHEAPEST | {"way": "planned"}))
+    await house.automate("expensive_hours_hold", **(CHEAPEST | {"way": "planned"}))
     await evening(house)
     assert await windows(house) == [[230, 400, 80]]
     (told,) = house.told
-    assert told["title"] == "Dear hours without a plan"
-    assert "No plan could be made, so the need that you set counts." in told["message"]
+    assert told["title"] == "Expensive hours without a plan"
+    assert "No plan could be made. The need that you set applies instead." in told["message"]
 
 
 async def test_a_plan_needs_prices_for_a_day(move_in: MoveIn) -> None:
@@ -503,14 +503,14 @@ async def test_a_plan_needs_prices_for_a_day(move_in: MoveIn) -> None:
     asked: list[dict[str, Any]] = []
     house.plan_with(lambda call: planned(asked, call))
     show(house, rows("2026-01-11 00:00", "2026-01-12 00:00", NIGHT))
-    await house.automate("dear_hours_hold", **(CHEAPEST | {"way": "planned", "at": "01:00:00"}))
+    await house.automate("expensive_hours_hold", **(CHEAPEST | {"way": "planned", "at": "01:00:00"}))
     await house.go("2026-01-11 00:59:50")
     await house.go("2026-01-11 01:00:20")
     assert (await windows(house))[-1][1:] == [400, 80]
     assert asked == []
     (told,) = house.told
     assert told["message"].startswith(
-        "No plan could be made, since prices are known for less than a day; so the need that you set counts. The inverter holds"
+        "No plan could be made, because prices are known for less than a day. The need that you set applies instead. Read back"
     )
 
 
@@ -518,7 +518,7 @@ async def test_discharge_windows_stay_as_they_are(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 21:30", level=95)
     await act(house.hass, house.entry, "apply_schedule", charge=[], discharge=EVENING, armed=False)
     show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT))
-    await house.automate("dear_hours_hold", **(CHEAPEST | {"draws": 0}))
+    await house.automate("expensive_hours_hold", **(CHEAPEST | {"draws": 0}))
     before = [await held(house.bench, window) for window in WINDOWS]
     await evening(house)
     assert [await held(house.bench, window) for window in WINDOWS] == before

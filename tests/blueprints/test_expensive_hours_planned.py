@@ -1,4 +1,4 @@
-"""Dear hours hold with the plan that Chargehand makes of its prices, from the house's own statistics in a real recorder."""
+"""Expensive hours hold with the plan that Chargehand makes of its prices, from the house's own statistics in a real recorder."""
 
 import asyncio
 from typing import Any
@@ -7,7 +7,7 @@ import pytest
 
 from tests.actions.test_plan_charge import BATTERY
 from tests.blueprints.conftest import MoveIn
-from tests.blueprints.test_dear_hours_hold import CHEAPEST, cheap, rows, show, windows
+from tests.blueprints.test_expensive_hours_hold import CHEAPEST, cheap, rows, show, windows
 from tests.calls import state
 from tests.house.test_plan_history import LOAD
 from tests.kept_history import keep_energy
@@ -25,7 +25,7 @@ async def test_the_planned_level_is_reached_in_cheap_hours_and_again_changes_not
     await house.hass.async_block_till_done()
     await keep_energy(house.hass, LOAD, 21, lambda _start: 0.25)
     show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", cheap(2, 2.5, 3, 3.5, 4, 4.5)))
-    entity = await house.automate("dear_hours_hold", **(CHEAPEST | {"way": "planned", "tell_chosen": True}))
+    entity = await house.automate("expensive_hours_hold", **(CHEAPEST | {"way": "planned", "tell_chosen": True}))
     for moment in ("2026-01-10 21:59:50", "2026-01-10 22:00:20"):
         await house.go(moment)
     await told(house.told, 1)
@@ -34,7 +34,7 @@ async def test_the_planned_level_is_reached_in_cheap_hours_and_again_changes_not
     for start, end, stop in await windows(house):
         assert 200 <= start < end <= 500
         assert stop <= round(planned)
-    assert house.told[0]["title"] == "Charge before the dear hours"
+    assert house.told[0]["title"] == "Charge before the expensive hours"
     assert state(house.hass, "sensor", "planned_level").attributes["why"] in house.told[0]["message"]
     before = await house.writes()
     await house.hass.services.async_call("automation", "trigger", {"entity_id": entity}, blocking=True)
