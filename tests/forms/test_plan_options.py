@@ -131,7 +131,7 @@ async def test_a_forecast_without_a_thermometer_is_refused(hass: HomeAssistant, 
 async def test_prices_that_cannot_be_read_are_told_in_the_form(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     given = TARIFF | {"price_sensor": PRICES}
     for listed, says in (
-        (None, f"no entity {PRICES}"),
+        (None, f"use {PRICES} for prices, but it does not exist"),
         ([{"start": "2026-11-25T10:00", "value": 0.2}], "start, value"),
         (rows(3) + rows(3, first=2, sell=0.01), "; give one for each time"),
     ):
