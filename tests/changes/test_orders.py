@@ -56,7 +56,7 @@ async def test_an_inverter_that_is_away_is_waited_for_and_changed_at_the_poll_th
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, kinds: list[str]
 ) -> None:
     answer = await wait_for_line(hass, entry, bench)
-    assert "The inverter could not be reached, and nothing was written" in answer["why"]
+    assert "Chargehand could not reach the inverter, and nothing was written" in answer["why"]
     assert order(hass)["why"] == answer["why"]
     for _ in range(3):
         await poll(hass, entry)
