@@ -105,7 +105,8 @@ async def test_until_the_saving_is_reckoned_the_expected_one_of_that_plan_is_tol
     (told,) = house.told
     expected = float(state(house.hass, "sensor", "expected_saving").state)
     assert (
-        f"It was expected to save {expected:.2f} GBP; the actual saving is known when the day is over." in told["message"]
+        f"It was expected to save {expected:.2f} GBP; the actual saving is known when the day is over."
+        in told["message"]
     )
     assert told["message"].endswith(f"The plan was: {why}")
     await last_night(house, "unknown", night="2026-01-11", why="Another plan.")
@@ -177,8 +178,7 @@ async def test_without_the_nights_sensor_the_calendar_tells_what_was_reached(mov
     assert await house.level() < 70
     assert told["title"] == "Last night's charge"
     assert (
-        told["message"]
-        == "90 % reached of 90 % planned. How much came from the grid, and what it cost, is not known."
+        told["message"] == "90 % reached of 90 % planned. How much came from the grid, and what it cost, is not known."
     )
 
 
