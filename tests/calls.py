@@ -68,6 +68,18 @@ async def set_entity(hass: HomeAssistant, platform: str, service: str, key: str,
     )
 
 
+async def apply_draft(hass: HomeAssistant, serial: str = "T5-AM-2611-0042") -> None:
+    """Press the button that puts the edited windows on the inverter."""
+    button = entity_id(hass, "button", "apply_draft", serial)
+    await hass.services.async_call("button", "press", {"entity_id": button}, blocking=True)
+
+
+async def edit_and_apply(hass: HomeAssistant, platform: str, key: str, **data: Any) -> None:
+    """Set one entity of a window, and put that on the inverter."""
+    await set_entity(hass, platform, "set_value", key, **data)
+    await apply_draft(hass)
+
+
 def hurry(entry: MockConfigEntry) -> None:
     """Be less patient than an inverter that is slow to answer, or to show a change, would want it: the bench is neither."""
     inverter = entry.runtime_data.inverter

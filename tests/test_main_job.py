@@ -11,7 +11,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CLOCK, CONTROL_WORD, DISCHARGE, HOLDING, RESERVE_LEVEL, RUNNING_MODE, SCHEDULE
-from tests.calls import act, device_id, entity_id, hurry, set_entity, state
+from tests.calls import act, device_id, edit_and_apply, entity_id, hurry, set_entity, state
 from tests.conftest import AddInverter
 from tests.teasel import EVENING, EVENING_HELD, FACTORY, INPUT_AT, TONIGHT, WANTED, held, registers
 
@@ -67,14 +67,14 @@ async def test_the_same_schedule_again_writes_nothing(
     assert not [request for request in (await bench.journal())[before:] if request["function"] in (6, 16)]
 
 
-async def test_an_edit_on_the_dashboard_is_on_the_inverter(
+async def test_an_edit_on_the_dashboard_is_on_the_inverter_once_it_is_applied(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
 ) -> None:
-    await set_entity(hass, "time", "set_value", "charge_window_1_start", time="22:15:00")
+    await edit_and_apply(hass, "time", "charge_window_1_start", time="22:15:00")
     assert await bench.registers("holding", CHARGE[0].start) == [2215]
-    await set_entity(hass, "number", "set_value", "charge_window_1_power", value=1665)
+    await edit_and_apply(hass, "number", "charge_window_1_power", value=1665)
     assert await bench.registers("holding", CHARGE[0].power) == [1665]
-    await set_entity(hass, "time", "set_value", "charge_window_1_end", time=time(0, 0))
+    await edit_and_apply(hass, "time", "charge_window_1_end", time=time(0, 0))
     assert await bench.registers("holding", CHARGE[0].end) == [2400]
     await set_entity(hass, "switch", "turn_off", "timed_charging")
     assert await bench.registers("holding", CONTROL_WORD) == [0]
@@ -94,23 +94,24 @@ async def test_an_unused_window_that_gets_a_time_reaches_to_the_next_window(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
 ) -> None:
     """The charge window from 22:40 to 02:20 stands in the way of midnight on both sides."""
-    await set_entity(hass, "time", "set_value", "discharge_window_1_start", time="17:00:00")
+    await edit_and_apply(hass, "time", "discharge_window_1_start", time="17:00:00")
     assert await times(bench) == [1700, 2240]
-    await set_entity(hass, "time", "set_value", "discharge_window_1_end", time="19:00:00")
+    assert await held(bench, DISCHARGE[0]) == registers("17:00", "22:40", 5000, 10), "limits are never left at 0"
+    await edit_and_apply(hass, "time", "discharge_window_1_end", time="19:00:00")
     assert await times(bench) == [1700, 1900]
     await act(hass, entry, "apply_schedule", discharge=[])
     assert await times(bench) == [0, 0]
-    await set_entity(hass, "time", "set_value", "discharge_window_1_end", time="06:30:00")
+    await edit_and_apply(hass, "time", "discharge_window_1_end", time="06:30:00")
     assert await times(bench) == [220, 630]
     await act(hass, entry, "apply_schedule", discharge=[])
     with pytest.raises(ServiceValidationError) as refused:
-        await set_entity(hass, "time", "set_value", "discharge_window_1_start", time="01:00:00")
+        await edit_and_apply(hass, "time", "discharge_window_1_start", time="01:00:00")
     assert refused.value.translation_key == "schedule_rejected"
     await act(hass, entry, "apply_schedule", charge=[], armed=False)
-    await set_entity(hass, "time", "set_value", "discharge_window_1_start", time="17:00:00")
+    await edit_and_apply(hass, "time", "discharge_window_1_start", time="17:00:00")
     assert await times(bench) == [1700, 2400], "alone it goes on to midnight"
     await act(hass, entry, "apply_schedule", charge=[], discharge=[], armed=False)
-    await set_entity(hass, "time", "set_value", "discharge_window_1_end", time="00:00:00")
+    await edit_and_apply(hass, "time", "discharge_window_1_end", time="00:00:00")
     assert await times(bench) == [0, 2400], "or begins there"
 
 
@@ -368,7 +369,7 @@ async def test_a_battery_that_must_not_be_charged_is_not_unless_overridden(
     assert refused.value.translation_key == "schedule_rejected"
     assert await held(bench) == FACTORY
     with pytest.raises(ServiceValidationError):
-        await set_entity(hass, "number", "set_value", "charge_window_1_power", value=2500)
+        await edit_and_apply(hass, "number", "charge_window_1_power", value=2500)
     await set_entity(hass, "switch", "turn_off", "timed_charging")
     assert await bench.registers("holding", CONTROL_WORD) == [0], "disarming is always possible"
     receipt = await act(hass, entry, "apply_schedule", charge=TONIGHT, override=True)

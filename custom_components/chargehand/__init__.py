@@ -15,7 +15,7 @@ from homeassistant.helpers.event import async_track_time_change
 from homeassistant.helpers.typing import ConfigType
 from homeassistant.util import dt as dt_util
 
-from .actions import async_setup_actions, follow_orders
+from .actions import async_setup_actions, follow_drafts, follow_orders
 from .changes import ScheduleStatus
 from .connection import (
     close_inverter,
@@ -92,6 +92,7 @@ async def async_setup_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -
     coordinator.entities_added()
     if inverter.map.schedule is not None:
         follow_orders(hass, entry)
+        await follow_drafts(hass, entry)
     _forget_vanished(hass, entry)
     return True
 
@@ -138,6 +139,7 @@ async def _end(coordinator: ChargehandCoordinator) -> None:
     """Poll no more, let a change that is at work come to its end, and keep what is known."""
     await coordinator.async_shutdown()
     await coordinator.orders.close()
+    await coordinator.drafts.close()
     await coordinator.commits.close()
     await coordinator.store.close()
 

@@ -1,4 +1,4 @@
-"""Binary sensors: alarms, flags, and whether the battery is charging by schedule."""
+"""Binary sensors: alarms, flags, whether the battery is charging by schedule, and whether there is a draft."""
 
 from collections.abc import Iterator, Mapping
 from datetime import timedelta
@@ -14,6 +14,7 @@ from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .core.inverter import CLOCK, SCHEDULE, acting
 from .core.registers import Reading
 from .entity import ChargehandEntity, MapEntity, offer
+from .messages import activity_text
 
 PARALLEL_UPDATES = 0
 
@@ -32,6 +33,8 @@ def _binary_sensors(coordinator: ChargehandCoordinator) -> Iterator[ChargehandEn
             yield FlagSensor(coordinator, reading)
     if register_map.schedule is not None and register_map.schedule.charge:
         yield ChargingBySchedule(coordinator)
+    if register_map.schedule is not None and coordinator.allow_control:
+        yield DraftSensor(coordinator)
 
 
 class FlagSensor(MapEntity, BinarySensorEntity):
@@ -80,3 +83,40 @@ class ChargingBySchedule(ChargehandEntity, BinarySensorEntity):
             return None
         now = dt_util.utcnow()
         return bool(acting(self.coordinator.inverter, self.coordinator.data, now, now + timedelta(microseconds=1)))
+
+
+class DraftSensor(ChargehandEntity, BinarySensorEntity):
+    """On while windows are edited and not yet on the inverter."""
+
+    _attr_translation_key = "draft"
+
+    def __init__(self, coordinator: ChargehandCoordinator) -> None:
+        """Need the schedule."""
+        super().__init__(coordinator, "draft", {SCHEDULE})
+
+    @property
+    def available(self) -> bool:
+        """A draft stays while the inverter is away."""
+        return True
+
+    @property
+    def is_on(self) -> bool:
+        """Whether there is a draft."""
+        return self.coordinator.drafts.kept is not None
+
+    @property
+    def extra_state_attributes(self) -> Mapping[str, Any] | None:
+        """What it changes, whether the inverter's schedule changed beneath it, and what has become of it so far."""
+        kept, held = self.coordinator.drafts.kept, self.coordinator.data.schedule
+        if kept is None:
+            return None
+        draft = kept.draft
+        beneath = () if held is None else draft.beneath(held)
+        return {
+            "changes": None if held is None else activity_text(held, draft.upon(held)),
+            "changed_beneath": None if held is None else bool(beneath),
+            "inverter_changes": activity_text(draft.base, held) if held is not None and beneath else None,
+            "why": kept.why,
+            "by": kept.by,
+            "applies_at": kept.due,
+        }

@@ -1,4 +1,4 @@
-"""Buttons: setting the inverter's clock, planning tonight, and putting the earlier schedule back."""
+"""Buttons: the draft, the inverter's clock, tonight's plan, and the earlier schedule."""
 
 from collections.abc import Iterator
 
@@ -7,7 +7,7 @@ from homeassistant.const import EntityCategory, Platform
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
-from .actions import TONIGHT_SCHEMA, charge_tonight, restore, set_clock
+from .actions import TONIGHT_SCHEMA, apply_draft, charge_tonight, discard_draft, restore, set_clock
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .core.inverter import CLOCK, SCHEDULE
 from .entity import ChargehandEntity, offer
@@ -28,6 +28,8 @@ def _buttons(coordinator: ChargehandCoordinator) -> Iterator[ChargehandEntity]:
     if register_map.clock is not None:
         yield SetClock(coordinator)
     if register_map.schedule is not None:
+        yield ApplyDraft(coordinator)
+        yield DiscardDraft(coordinator)
         yield RestoreSchedule(coordinator)
         if register_map.schedule.charge:
             yield PlanTonight(coordinator)
@@ -47,6 +49,40 @@ class SetClock(ChargehandEntity, ButtonEntity):
         """Set the clock and read it back."""
         async with self.asked() as by:
             await set_clock(self.coordinator, by)
+
+
+class ApplyDraft(ChargehandEntity, ButtonEntity):
+    """Puts the edited windows on the inverter, as one commit."""
+
+    _attr_translation_key = "apply_draft"
+
+    def __init__(self, coordinator: ChargehandCoordinator) -> None:
+        """Need the schedule."""
+        super().__init__(coordinator, "apply_draft", {SCHEDULE}, shows={SCHEDULE})
+
+    async def async_press(self) -> None:
+        """Write it and read it back."""
+        async with self.asked() as by:
+            await apply_draft(self.coordinator, by)
+
+
+class DiscardDraft(ChargehandEntity, ButtonEntity):
+    """Drops the edited windows."""
+
+    _attr_translation_key = "discard_draft"
+
+    def __init__(self, coordinator: ChargehandCoordinator) -> None:
+        """Need the schedule."""
+        super().__init__(coordinator, "discard_draft", {SCHEDULE}, shows={SCHEDULE})
+
+    @property
+    def available(self) -> bool:
+        """Nothing is asked of the inverter for it."""
+        return True
+
+    async def async_press(self) -> None:
+        """Show again what the inverter holds."""
+        await discard_draft(self.coordinator)
 
 
 class PlanTonight(ChargehandEntity, ButtonEntity):

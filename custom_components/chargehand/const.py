@@ -34,8 +34,15 @@ CONF_SET_CLOCK_SECONDS = "set_clock_seconds"
 
 CONF_FAST_SECONDS = "fast_seconds"
 CONF_SLOW_SECONDS = "slow_seconds"
+CONF_EDITS = "edits"
+CONF_EDITS_SECONDS = "edits_seconds"
+
+BY_BUTTON = "by_button"
+AFTER_PAUSE = "after_pause"
+"""When edits of windows are applied."""
 
 DEFAULT_BAUD = 9600
 DEFAULT_PORT = 502
 DEFAULT_FAST_SECONDS = 5
 DEFAULT_SLOW_SECONDS = 60
+DEFAULT_EDITS_SECONDS = 20

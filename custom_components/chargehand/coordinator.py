@@ -11,7 +11,7 @@ from homeassistant.core import CALLBACK_TYPE, HomeAssistant, callback
 from homeassistant.helpers.update_coordinator import DataUpdateCoordinator, UpdateFailed
 from homeassistant.util import dt as dt_util
 
-from .changes import ActivityLog, ClockKeeper, Commits, Orders, ScheduleMonitor, Storage, shielded
+from .changes import ActivityLog, ClockKeeper, Commits, Drafts, Orders, ScheduleMonitor, Storage, shielded
 from .connection import name_causes
 from .const import (
     CONF_ALLOW_CONTROL,
@@ -24,7 +24,7 @@ from .const import (
 from .core.inverter import CLOCK, SCHEDULE, Inverter, KnownValues, PollRates, ReadingValue, Snapshot, Subscriptions
 from .core.modbus import LineError
 from .core.registers import Poll
-from .core.schedule import Committed
+from .core.schedule import Committed, Draft, Schedule
 from .messages import line_fault
 from .nights import Night, Nights, PastWindows, settle_nights
 from .store import EntryStore
@@ -57,7 +57,9 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         self.activity_log = ActivityLog(hass, entry)
         self.monitor = ScheduleMonitor(self.activity_log, inverter, self.storage, self.async_update_listeners)
         self.orders = Orders(hass, store.section("order"), self.async_update_listeners)
-        self.commits = Commits(self.monitor, self.orders, self._take_committed)
+        points = inverter.map.schedule
+        self.drafts = Drafts(hass, store.section("draft"), points, self.async_update_listeners)
+        self.commits = Commits(self.monitor, self.orders, self.drafts, self._take_committed)
         self.past = PastWindows(store.section("windows"))
         self.nights = Nights(store.section("nights"))
         self.offered: dict[str, frozenset[str]] = {}
@@ -71,7 +73,7 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         self._subscriptions: Subscriptions | None = None
         self._wanted: frozenset[str] | None = None
         self._complete = False
-        self._told: tuple[bool, Snapshot] | None = None
+        self._told: tuple[bool, Snapshot, Draft | None] | None = None
         self._failed_polls = 0
 
     # ---- reading
@@ -126,11 +128,12 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
     @callback
     def async_update_listeners(self) -> None:
         """Tell those that look at something which is not as it was when they were told before."""
-        before, self._told = self._told, (self.last_update_success, self.data)
+        before, self._told = self._told, (self.last_update_success, self.data, self.drafts.draft)
         if before is None or before[0] is not self.last_update_success:
             super().async_update_listeners()
             return
-        for tell in self._by_subscription.those(self.data.differs(before[1])):
+        differ = self.data.differs(before[1]) | ({SCHEDULE} if self.drafts.draft is not before[2] else set())
+        for tell in self._by_subscription.those(differ):
             try:
                 tell()
             except Exception:
@@ -188,6 +191,11 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
     def take_control_value(self, key: str, value: ReadingValue) -> None:
         """Show a control's value that was just read back, without waiting for the next slow poll."""
         self.async_set_updated_data(replace(self.data, values={**self.data.values, key: value}))
+
+    @property
+    def schedule_shown(self) -> Schedule | None:
+        """What the entities of windows show: the draft while there is one, else what the inverter holds."""
+        return self.drafts.shown(self.data.schedule)
 
     @property
     def plan(self) -> Mapping[str, Any] | None:

@@ -1,10 +1,11 @@
 """What all entities of an inverter share."""
 
 import asyncio
-from collections.abc import AsyncIterator, Callable, Iterable
+from collections.abc import AsyncIterator, Callable, Coroutine, Iterable
 from contextlib import asynccontextmanager
+from typing import Any
 
-from homeassistant.const import STATE_UNKNOWN, Platform
+from homeassistant.const import STATE_UNAVAILABLE, STATE_UNKNOWN, Platform
 from homeassistant.core import Context, State, callback, split_entity_id
 from homeassistant.exceptions import HomeAssistantError
 from homeassistant.helpers.device_registry import DeviceInfo
@@ -42,31 +43,38 @@ class ChargehandEntity(CoordinatorEntity[ChargehandCoordinator]):
         entry = coordinator.config_entry
         self.key = key
         self._asked_in: Context | None = None
+        self._asked_at: State | None = None
         self._attr_unique_id = entity_unique_id(entry.entry_id, key)
         self._attr_device_info = DeviceInfo(identifiers={device_identifier(entry.entry_id)})
 
     @callback
     def async_set_context(self, context: Context) -> None:
-        """Keep who asks for the change that follows."""
+        """Keep who asks for the change that follows, and the state that it starts from."""
         super().async_set_context(context)
-        self._asked_in = context
+        self._asked_in, self._asked_at = context, self.hass.states.get(self.entity_id)
+
+    async def async_request_call[Result](self, coro: Coroutine[Any, Any, Result]) -> Result:
+        """Do what a user asks of the entity. Where it is refused, by us or by the platform, pages do not go on showing what was typed."""
+        try:
+            return await super().async_request_call(coro)
+        except HomeAssistantError:
+            await self._redraw_typed()
+            raise
 
     @asynccontextmanager
     async def asked(self, taken: Callable[[], bool] = lambda: True) -> AsyncIterator[str]:
         """Yield who asks for the change that this entity is asked to make, and that it is made through this entity.
 
-        Where it fails, or is not `taken` as it was asked for, pages do not go on showing what somebody typed.
+        Where it is not `taken` as it was asked for, pages do not go on showing what somebody typed.
         """
-        context, before = self._asked_in, self.hass.states.get(self.entity_id)
-        typed = context is not None and context.user_id is not None
-        try:
-            yield await caller(self.hass, context, self.entity_id)
-        except HomeAssistantError:
-            if typed:
-                await redraw(self, before)
-            raise
-        if typed and not taken():
-            await redraw(self, before)
+        yield await caller(self.hass, self._asked_in, self.entity_id)
+        if not taken():
+            await self._redraw_typed()
+
+    async def _redraw_typed(self) -> None:
+        """Let pages draw the entity again, where a user and no automation has asked for something."""
+        if self._asked_in is not None and self._asked_in.user_id is not None:
+            await redraw(self, self._asked_at)
 
 
 def offer(
@@ -130,15 +138,23 @@ class WindowEntity(ChargehandEntity):
 
     @property
     def window(self) -> Window | None:
-        """The window as read last."""
-        schedule = self.coordinator.data.schedule
+        """The window in the draft, else as read last."""
+        schedule = self.coordinator.schedule_shown
         return None if schedule is None else schedule.side(self.side)[self.number - 1]
 
+    @property
+    def empty(self) -> bool:
+        """Whether the window has no times and nobody has edited it; what its limits hold means nothing then."""
+        window = self.window
+        edited = self.coordinator.drafts.has((self.side, self.number))
+        return window is None or (window.start == window.end and not edited)
+
     async def edit(self, **settings: float | bool) -> None:
-        """Commit the whole schedule with this one window changed. Raises the platform's errors."""
+        """Change this window in the draft. Raises the platform's errors."""
 
         def taken() -> bool:
-            held = {} if self.window is None else {key: getattr(self.window, key) for key in settings}
+            window = self.window
+            held = {} if window is None else {key: getattr(window, key) for key in settings} | {"active": window.used}
             # An end at 00:00 is midnight.
             return all(held.get(key) in {value, value or DAY} for key, value in settings.items())
 
@@ -154,7 +170,9 @@ async def redraw(entity: Entity, before: State | None) -> None:
     if split_entity_id(entity.entity_id)[0] not in FIELDS:
         states.async_set(entity.entity_id, now.state, now.attributes, force_update=True)
         return
-    states.async_set(entity.entity_id, STATE_UNKNOWN, now.attributes)
+    states.async_set(
+        entity.entity_id, STATE_UNAVAILABLE if now.state == STATE_UNKNOWN else STATE_UNKNOWN, now.attributes
+    )
     try:
         await asyncio.sleep(PAUSE)
     finally:

@@ -81,10 +81,10 @@ class WindowNumber(WindowEntity, NumberEntity):
 
     @property
     def native_value(self) -> float | None:
-        """The limit."""
-        value: float | None = None if self.window is None else getattr(self.window, self.setting)
+        """The limit; None while the window is unused and nobody edits it."""
+        value: float | None = None if self.window is None or self.empty else getattr(self.window, self.setting)
         return value
 
     async def async_set_native_value(self, value: float) -> None:
-        """Commit the schedule with this limit."""
+        """Put this limit into the draft."""
         await self.edit(**{self.setting: value})

@@ -53,19 +53,19 @@ class ControlSwitch(MapEntity, SwitchEntity):
 
 
 class WindowSwitch(WindowEntity, SwitchEntity):
-    """Whether a window is used, on inverters that keep that apart from its times."""
+    """Whether a window is on the schedule."""
 
     _attr_entity_category = EntityCategory.CONFIG
 
     @property
     def is_on(self) -> bool | None:
         """Whether the window is used."""
-        return None if self.window is None else self.window.active
+        return None if self.window is None else self.window.used
 
     async def async_turn_on(self, **kwargs: Any) -> None:
-        """Use it."""
+        """Put it on the schedule in the draft; one that has no times gets some."""
         await self.edit(active=True)
 
     async def async_turn_off(self, **kwargs: Any) -> None:
-        """Do not use it; its times stay."""
+        """Take it off the schedule in the draft."""
         await self.edit(active=False)

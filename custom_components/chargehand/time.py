@@ -31,12 +31,12 @@ class WindowTime(WindowEntity, TimeEntity):
 
     @property
     def native_value(self) -> time | None:
-        """The time of day."""
-        if self.window is None or not self.window.readable:
+        """The time of day; None while the window is unused."""
+        if self.window is None or self.window.start == self.window.end:
             return None
         minute: int = getattr(self.window, self.setting)
         return time(*divmod(minute % DAY, 60))
 
     async def async_set_value(self, value: time) -> None:
-        """Commit the schedule with this time; windows know no seconds."""
+        """Put this time into the draft; windows know no seconds."""
         await self.edit(**{self.setting: value.hour * 60 + value.minute})

@@ -12,7 +12,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from tests.bench.burdock import CHARGE
 from tests.bench.remote import Bench
-from tests.calls import act, entity_id, record_events
+from tests.calls import act, apply_draft, entity_id, record_events
 from tests.conftest import QUICK, AddInverter
 
 SERIAL = "B3-AM-2611-0042"
@@ -60,6 +60,7 @@ async def test_a_current_is_shown_set_and_told_in_amperes(
     assert shown is not None
     assert (float(shown.state), shown.attributes["unit_of_measurement"], shown.attributes["step"]) == (60, "A", 0.5)
     await hass.services.async_call("number", "set_value", {"entity_id": number, "value": 33.5}, blocking=True)
+    await apply_draft(hass, SERIAL)
     assert await burdock.registers("holding", CURRENT) == [67]
 
 

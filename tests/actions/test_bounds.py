@@ -14,7 +14,7 @@ from custom_components.chargehand.core.registers import MapInvalid, Point, Table
 from custom_components.chargehand.core.schedule.request import ScheduleRequest, WindowRequest
 from custom_components.chargehand.core.schedule.stages import NotSafely
 from tests.bench.plain import HOLDING, plain_device
-from tests.calls import act, entity_id
+from tests.calls import act, apply_draft, entity_id
 from tests.conftest import AddInverter
 from tests.plain_map import SERIAL, add_plain, plain_inverter, write_map
 
@@ -230,6 +230,8 @@ async def test_a_windows_entity_is_set_within_its_bounds(hass: HomeAssistant, ad
         await add_plain(hass, add_inverter, text, device)
         number = entity_id(hass, "number", "charge_window_1_current", SERIAL)
         await hass.services.async_call("number", "set_value", {"entity_id": number, "value": 100}, blocking=True)
+        assert device.written == []
+        await apply_draft(hass, SERIAL)
         assert device.written == [(62, (142,))]
         shown = hass.states.get(number)
         assert shown is not None

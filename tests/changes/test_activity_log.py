@@ -150,7 +150,7 @@ async def test_a_change_that_was_cut_off_before_its_first_write_is_told_as_not_t
 
 @pytest.mark.parametrize(
     ("platform", "service", "key", "data"),
-    [("switch", "turn_off", "timed_charging", {}), ("time", "set_value", "charge_window_1_start", {"time": "23:10"})],
+    [("switch", "turn_off", "timed_charging", {}), ("button", "press", "apply_draft", {})],
 )
 async def test_a_change_through_an_entity_is_told_with_the_user_who_asked(
     hass: HomeAssistant,
@@ -161,6 +161,7 @@ async def test_a_change_through_an_entity_is_told_with_the_user_who_asked(
     key: str,
     data: dict[str, str],
 ) -> None:
+    await set_entity(hass, "time", "set_value", "charge_window_1_start", time="23:10:00")
     entity = entity_id(hass, platform, key)
     context = Context(user_id=hass_admin_user.id)
     await hass.services.async_call(platform, service, {"entity_id": entity, **data}, blocking=True, context=context)

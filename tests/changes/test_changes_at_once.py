@@ -14,7 +14,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CONTROL_WORD
-from tests.calls import act, device_id, hurry, record_events, set_entity, state
+from tests.calls import act, device_id, edit_and_apply, hurry, record_events, set_entity, state
 from tests.changes.test_schedule_monitor import issue, poll
 from tests.teasel import EVENING, FACTORY, LATER, LATER_HELD, TONIGHT, WANTED, held
 
@@ -190,7 +190,7 @@ async def test_many_changes_at_once_some_given_up_leave_one_confirmed_schedule(
         lambda: act(hass, entry, "restore_schedule", which="confirmed"),
         lambda: act(hass, entry, "keep_schedule"),
         lambda: act(hass, entry, "set_clock"),
-        lambda: set_entity(hass, "number", "set_value", "charge_window_1_power", value=50 * chance.randint(1, 60)),
+        lambda: edit_and_apply(hass, "number", "charge_window_1_power", value=50 * chance.randint(1, 60)),
         lambda: set_entity(hass, "switch", chance.choice(["turn_on", "turn_off"]), "timed_charging"),
         refresh,
     ]

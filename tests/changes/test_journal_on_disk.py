@@ -18,7 +18,7 @@ from custom_components.chargehand.core.schedule.journal import Entry, NoJournal
 from custom_components.chargehand.store import EntryStore
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CONTROL_WORD
-from tests.calls import act, begun_commits, hurry, record_events, set_entity, state
+from tests.calls import act, begun_commits, edit_and_apply, hurry, record_events, state
 from tests.changes.test_schedule_monitor import issue, poll
 from tests.teasel import EVENING, FACTORY, LATER, LATER_HELD, TONIGHT, WANTED, held
 
@@ -74,7 +74,7 @@ async def test_a_full_disk_refuses_a_commit_before_its_first_write(
     assert state(hass, "sensor", "schedule_status").attributes["last_failure"]["key"] == "no_journal"
     assert entry.runtime_data.storage.unfinished is None
     with full_disk(), pytest.raises(HomeAssistantError):
-        await set_entity(hass, "number", "set_value", "charge_window_1_power", value=1000)
+        await edit_and_apply(hass, "number", "charge_window_1_power", value=1000)
     assert await writes(bench) == before, "a dashboard's change has a journal too"
     assert (await act(hass, entry, "apply_schedule", charge=LATER))["outcome"] == "confirmed"
     assert await held(bench) == LATER_HELD

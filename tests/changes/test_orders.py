@@ -12,7 +12,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry, async_
 
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CONTROL_WORD
-from tests.calls import act, killed, record_events, set_entity, state
+from tests.calls import act, edit_and_apply, killed, record_events, state
 from tests.changes.order_calls import answers_again, hence, order, poll_later
 from tests.changes.test_schedule_monitor import hurry, last_event, poll
 from tests.teasel import FACTORY, LATER, LATER_HELD, TONIGHT, WANTED, held
@@ -188,7 +188,7 @@ async def change_by_action(hass: HomeAssistant, entry: MockConfigEntry) -> None:
 
 
 async def change_by_entity(hass: HomeAssistant, entry: MockConfigEntry) -> None:
-    await set_entity(hass, "number", "set_value", "charge_window_1_power", value=700)
+    await edit_and_apply(hass, "number", "charge_window_1_power", value=700)
 
 
 async def change_by_keeping(hass: HomeAssistant, entry: MockConfigEntry) -> None:

@@ -16,7 +16,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 from custom_components.chargehand.core.schedule.attempt import Patience
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CONTROL_WORD, DISCHARGE, RUNNING_MODE
-from tests.calls import act, begun_commits, entity_id, hurry, record_events, set_entity, state
+from tests.calls import act, begun_commits, edit_and_apply, entity_id, hurry, record_events, set_entity, state
 from tests.changes.test_schedule_monitor import issue, poll
 from tests.conftest import AddInverter
 from tests.core.schedule.variants import TEASEL
@@ -161,7 +161,7 @@ async def test_another_hand_that_changes_what_cannot_be_left_safely_is_left_alon
     assert refused.value.translation_key == "not_safely"
     assert entry.runtime_data.storage.unfinished is None
     await bench.fault("write_ignored", count=1)
-    change = hass.async_create_task(set_entity(hass, "number", "set_value", "charge_window_1_power", value=1000))
+    change = hass.async_create_task(edit_and_apply(hass, "number", "charge_window_1_power", value=1000))
     await asyncio.sleep(0.3)
     theirs = registers("01:11", "04:44", 1650, 77)
     await bench.set(CHARGE[0].start, theirs)

@@ -237,10 +237,9 @@ async def test_a_script_that_goes_on_after_an_error_can_read_why(
         "alias": "Too much",
         "sequence": [
             {
-                "action": "number.set_value",
+                "action": "button.press",
                 "continue_on_error": True,
-                "target": {"entity_id": entity_id(hass, "number", "charge_window_1_power")},
-                "data": {"value": 1000},
+                "target": {"entity_id": entity_id(hass, "button", "apply_draft")},
             },
             {
                 "event": "why",
@@ -252,13 +251,14 @@ async def test_a_script_that_goes_on_after_an_error_can_read_why(
     }
     assert await async_setup_component(hass, "script", {"script": {"too_much": script}})
     heard = record_events(hass, "why", "why")
+    await set_entity(hass, "number", "set_value", "charge_window_1_power", value=1000)
     await bench.gateway(down=True)
     await hass.services.async_call("script", "too_much", blocking=True)
     await hass.async_block_till_done()
     (why,) = heard
     assert why["key"] == "line_down"
     assert why["text"].startswith("Chargehand could not reach the inverter, and nothing was written: ")
-    assert why["by"].startswith("script.too_much (number.")
+    assert why["by"].startswith("script.too_much (button.")
 
 
 async def test_the_failure_stands_until_a_change_is_confirmed(

@@ -289,11 +289,14 @@ async def test_too_many_changes_in_a_day_are_told_with_who_makes_them(
                 "alias": "Fidgety",
                 "id": "fidgety",
                 "triggers": {"trigger": "event", "event_type": "fidget"},
-                "actions": {
-                    "action": "number.set_value",
-                    "target": {"entity_id": entity_id(hass, "number", "charge_window_1_power")},
-                    "data": {"value": 1700},
-                },
+                "actions": [
+                    {
+                        "action": "number.set_value",
+                        "target": {"entity_id": entity_id(hass, "number", "charge_window_1_power")},
+                        "data": {"value": 1700},
+                    },
+                    {"action": "button.press", "target": {"entity_id": entity_id(hass, "button", "apply_draft")}},
+                ],
             }
         },
     )
@@ -306,7 +309,7 @@ async def test_too_many_changes_in_a_day_are_told_with_who_makes_them(
     assert found is not None
     assert found.translation_placeholders is not None
     assert "automation.fidgety" in found.translation_placeholders["caller"]
-    assert state(hass, "sensor", "schedule_status").attributes["by"].startswith("automation.fidgety (number.")
+    assert state(hass, "sensor", "schedule_status").attributes["by"].startswith("automation.fidgety (button.")
 
 
 async def test_removing_the_entry_removes_what_it_kept(

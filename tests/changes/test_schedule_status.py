@@ -13,7 +13,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 from custom_components import chargehand
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE
-from tests.calls import act, entity_id, hurry, set_entity, state
+from tests.calls import act, edit_and_apply, entity_id, hurry, state
 from tests.changes.test_schedule_monitor import poll
 from tests.teasel import TONIGHT, held
 
@@ -79,9 +79,9 @@ async def test_while_a_change_is_at_work_the_status_says_so(
     await act(hass, entry, "apply_schedule", charge=TONIGHT)
     assert passed == ["changing", "confirmed"]
     await bench.fault("write_shows_late", ms=700)
-    await set_entity(hass, "number", "set_value", "charge_window_1_power", value=1000)
+    await edit_and_apply(hass, "number", "charge_window_1_power", value=1000)
     assert passed == ["changing", "confirmed", "changing", "confirmed"]
-    assert "number.teasel_t5_charge_window_1_power" in state(hass, "sensor", "schedule_status").attributes["by"]
+    assert "button.teasel_t5_apply_draft" in state(hass, "sensor", "schedule_status").attributes["by"]
 
 
 async def test_a_change_that_is_refused_before_anything_is_written_leaves_the_status_alone(

@@ -9,7 +9,7 @@ from homeassistant.core import HomeAssistant
 from homeassistant.data_entry_flow import FlowResultType
 
 from tests.bench.remote import Bench
-from tests.calls import state
+from tests.calls import apply_draft, state
 from tests.conftest import QUICK, SERIAL
 from tests.pseudo_terminal import adapter_to
 
@@ -47,6 +47,7 @@ async def test_an_inverter_on_an_adapter_is_found_added_and_committed_to(
     await hass.services.async_call(
         "number", "set_value", {"entity_id": "number.teasel_t5_charge_window_1_stop_level", "value": 91}, blocking=True
     )
+    await apply_draft(hass)
     assert state(hass, "sensor", "schedule_status").state == "confirmed"
     assert await hass.config_entries.async_unload(entry.entry_id)
 

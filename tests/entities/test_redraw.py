@@ -54,6 +54,14 @@ async def page(hass: HomeAssistant, entry: MockConfigEntry, hass_ws_client: WebS
 
 FIELDS = [
     ("time", "set_value", "charge_window_1_start", {"time": "02:20:00"}),
+    ("number", "set_value", "charge_window_1_power", {"value": 50_000}),
+    ("number", "set_value", "reserve_level", {"value": 35}),
+    ("number", "set_value", "reserve_level", {"value": 5}),
+]
+"""Settings that are refused: by the draft, by the range of the platform's own, by the inverter."""
+
+TAKEN = [
+    ("time", "set_value", "charge_window_1_start", {"time": "21:00:00"}),
     ("number", "set_value", "charge_window_1_power", {"value": 3000}),
     ("number", "set_value", "reserve_level", {"value": 35}),
 ]
@@ -92,6 +100,14 @@ async def test_a_switch_or_a_select_is_sent_anew_and_has_the_state_that_is_held_
     assert state(hass, platform, key).state == before.state
 
 
+async def test_an_unused_window_s_field_is_drawn_again_too(hass: HomeAssistant, bench: Bench, page: Ask) -> None:
+    """It shows nothing, so that a moment of nothing would change nothing."""
+    assert state(hass, "number", "discharge_window_1_power").state == "unknown"
+    taken, batches = await page("number", "set_value", "discharge_window_1_power", value=50_000)
+    assert not taken
+    assert [[one.get("s") for one in batch] for batch in batches] == [["unavailable"], ["unknown"]]
+
+
 async def test_a_number_that_is_rounded_to_what_it_was_is_drawn_again(
     hass: HomeAssistant, bench: Bench, page: Ask
 ) -> None:
@@ -102,7 +118,7 @@ async def test_a_number_that_is_rounded_to_what_it_was_is_drawn_again(
     assert [[one.get("s") for one in batch] for batch in batches] == [["unknown"], [before]]
 
 
-@pytest.mark.parametrize(("platform", "service", "key", "data"), [*FIELDS[1:], (*FIELDS[0][:3], {"time": "21:00:00"})])
+@pytest.mark.parametrize(("platform", "service", "key", "data"), TAKEN)
 async def test_what_is_taken_is_sent_once(
     hass: HomeAssistant, bench: Bench, page: Ask, platform: str, service: str, key: str, data: dict[str, Any]
 ) -> None:

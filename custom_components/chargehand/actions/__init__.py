@@ -4,18 +4,21 @@ from .callers import caller
 from .charge_tonight import TONIGHT_SCHEMA, charge_tonight
 from .clock import set_clock
 from .controls import set_control
-from .editing import edit_window
+from .editing import apply_draft, discard_draft, edit_window, follow_drafts
 from .failures import committing, translated
 from .following_orders import follow_orders
 from .schedule import async_setup_actions, restore, schedule_data
 
 __all__ = [
     "TONIGHT_SCHEMA",
+    "apply_draft",
     "async_setup_actions",
     "caller",
     "charge_tonight",
     "committing",
+    "discard_draft",
     "edit_window",
+    "follow_drafts",
     "follow_orders",
     "restore",
     "schedule_data",

@@ -2,8 +2,7 @@
 
 from ..coordinator import ChargehandCoordinator
 from ..core.registers import Value
-from .editing import set_armed
-from .failures import control_not_allowed, translated
+from .failures import committing, control_not_allowed, translated
 
 
 async def set_control(coordinator: ChargehandCoordinator, key: str, value: Value, by: str) -> None:
@@ -16,7 +15,8 @@ async def set_control(coordinator: ChargehandCoordinator, key: str, value: Value
         with translated(coordinator, "value"):
             value = await coordinator.inverter.set_control(key, value)
     elif isinstance(value, bool):
-        await set_armed(coordinator, by, armed=value == armed_by.value)
+        with committing(coordinator, by):
+            await coordinator.commits.arm(by, armed=value == armed_by.value)
     else:
         with translated(coordinator, "value"):
             value = await coordinator.commits.set_arming(armed_by.control, value, by)

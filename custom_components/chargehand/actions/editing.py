@@ -1,61 +1,75 @@
-"""One change to the schedule, asked for through an entity: always a commit of the whole."""
+"""The draft: an edit of one window, applying all edits as one commit, dropping them."""
 
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import replace
-from typing import Any
+from datetime import timedelta
+from functools import partial
 
-from ..coordinator import ChargehandCoordinator
-from ..core.schedule import DAY, Reason, Rejected, Schedule, Side, Window, time_text
-from .failures import committing
+from homeassistant.core import HomeAssistant, callback
+from homeassistant.exceptions import HomeAssistantError
 
-TIMES = frozenset({"start", "end"})
-
-
-def with_settings(window: Window, others: Iterable[Window], what: str, settings: Mapping[str, Any]) -> Window:
-    """Return a window with settings changed; `what` is its key, `others` are all other windows.
-
-    One that was unused and gets one of its times goes up to the next of the others. Raises Rejected where nothing would be left of it.
-    """
-    if settings.keys().isdisjoint(TIMES):
-        return replace(window, **settings)
-    edited = replace(window, readable=True, **settings)
-    if window.start == window.end:
-        return _beside(edited, others, open_end="start" in settings)
-    if edited.start % DAY == edited.end % DAY and (edited.start, edited.end) != (0, DAY):
-        raise Rejected([Reason(key="nothing_left", values={"what": what, "time": time_text(edited.start)})])
-    # An end at 00:00 is the midnight that follows the start.
-    return replace(edited, end=edited.end or DAY)
-
-
-def _beside(window: Window, others: Iterable[Window], *, open_end: bool) -> Window:
-    """Return a window with its other time: where the next of the others begins, or the one before it ends; else midnight."""
-    edges = [other.start if open_end else other.end % DAY for other in others if other.used]
-    if open_end:
-        return replace(window, end=min((edge for edge in edges if edge > window.start), default=DAY))
-    end = window.end or DAY
-    return replace(window, start=max((edge for edge in edges if edge < end), default=0), end=end)
+from ..changes import NoDraft, ScheduleEvent
+from ..const import AFTER_PAUSE, CONF_EDITS, CONF_EDITS_SECONDS, DEFAULT_EDITS_SECONDS
+from ..coordinator import ChargehandConfigEntry, ChargehandCoordinator
+from ..core.inverter import SCHEDULE, Subscription
+from ..core.schedule import NotTaken, Side, Uncertain
+from .failures import committing, refused, translated
 
 
 async def edit_window(
     coordinator: ChargehandCoordinator, side: Side, number: int, by: str, **settings: float | bool
 ) -> None:
-    """Commit the schedule with one window changed. Raises the platform's errors."""
-
-    def change(schedule: Schedule) -> Schedule:
-        window = schedule.side(side)[number - 1]
-        others = [other for place, at, other in schedule.places() if (place, at) != (side, number)]
-        edited = with_settings(window, others, f"{side}_window_{number}", settings)
-        return schedule.with_window(side, number, edited)
-
-    await edit_schedule(coordinator, change, by)
+    """Change one window of the draft; nothing is written to the inverter. Raises the platform's errors."""
+    inverter, held = coordinator.inverter, coordinator.data.schedule
+    points = inverter.map.schedule
+    if points is None or held is None:
+        raise refused("schedule_not_read")
+    with translated(coordinator):
+        await coordinator.drafts.edit(points, held, (side, number), settings, by, shift=inverter.shift())
 
 
-async def set_armed(coordinator: ChargehandCoordinator, by: str, *, armed: bool) -> None:
-    """Commit the schedule armed or not. Raises the platform's errors."""
-    await edit_schedule(coordinator, lambda schedule: replace(schedule, armed=armed), by)
+async def apply_draft(coordinator: ChargehandCoordinator, by: str) -> None:
+    """Put the draft on the inverter as one commit. Where that fails the draft stays. Raises the platform's errors."""
+    if coordinator.drafts.draft is None:
+        raise refused("no_draft")
+    try:
+        with committing(coordinator, by):
+            await coordinator.commits.apply_draft(by)
+    except NoDraft as fault:
+        # It was dropped while it waited for its turn.
+        raise refused("no_draft") from fault
+    except HomeAssistantError as fault:
+        await coordinator.drafts.failed(str(fault))
+        raise
 
 
-async def edit_schedule(coordinator: ChargehandCoordinator, change: Callable[[Schedule], Schedule], by: str) -> None:
-    """Commit the schedule with one change. Raises the platform's errors."""
-    with committing(coordinator, by):
-        await coordinator.commits.edit(change, by)
+async def discard_draft(coordinator: ChargehandCoordinator) -> None:
+    """Drop the draft; the entities show again what the inverter holds."""
+    await coordinator.drafts.end()
+
+
+async def follow_drafts(hass: HomeAssistant, entry: ChargehandConfigEntry) -> None:
+    """Apply drafts by themselves from now on, where the options say so."""
+    coordinator, options, drafts = entry.runtime_data, entry.options, entry.runtime_data.drafts
+    after_pause = options.get(CONF_EDITS) == AFTER_PAUSE
+    seconds = timedelta(seconds=options.get(CONF_EDITS_SECONDS, DEFAULT_EDITS_SECONDS))
+
+    @callback
+    def look() -> None:
+        # A draft that could not be applied for sure may turn out to be on the inverter.
+        if drafts.kept is not None and drafts.kept.why is not None:
+            hass.async_create_task(drafts.found(coordinator.data.schedule), "a draft may have been applied")
+
+    await drafts.start(partial(_after_pause, coordinator), seconds if after_pause else None, coordinator.data.schedule)
+    shown = frozenset({SCHEDULE})
+    entry.async_on_unload(coordinator.async_add_listener(look, Subscription(needs=shown, shows=shown)))
+
+
+async def _after_pause(coordinator: ChargehandCoordinator, by: str) -> None:
+    """Apply the draft with nobody waiting for it: how it was refused is told."""
+    try:
+        await apply_draft(coordinator, by)
+    except HomeAssistantError as fault:
+        if fault.translation_key == "no_draft" or isinstance(fault.__cause__, NotTaken | Uncertain):
+            # There is none any more, or the commit itself has told.
+            return
+        message = f"has not taken the draft of its schedule: {fault} Edited by {by}"
+        coordinator.activity_log.tell(ScheduleEvent.DRAFT_FAILED, message, reason=str(fault))

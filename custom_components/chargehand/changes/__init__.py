@@ -3,6 +3,7 @@
 from .activity_log import ActivityLog
 from .clock_keeper import ClockKeeper
 from .commits import Commits, OrderReplaced
+from .drafts import Drafts, NoDraft
 from .earlier_schedule import EarlierSchedule, NothingBefore
 from .monitor import ScheduleMonitor
 from .orders import Orders, OrderWork
@@ -14,8 +15,10 @@ __all__ = [
     "ActivityLog",
     "ClockKeeper",
     "Commits",
+    "Drafts",
     "EarlierSchedule",
     "Failure",
+    "NoDraft",
     "NothingBefore",
     "OrderReplaced",
     "OrderWork",

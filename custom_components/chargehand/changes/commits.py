@@ -7,6 +7,7 @@ that change has left as confirmed or as the schedule before.
 import asyncio
 from collections import Counter
 from collections.abc import Awaitable, Callable, Coroutine
+from dataclasses import replace
 from typing import Any
 
 from homeassistant.util import dt as dt_util
@@ -15,6 +16,7 @@ from ..core.order import Order
 from ..core.registers import Control, Value
 from ..core.schedule import Committed, Image, NotTaken, Receipt, Schedule, ScheduleRequest, Uncertain
 from ..messages import UNCERTAIN, WEAR, activity_text, schedule_text
+from .drafts import Drafts, NoDraft
 from .earlier_schedule import EarlierSchedule, NothingBefore
 from .monitor import ScheduleMonitor
 from .orders import Orders
@@ -24,6 +26,8 @@ from .status import ScheduleEvent, ScheduleStatus
 MANY_COMMITS = 50
 """Commits of a day from which somebody is told: flash is good for about 100 000 writes a cell (common practice, no source)."""
 
+type Work = Callable[[], Awaitable[Committed]]
+
 
 class OrderReplaced(Exception):
     """A later change of the schedule has taken the place of the order that this change is for. Nothing was sent."""
@@ -32,13 +36,16 @@ class OrderReplaced(Exception):
 class Commits:
     """One inverter's. `by` is who asked, in words. `show` takes what is on the inverter after a commit.
 
-    A change that is made for an order names it. Any other one replaces the order that is waiting.
+    A change that is made for an order names it. Any other one replaces the order that is waiting. A whole schedule ends the draft.
     """
 
-    def __init__(self, monitor: ScheduleMonitor, orders: Orders, show: Callable[[Committed], None]) -> None:
+    def __init__(
+        self, monitor: ScheduleMonitor, orders: Orders, drafts: Drafts, show: Callable[[Committed], None]
+    ) -> None:
         """Write through the inverter that is watched, and count what that wears."""
         self._monitor = monitor
         self._orders = orders
+        self._drafts = drafts
         self._activity_log = monitor.activity_log
         self._inverter = monitor.inverter
         self._storage = monitor.storage
@@ -53,23 +60,27 @@ class Commits:
 
     async def apply(self, request: ScheduleRequest, by: str, order: Order | None = None) -> Receipt:
         """Check and commit a schedule. Raises OrderReplaced, and as `Inverter.apply` does."""
-        return await self._in_turn(self._committed, lambda: self._inverter.apply(request), by, order)
+        return await self._in_turn(self._whole, lambda: self._inverter.apply(request), by, order)
 
-    async def edit(self, change: Callable[[Schedule], Schedule], by: str) -> Receipt:
-        """Commit the inverter's schedule with one change. Raises as `Inverter.edit` does."""
-        return await self._in_turn(self._committed, lambda: self._inverter.edit(change), by)
+    async def apply_draft(self, by: str) -> Receipt:
+        """Commit the draft as it is when its turn comes. Raises NoDraft, and as `Inverter.edit` does."""
+        return await self._in_turn(self._apply_draft, by)
+
+    async def arm(self, by: str, *, armed: bool) -> None:
+        """Commit the inverter's schedule armed or not; the draft stays. Raises as `Inverter.edit` does."""
+        await self._in_turn(self._committed, lambda: self._inverter.edit(lambda held: replace(held, armed=armed)), by)
 
     async def restore(self, by: str) -> Receipt:
         """Put back what the inverter held before the last commit. Raises NothingBefore, and as `Inverter.apply` does."""
-        return await self._in_turn(self._committed, self._previous, by)
+        return await self._in_turn(self._whole, lambda: self._put(*self._kept_previous()), by)
 
     async def put_back(self, by: str) -> Receipt:
         """Put back what was confirmed last and then changed elsewhere. Raises as `restore` does."""
-        return await self._in_turn(self._counted_put_back, self._confirmed, by)
+        return await self._in_turn(self._counted_put_back, lambda: self._put(*self._kept_confirmed()), by)
 
     async def put_earlier(self, earlier: EarlierSchedule, by: str, order: Order) -> Receipt:
         """Put a schedule on the inverter that it held before. Raises OrderReplaced, and as `Inverter.apply` does."""
-        put = self._counted_put_back if earlier.counts else self._committed
+        put = self._counted_put_back if earlier.counts else self._whole
         return await self._in_turn(put, lambda: self._put(earlier.image, earlier.shift), by, order)
 
     def earlier(self, *, confirmed: bool) -> EarlierSchedule:
@@ -79,7 +90,7 @@ class Commits:
 
     async def put_confirmed(self, by: str) -> Receipt:
         """Put on the inverter what was confirmed last, at the house's times that it had then. Raises as `restore` does."""
-        return await self._in_turn(self._committed, self._confirmed, by)
+        return await self._in_turn(self._whole, lambda: self._put(*self._kept_confirmed()), by)
 
     async def keep(self, by: str) -> Schedule:
         """Take what the inverter holds now for what is wanted, and answer with it. Raises NotSupported, LineError."""
@@ -88,6 +99,7 @@ class Commits:
             kept = self._inverter.schedule_of(image)
             await self._monitor.confirm(image, by)
             await self._orders.replace()
+            await self._drafts.end()
         told = f"keeps the schedule that was found on it: {schedule_text(kept)}, asked by {by}"
         self._activity_log.tell(ScheduleEvent.CONFIRMED, told)
         return kept
@@ -111,12 +123,6 @@ class Commits:
             raise NothingBefore("nothing_confirmed")
         return self._storage.confirmed, self._storage.confirmed_shift
 
-    def _previous(self) -> Awaitable[Committed]:
-        return self._put(*self._kept_previous())
-
-    def _confirmed(self) -> Awaitable[Committed]:
-        return self._put(*self._kept_confirmed())
-
     def _put(self, image: Image, shift: int | None) -> Awaitable[Committed]:
         """Commit an image that this inverter held before; since a change of summer time, what it was in the house's time."""
         if shift is None or shift == self._inverter.shift():
@@ -136,11 +142,9 @@ class Commits:
         await self._orders.replace()
         return shown
 
-    async def _counted_put_back(
-        self, work: Callable[[], Awaitable[Committed]], by: str, order: Order | None = None
-    ) -> Receipt:
+    async def _counted_put_back(self, work: Work, by: str, order: Order | None = None) -> Receipt:
         try:
-            receipt = await self._committed(work, by, order)
+            receipt = await self._whole(work, by, order)
         except NotTaken, Uncertain:
             await self._count_put_back()
             raise
@@ -155,14 +159,24 @@ class Commits:
         async with self._turn:
             return await shielded(self._activity_log.hass, work(*given))
 
-    async def _committed(
-        self, work: Callable[[], Awaitable[Committed]], by: str, order: Order | None = None
-    ) -> Receipt:
+    async def _whole(self, work: Work, by: str, order: Order | None = None) -> Receipt:
+        done = await self._committed(work, by, order)
+        await self._drafts.end()
+        return done.receipt
+
+    async def _apply_draft(self, by: str) -> Receipt:
+        if (draft := self._drafts.draft) is None:
+            raise NoDraft
+        done = await self._committed(lambda: self._inverter.edit(draft.upon), by)
+        await self._drafts.committed(draft, done.schedule)
+        return done.receipt
+
+    async def _committed(self, work: Work, by: str, order: Order | None = None) -> Committed:
         if order is not None and not self._orders.stands(order):
             raise OrderReplaced
         self._asked_by = by
         try:
-            receipt = await self._proven(work, by)
+            done = await self._proven(work, by)
         except Uncertain:
             if order is None:
                 await self._orders.replace()
@@ -170,12 +184,12 @@ class Commits:
         else:
             if order is None:
                 await self._orders.replace()
-            return receipt
+            return done
         finally:
             self._asked_by = None
             self._monitor.end()
 
-    async def _proven(self, work: Callable[[], Awaitable[Committed]], by: str) -> Receipt:
+    async def _proven(self, work: Work, by: str) -> Committed:
         await self._settle()
         try:
             done = await work()
@@ -195,18 +209,16 @@ class Commits:
         self._show(done)
         await self._monitor.confirm(done.image, by, done.before if changed else None, shift=done.shift)
         if changed:
-            told = f"{self._became(done)}, confirmed in {done.receipt.seconds:.1f} s, asked by {by}"
+            became = activity_text(self._inverter.schedule_of(done.before), done.schedule)
+            told = f"{became}, confirmed in {done.receipt.seconds:.1f} s, asked by {by}"
             self._activity_log.tell(ScheduleEvent.CONFIRMED, f"has a new schedule: {told}", done.receipt.changes)
             self._count_commit(by)
-        return done.receipt
+        return done
 
     async def _settle(self) -> None:
         """Tell what an earlier change has come to before another begins."""
         if self._storage.unfinished is not None and not self._inverter.changing:
             await self._monitor.settle(may_write=True, again_after=0)
-
-    def _became(self, done: Committed) -> str:
-        return activity_text(self._inverter.schedule_of(done.before), done.schedule)
 
     # ---- wear
 

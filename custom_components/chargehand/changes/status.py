@@ -25,6 +25,7 @@ class ScheduleEvent(StrEnum):
     ORDER_DONE = "order_done"
     ORDER_FAILED = "order_failed"
     ORDER_EXPIRED = "order_expired"
+    DRAFT_FAILED = "draft_failed"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

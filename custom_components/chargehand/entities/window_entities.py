@@ -11,12 +11,12 @@ def window_entities[Built](
     settings: Iterable[str],
     build: Callable[[ChargehandCoordinator, Side, int, str], Built],
 ) -> Iterator[Built]:
-    """One entity for each of `settings` that each window has on this inverter."""
+    """One entity for each of `settings` that each window has on this inverter; any window can be switched off."""
     points = coordinator.inverter.map.schedule
     if points is None:
         return
     for side in Side:
         for number, where in enumerate(points_of(points, side), start=1):
             for setting in settings:
-                if getattr(where, setting) is not None:
+                if setting == "active" or getattr(where, setting) is not None:
                     yield build(coordinator, side, number, setting)

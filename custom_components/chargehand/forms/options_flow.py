@@ -6,12 +6,18 @@ from typing import Any
 import voluptuous as vol
 from homeassistant.config_entries import ConfigEntryState, ConfigFlowResult, OptionsFlowWithReload
 from homeassistant.core import HomeAssistant
+from homeassistant.helpers import selector
 
 from ..const import (
+    AFTER_PAUSE,
+    BY_BUTTON,
     CONF_ALLOW_CONTROL,
+    CONF_EDITS,
+    CONF_EDITS_SECONDS,
     CONF_FAST_SECONDS,
     CONF_SET_CLOCK_SECONDS,
     CONF_SLOW_SECONDS,
+    DEFAULT_EDITS_SECONDS,
     DEFAULT_FAST_SECONDS,
     DEFAULT_SLOW_SECONDS,
 )
@@ -30,7 +36,7 @@ class ChargehandOptionsFlow(OptionsFlowWithReload):
 
     async def async_step_init(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
         """Offer the forms."""
-        return self.async_show_menu(step_id="init", menu_options=["polling", "control", BATTERY, TARIFF])
+        return self.async_show_menu(step_id="init", menu_options=["polling", "control", CONF_EDITS, BATTERY, TARIFF])
 
     async def async_step_polling(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
         """How often to read."""
@@ -72,6 +78,21 @@ class ChargehandOptionsFlow(OptionsFlowWithReload):
             data_schema=control_schema(
                 allowed=options.get(CONF_ALLOW_CONTROL, False), clock_seconds=options.get(CONF_SET_CLOCK_SECONDS, 0)
             ),
+        )
+
+    async def async_step_edits(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
+        """When edits of windows are applied."""
+        if user_input is not None:
+            return self._stored(user_input)
+        when = selector.SelectSelectorConfig(options=[BY_BUTTON, AFTER_PAUSE], translation_key=CONF_EDITS)
+        schema = vol.Schema(
+            {
+                vol.Required(CONF_EDITS, default=BY_BUTTON): selector.SelectSelector(when),
+                vol.Required(CONF_EDITS_SECONDS, default=DEFAULT_EDITS_SECONDS): box(5, 300, "s"),
+            }
+        )
+        return self.async_show_form(
+            step_id=CONF_EDITS, data_schema=self.add_suggested_values_to_schema(schema, self.config_entry.options)
         )
 
     async def async_step_battery(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:

@@ -9,6 +9,7 @@ from .clock_setting import may_set_clock
 from .commit import CommitSession, NotTaken, Uncertain
 from .committed import Committed, Effort, committed
 from .decision import Earlier, Edited, Found, Requested, Wish
+from .draft import Draft, Place, Settings
 from .frames import Frame, FrameRules, frames
 from .given_numbers import Given, number_of, shown, whole_of
 from .image import Image, Masks, bits_of, holds, limit_of, masks_of, points_of, read_schedule
@@ -28,6 +29,7 @@ __all__ = [
     "CommitRules",
     "CommitSession",
     "Committed",
+    "Draft",
     "Earlier",
     "Edited",
     "Effort",
@@ -44,12 +46,14 @@ __all__ = [
     "NotSafely",
     "NotTaken",
     "Patience",
+    "Place",
     "Reason",
     "Receipt",
     "Rejected",
     "Requested",
     "Schedule",
     "ScheduleRequest",
+    "Settings",
     "Side",
     "Stages",
     "Uncertain",

@@ -126,6 +126,18 @@ class _Reading:
                 )
         return tuple(windows)
 
+    def edited(self, side: Side, number: int, old: Window, new: Window) -> Window:
+        """One window after an edit: what was edited of it, as the inverter can hold it."""
+        what = f"{side}_window_{number}"
+        if new.start != new.end:
+            self.times(what, WindowRequest(start=time_text(new.start), end=time_text(new.end)))
+        limits: dict[str, float | None] = {name: getattr(new, name) for name in LIMITS}
+        for name, value in limits.items():
+            if value is not None and value != getattr(old, name):
+                asked = self.limits(what, WindowRequest(start="", end="", **{name: value}))
+                limits[name] = self.limit(what, name, limit_of(self.place(what), name), asked, new)
+        return replace(new, current=limits["current"], power=limits["power"], stop_level=limits["stop_level"])
+
     def limits(self, what: str, request: WindowRequest) -> _Limits:
         read: dict[str, float] = {}
         unread: set[str] = set()
@@ -285,26 +297,26 @@ def check(
     return Checked(schedule=new, adjusted=tuple(reading.adjusted))
 
 
+def check_window(
+    points: SchedulePoints, side: Side, number: int, old: Window, new: Window, *, shift: int = 0
+) -> Window:
+    """Return what becomes of one window by an edit, whatever stands beside it. Raises Rejected with every reason found."""
+    reading = _Reading(points, shift, None)
+    window = reading.edited(side, number, old, new)
+    if reading.reasons:
+        raise Rejected(reading.reasons)
+    return window
+
+
 def check_edit(points: SchedulePoints, image: Image, edited: Schedule, *, shift: int = 0) -> Schedule:
-    """What becomes of a schedule that differs from what `image` says by an edit of one entity. Raises Rejected with every reason found."""
+    """What becomes of a schedule that differs from what `image` says by edits. Raises Rejected with every reason found."""
     reading, given = _Reading(points, shift, None), edited
     held = read_schedule(points, image, shift)
     if edited.armed is False and held.armed and not can_disarm(points):
         reading.fault("cannot_disarm")
     for (side, number, old), (_, _, new) in zip(held.places(), edited.places(), strict=True):
-        if old == new:
-            continue
-        what = f"{side}_window_{number}"
-        if new.start != new.end:
-            reading.times(what, WindowRequest(start=time_text(new.start), end=time_text(new.end)))
-        where = points_of(points, side)[number - 1]
-        limits: dict[str, float | None] = {name: getattr(new, name) for name in LIMITS}
-        for name, value in limits.items():
-            if value is not None and value != getattr(old, name):
-                asked = reading.limits(what, WindowRequest(start="", end="", **{name: value}))
-                limits[name] = reading.limit(what, name, limit_of(where, name), asked, new)
-        window = replace(new, current=limits["current"], power=limits["power"], stop_level=limits["stop_level"])
-        given = given.with_window(side, number, window)
+        if old != new:
+            given = given.with_window(side, number, reading.edited(side, number, old, new))
     reading.room(given, image)
     reading.reasons += overlaps(given, held)
     if reading.reasons:
