@@ -21,8 +21,6 @@ LONGER = {
     "changes/monitor.py": "to be taken apart",
     "core/inverter/inverter.py": "to be taken apart",
     "entities/own_sensors.py": "to be taken apart",
-    "core/registers/register_map/model.py": "to be taken apart",
-    "core/schedule/request.py": "to be taken apart",
 }
 """Files with more lines, and why."""
 

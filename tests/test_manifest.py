@@ -41,7 +41,14 @@ def test_every_component_that_is_imported_is_declared() -> None:
     assert {name: found for name, found in missing.items() if found} == {}
 
 
-RAISED = {"refused": "", "_raised": "", "Reason": "reason_", "fault": "reason_"}
+RAISED = {
+    "refused": "",
+    "_raised": "",
+    "Reason": "reason_",
+    "of": "reason_",
+    "ValueRefused": "reason_",
+    "fault": "reason_",
+}
 """Calls that name a text, and what its key begins with."""
 
 

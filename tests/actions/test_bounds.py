@@ -10,7 +10,7 @@ from homeassistant.exceptions import HomeAssistantError, ServiceValidationError
 from hypothesis import given
 from hypothesis import strategies as st
 
-from custom_components.chargehand.core.registers import MapInvalid, Point, Table, load_map
+from custom_components.chargehand.core.registers import MapInvalid, Point, Table, ValueRefused, load_map
 from custom_components.chargehand.core.schedule.request import ScheduleRequest, WindowRequest
 from custom_components.chargehand.core.schedule.stages import NotSafely
 from tests.bench.plain import HOLDING, plain_device
@@ -96,7 +96,7 @@ async def test_a_value_beyond_the_bounds_is_refused(tmp_path: Path, control: str
         plain_device(holding={30: 7, 31: 0}, inputs={100: 50}) as device,
         plain_inverter(tmp_path, controls(control), device) as inverter,
     ):
-        with pytest.raises(ValueError, match="is not a number from"):
+        with pytest.raises(ValueRefused, match="not_in_range"):
             await inverter.set_control("feed", asked)
         assert device.written == []
 

@@ -14,6 +14,8 @@ from homeassistant.exceptions import HomeAssistantError, ServiceValidationError
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from custom_components import chargehand
+from custom_components.chargehand.core.inverter import ScaleMoved
+from custom_components.chargehand.core.modbus import LineError, Missing, NoAnswer
 from custom_components.chargehand.core.modbus.errors import REASONS
 from custom_components.chargehand.core.planning import (
     Band,
@@ -25,7 +27,14 @@ from custom_components.chargehand.core.planning import (
     dated_prices,
     tariff_prices,
 )
-from custom_components.chargehand.messages.line_faults import LOST, NO_ANSWER, REFUSED, REFUSED_OTHERWISE
+from custom_components.chargehand.messages.line_faults import (
+    LOST,
+    NO_ANSWER,
+    REFUSED,
+    REFUSED_OTHERWISE,
+    SCALE_MOVED,
+    line_fault,
+)
 from custom_components.chargehand.messages.planning_faults import planning_text
 from tests.bench.remote import Bench
 from tests.calls import act, set_entity
@@ -51,7 +60,8 @@ def text(key: str, **values: str) -> str:
 
 
 def test_every_kind_of_fault_has_a_text() -> None:
-    assert {*LOST.values(), NO_ANSWER, *REFUSED.values(), REFUSED_OTHERWISE} <= TEXTS.keys()
+    assert {*LOST.values(), *NO_ANSWER.values(), *REFUSED.values(), REFUSED_OTHERWISE, SCALE_MOVED} <= TEXTS.keys()
+    assert NO_ANSWER.keys() == set(Missing)
     for code, words in REASONS.items():
         assert text(REFUSED[code], code=f"{code:02X}") == f"exception {code:02X}: {words}"
 
@@ -78,6 +88,23 @@ async def test_a_silent_inverter_is_told_with_unit_and_gateway(
 ) -> None:
     await bench.fault("no_answer", count=None)
     assert await reason(hass, entry) == text("line_no_answer", gateway=f"127.0.0.1:{bench.port}", unit="1")
+
+
+@pytest.mark.parametrize(
+    ("fault", "text_of_it"),
+    [
+        (NoAnswer(""), "no matching answer came from unit 1 through 127.0.0.1:{port}"),
+        (NoAnswer("", Missing.LATE), "unit 1 answers too late through 127.0.0.1:{port}: the answer to an earlier"),
+        (NoAnswer("", Missing.OTHER), "unit 1 through 127.0.0.1:{port} answered another request"),
+        (NoAnswer("", Missing.NOISE), "127.0.0.1:{port} sends without end what is no Modbus answer"),
+        (ScaleMoved(), "the power of ten that its values are kept with changed meanwhile"),
+    ],
+)
+async def test_what_came_instead_of_an_answer_is_named(
+    bench: Bench, entry: MockConfigEntry, fault: LineError, text_of_it: str
+) -> None:
+    key, values = line_fault(entry.runtime_data.inverter.line, fault)
+    assert text(key, **values).startswith(text_of_it.format(port=bench.port))
 
 
 async def test_an_entry_that_cannot_start_says_why_by_the_same_texts(

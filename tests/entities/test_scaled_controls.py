@@ -134,6 +134,25 @@ async def test_a_power_of_ten_that_changes_meanwhile_is_left_alone_and_nothing_i
 
 
 @pytest.mark.usefixtures("socket_enabled")
+async def test_a_power_of_ten_that_changes_meanwhile_is_named_to_the_user(
+    hass: HomeAssistant, add_inverter: AddInverter
+) -> None:
+    async with plain_device(holding={30: 0, 31: 0, 32: 0}, inputs={5: 0, 100: 50}) as device:
+        await add_plain(hass, add_inverter, CONTROLS, device)
+
+        def ranged(request: Request) -> None:
+            if request.writes:
+                device.registers[HOLDING][31] = 1
+
+        device.after = ranged
+        with pytest.raises(HomeAssistantError) as failed:
+            await set_number(hass, "feed_limit", 300)
+        assert failed.value.translation_key == "value_uncertain"
+        placeholders = failed.value.translation_placeholders or {}
+        assert placeholders["reason"] == "the power of ten that its values are kept with changed meanwhile"
+
+
+@pytest.mark.usefixtures("socket_enabled")
 async def test_a_power_of_ten_that_is_not_one_is_told_before_anything_is_written(
     hass: HomeAssistant, add_inverter: AddInverter
 ) -> None:

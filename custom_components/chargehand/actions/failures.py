@@ -1,11 +1,10 @@
 """What goes wrong inside, turned at one place into what Home Assistant shows its user."""
 
+import logging
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from homeassistant.core import callback
 from homeassistant.exceptions import HomeAssistantError, ServiceValidationError
-from homeassistant.helpers.translation import async_get_exception_message
 from homeassistant.util import dt as dt_util
 
 from ..changes import Failure, NothingBefore, OrderReplaced
@@ -14,20 +13,16 @@ from ..coordinator import ChargehandCoordinator
 from ..core.inverter import NotSupported
 from ..core.modbus import LineError
 from ..core.registers import ValueRefused
-from ..core.schedule import Image, NoJournal, NoTime, NotSafely, NotTaken, Reason, Rejected, Uncertain
-from ..messages import line_fault_text, schedule_text
+from ..core.schedule import Image, NoJournal, NoTime, NotSafely, NotTaken, Rejected, Uncertain
+from ..messages import line_fault_text, reason_text, schedule_text, why_text
+
+_LOGGER = logging.getLogger(__name__)
 
 NOT_KNOWN = "–"
 
 
-@callback
-def reason_text(reason: Reason | ValueRefused) -> str:
-    """A reason in words."""
-    return async_get_exception_message(DOMAIN, f"reason_{reason.key}", dict(reason.values))
-
-
 def _held(coordinator: ChargehandCoordinator, image: Image | None) -> str:
-    """What the inverter holds, in words, as far as it is known."""
+    """Return what the inverter holds, in words, as far as it is known."""
     if not image:
         return NOT_KNOWN
     try:
@@ -46,6 +41,7 @@ def translated(coordinator: ChargehandCoordinator, about: str = "schedule") -> I
 
     `about` is what was to be written: the `schedule`, a `value` of a control, or the `clock`.
     """
+    line = coordinator.inverter.line
     try:
         yield
     except Rejected as fault:
@@ -63,25 +59,26 @@ def translated(coordinator: ChargehandCoordinator, about: str = "schedule") -> I
         raise _raised(ServiceValidationError, f"no_{fault.what}") from fault
     except NotTaken as fault:
         key = {"schedule": "schedule_restored", "value": "value_restored", "clock": "clock_not_set"}[about]
-        held = _held(coordinator, fault.image)
-        raise _raised(HomeAssistantError, key, reason=str(fault), held=held) from fault
+        reason, held = why_text(line, fault.why), _held(coordinator, fault.image)
+        raise _raised(HomeAssistantError, key, reason=reason, held=held) from fault
     except Uncertain as fault:
-        held = _held(coordinator, fault.seen)
-        raise _raised(HomeAssistantError, f"{about}_uncertain", reason=str(fault), held=held) from fault
+        reason, held = why_text(line, fault.why), _held(coordinator, fault.seen)
+        raise _raised(HomeAssistantError, f"{about}_uncertain", reason=reason, held=held) from fault
     except LineError as fault:
-        reason = line_fault_text(coordinator.inverter.line, fault)
-        raise _raised(HomeAssistantError, "line_down", reason=reason) from fault
+        raise _raised(HomeAssistantError, "line_down", reason=line_fault_text(line, fault)) from fault
     except NoTime as fault:
-        raise _raised(HomeAssistantError, "not_understood", reason=str(fault)) from fault
+        raise _raised(HomeAssistantError, "not_understood") from fault
     except ValueRefused as fault:
-        raise _raised(ServiceValidationError, "value_rejected", reason=reason_text(fault)) from fault
+        raise _raised(ServiceValidationError, "value_rejected", reason=reason_text(fault.reason)) from fault
     except ValueError as fault:
-        raise _raised(ServiceValidationError, "value_rejected", reason=str(fault)) from fault
+        # What was asked for has been checked by now, so the program is wrong: its own words are for the log.
+        _LOGGER.exception("A change of %s met a fault of the program", coordinator.config_entry.title)
+        raise _raised(HomeAssistantError, "own_fault") from fault
 
 
 @contextmanager
 def committing(coordinator: ChargehandCoordinator, by: str) -> Iterator[None]:
-    """A change of the schedule: refused without leave to write, translated as above, and its failure kept.
+    """Refuse a change of the schedule without permission to write, translate its errors as above, and keep its failure.
 
     A script that goes on after an error never sees it, so it stands in the schedule's status until a change is confirmed.
     """
@@ -100,10 +97,10 @@ def committing(coordinator: ChargehandCoordinator, by: str) -> Iterator[None]:
 
 
 def refused(key: str, **values: str) -> HomeAssistantError:
-    """What was asked for cannot be done as it was asked; nothing was sent."""
+    """Return the error for what cannot be done as it was asked; nothing was sent."""
     return _raised(ServiceValidationError, key, **values)
 
 
 def control_not_allowed() -> HomeAssistantError:
-    """The entry is read-only."""
+    """Return the error for a change where the entry is read-only."""
     return refused("control_not_allowed")

@@ -15,7 +15,7 @@ from homeassistant.util import dt as dt_util
 from ..core.order import Order
 from ..core.registers import Control, Value
 from ..core.schedule import Committed, Image, NotTaken, Receipt, Schedule, ScheduleRequest, Uncertain
-from ..messages import UNCERTAIN, WEAR, activity_text, schedule_text
+from ..messages import UNCERTAIN, WEAR, activity_text, schedule_text, why_text
 from .drafts import Drafts, NoDraft
 from .earlier_schedule import EarlierSchedule, NothingBefore
 from .monitor import ScheduleMonitor
@@ -196,14 +196,16 @@ class Commits:
         except NotTaken as fault:
             await self._monitor.stays(fault.image, by)
             self._monitor.end()
-            kept = f"kept its earlier schedule: the change did not take ({fault}), asked by {by}"
+            why = why_text(self._inverter.line, fault.why)
+            kept = f"kept its earlier schedule: the change did not take ({why}), asked by {by}"
             self._activity_log.tell(ScheduleEvent.RESTORED, kept)
             raise
         except Uncertain as fault:
             self._monitor.stand(ScheduleStatus.UNCONFIRMED, by)
-            unsure = f"may hold either schedule or a mixture: {fault}, asked by {by}"
+            why = why_text(self._inverter.line, fault.why)
+            unsure = f"may hold either schedule or a mixture: {why}, asked by {by}"
             self._activity_log.tell(ScheduleEvent.UNCERTAIN, unsure)
-            self._activity_log.raise_issue(UNCERTAIN, reason=str(fault))
+            self._activity_log.raise_issue(UNCERTAIN, reason=why)
             raise
         changed = done.receipt.registers_written > 0
         self._show(done)

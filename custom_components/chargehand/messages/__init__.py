@@ -17,6 +17,7 @@ from .issues import (
 from .line_faults import line_fault, line_fault_text, line_fault_told
 from .order_text import interrupted_text, order_text
 from .planning_faults import planning_text
+from .reason_texts import reason_text, why_text
 from .schedule_text import activity_text, changes_text, charge_text, charged_text, clock_text, schedule_text
 
 __all__ = [
@@ -43,5 +44,7 @@ __all__ = [
     "order_text",
     "planning_text",
     "raise_issue",
+    "reason_text",
     "schedule_text",
+    "why_text",
 ]

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from custom_components.chargehand.core.registers import ClockPoint, Table, TimePoint
+from custom_components.chargehand.core.registers import ClockPoint, Table, TimePoint, ValueRefused
 from custom_components.chargehand.core.registers.register_map.layouts import CLOCK_LAYOUTS, TIME_LAYOUTS
 
 
@@ -136,7 +136,7 @@ def test_a_year_base_of_zero_keeps_the_whole_year() -> None:
     ],
 )
 def test_a_year_that_does_not_fit_is_refused(layout: str, when: datetime) -> None:
-    with pytest.raises(ValueError, match="does not fit this clock"):
+    with pytest.raises(ValueRefused, match="clock_year"):
         clock_point(layout).encode(when)
 
 

@@ -12,6 +12,7 @@ from custom_components.chargehand.core.registers import (
     Poll,
     RegisterMap,
     Table,
+    ValueRefused,
     batches,
     load_map,
 )
@@ -153,7 +154,7 @@ def test_controls(teasel: RegisterMap) -> None:
     ],
 )
 def test_what_a_control_cannot_be_is_refused(teasel: RegisterMap, key: str, value: float | str) -> None:
-    with pytest.raises(ValueError, match=r"is none of|is not a number from 10 to 100"):
+    with pytest.raises(ValueRefused, match=r"not_offered|not_in_range.*'minimum': '10', 'maximum': '100'"):
         teasel.controls[key].encode(value, {})
 
 

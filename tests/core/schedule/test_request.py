@@ -6,9 +6,10 @@ from pathlib import Path
 import pytest
 
 from custom_components.chargehand.core.registers import SchedulePoints, load_map
-from custom_components.chargehand.core.schedule import request as request_check
+from custom_components.chargehand.core.schedule import request_check
 from custom_components.chargehand.core.schedule.image import Image, read_schedule, write_schedule
-from custom_components.chargehand.core.schedule.request import Checked, Rejected, ScheduleRequest, WindowRequest
+from custom_components.chargehand.core.schedule.request import Rejected, ScheduleRequest, WindowRequest
+from custom_components.chargehand.core.schedule.request_check import Checked
 from custom_components.chargehand.core.schedule.windows import DAY, Schedule, Side, Window, changes
 from tests.bench.teasel import CHARGE, CONTROL_WORD
 from tests.teasel import FACTORY, registers

@@ -1,6 +1,7 @@
 """One inverter: what is read of it, what is written to it, and what was known of it last."""
 
 from .acting_windows import FOLLOWED, acting, clock_ahead, level_of
+from .commit_registers import ScaleMoved
 from .energy_integral import Sample, energy_between
 from .inverter import Inverter
 from .known_values import KnownValues
@@ -24,6 +25,7 @@ __all__ = [
     "Polled",
     "ReadingValue",
     "Sample",
+    "ScaleMoved",
     "Snapshot",
     "Subscription",
     "Subscriptions",

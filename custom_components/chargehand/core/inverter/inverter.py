@@ -7,9 +7,11 @@ from datetime import UTC, datetime, tzinfo
 from typing import override
 
 from ..modbus import Line, LineCounts, Lost, NoConnection
+from ..reasons import Reason
 from ..registers import Address, Poll, RegisterMap, Value
 from ..schedule import (
     Battery,
+    ChangeRequest,
     CommitRules,
     CommitSession,
     Committed,
@@ -30,7 +32,6 @@ from ..schedule import (
     ScheduleRequest,
     Stages,
     Verdict,
-    Wish,
     bits_of,
     committed,
     frames,
@@ -167,7 +168,7 @@ class Inverter(Reads):
         return bool(both) and holds(one, another, masks_of(points))
 
     async def set_control(self, key: str, value: Value) -> Value:
-        """Write one control; answers with what was read back. Raises ValueError, NotTaken, Uncertain, LineError before the write."""
+        """Write one control; answers with what was read back. Raises ValueRefused, NotTaken, Uncertain, LineError before the write."""
         return (await self.write_control(key, value))[0]
 
     async def write_control(self, key: str, value: Value) -> tuple[Value, Image]:
@@ -204,7 +205,7 @@ class Inverter(Reads):
             await asyncio.sleep(self.map.line.settle_ms / 1000)
             after = await self.read_clock()
         if abs(after) > CLOCK_SET_WITHIN:
-            raise NotTaken(f"the clock is still {after:.0f} s off", {})
+            raise NotTaken(Reason.of("clock_off", seconds=f"{after:.0f}"), {})
         return before, after
 
     # ---- inside
@@ -214,7 +215,7 @@ class Inverter(Reads):
         if self._closed:
             raise NoConnection(str(self.line.gateway.endpoint), Lost.CANNOT_CONNECT)
 
-    async def _commit(self, wish: Wish) -> Committed:
+    async def _commit(self, change: ChangeRequest) -> Committed:
         counts = LineCounts()
         async with self._writing:
             self._begin()
@@ -223,10 +224,10 @@ class Inverter(Reads):
             registers = self._schedule_registers(counts)
             session = self._session(registers)
             image = await session.read()
-            battery = await self.read_battery(counts) if wish.asks_battery else Battery()
+            battery = await self.read_battery(counts) if change.asks_battery else Battery()
             # The shift is taken once: summer time may change while the commit is at work.
             found = Found(points=self._points(), image=image, battery=battery, shift=self.shift())
-            target = wish.target(found)
+            target = change.target(found)
             session.decide(target.image)
             await session.write(found.shift)
             taken = await session.prove()

@@ -153,7 +153,7 @@ class Reads:
             raw |= await self.read_batch(batch, urgent=True)
         offset = self._offset(raw, started + (self._now() - started) / 2)
         if offset is None:
-            raise NoTime("the clock's registers hold no time")
+            raise NoTime
         return offset
 
     async def read_battery(self, counts: LineCounts) -> Battery:

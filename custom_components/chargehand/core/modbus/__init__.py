@@ -4,7 +4,7 @@ Register addresses count from 0, as in the protocol. Every request either return
 """
 
 from .endpoint import Endpoint, Framing, Parity
-from .errors import REASONS, LineError, Lost, NoAnswer, NoConnection, Refused
+from .errors import REASONS, LineError, Lost, Missing, NoAnswer, NoConnection, Refused
 from .gateway import Gateway
 from .health import LineHealth
 from .line import Line, LineCounts
@@ -21,6 +21,7 @@ __all__ = [
     "LineError",
     "LineHealth",
     "Lost",
+    "Missing",
     "NoAnswer",
     "NoConnection",
     "Parity",

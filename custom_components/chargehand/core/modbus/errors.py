@@ -40,8 +40,29 @@ class NoConnection(LineError):
         self.why = why
 
 
+class Missing(StrEnum):
+    """What came instead of an answer."""
+
+    SILENT = "silent"
+    """Nothing that fits the request came in time."""
+
+    LATE = "late"
+    """An answer to an earlier request is still due, so that none can be taken for the answer to this one."""
+
+    OTHER = "other"
+    """An answer to another request came under this one's id."""
+
+    NOISE = "noise"
+    """Bytes without end that are no Modbus answer."""
+
+
 class NoAnswer(LineError):
-    """The request was sent and nothing came back in time. A write may have been carried out all the same."""
+    """The request was sent and no answer to it came in time. A write may have been carried out all the same."""
+
+    def __init__(self, text: str, missing: Missing = Missing.SILENT) -> None:
+        """Initialize the error with a text for logs, and with what came instead."""
+        super().__init__(text)
+        self.missing = missing
 
 
 class Refused(LineError):

@@ -10,7 +10,7 @@ from pymodbus.pdu import ModbusPDU
 from .back_off import BackOff
 from .connection import Connection
 from .endpoint import Endpoint, Framing
-from .errors import LineError, Lost, NoAnswer, NoConnection, Refused
+from .errors import LineError, Lost, Missing, NoAnswer, NoConnection, Refused
 from .frame_decoder import FrameDecoder
 from .health import LineHealth
 from .request_queue import RequestQueue
@@ -170,7 +170,7 @@ class Gateway:
             self._decoder.give_up()
             self._resynchronizer.record_missing(request)
             if self._decoder.flooded:
-                raise NoAnswer(f"{self.endpoint} sends without end what is no answer") from failure
+                raise NoAnswer(f"{self.endpoint} sends without end what is no answer", Missing.NOISE) from failure
             raise NoAnswer(f"no answer from {self.endpoint}") from failure
         except ConnectionError as failure:
             self._resynchronizer.record_missing(request)
@@ -187,7 +187,7 @@ class Gateway:
         is_exception = response.isError()
         if is_exception and not self._decoder.returns_ids and self._resynchronizer.may_be_late_exception(request):
             self._resynchronizer.record_missing(request)
-            raise NoAnswer(f"an exception from {self.endpoint} that may answer an earlier request")
+            raise NoAnswer(f"an exception from {self.endpoint} that may answer an earlier request", Missing.LATE)
         self._resynchronizer.record_answer(request, is_exception=is_exception)
         if is_exception:
             raise Refused(response.exception_code)

@@ -7,7 +7,7 @@ from functools import partial
 
 from pymodbus.pdu import ModbusPDU
 
-from .errors import LineError, NoAnswer, Refused
+from .errors import LineError, Missing, NoAnswer, Refused
 from .gateway import Answer, Gateway
 from .health import LineHealth
 from .requests import MASK_WRITE, READS, WRITES_BY_FUNCTION
@@ -93,7 +93,7 @@ class Line:
         registers = tuple(response.registers)
         # The decoder returns an empty PDU for a frame that has the id of this request but answers another.
         if response.function_code != request.function_code or len(registers) != count:
-            raise NoAnswer(f"requested {count} registers, got an answer to another request")
+            raise NoAnswer(f"requested {count} registers, got an answer to another request", Missing.OTHER)
         return registers
 
     async def write(
@@ -135,7 +135,7 @@ class Line:
         response = await self._record(self._send(request, 0, urgent, counts))
         # The decoder has compared the answer with the request, and returns an empty PDU for one that answers another.
         if response.function_code != request.function_code:
-            raise NoAnswer(f"the write of register {request.address} got an answer to another request")
+            raise NoAnswer(f"the write of register {request.address} got an answer to another request", Missing.OTHER)
 
     async def _send_until_not_busy(
         self, send: Callable[[], Awaitable[Answer]], *, urgent: bool, counts: LineCounts | None

@@ -31,7 +31,7 @@ from typing import NamedTuple
 
 from pymodbus.pdu import ModbusPDU
 
-from .errors import NoAnswer, Refused
+from .errors import Missing, NoAnswer, Refused
 from .frame_decoder import FrameDecoder
 from .requests import READS_BY_FUNCTION
 
@@ -159,7 +159,7 @@ class Resynchronizer:
         other = _choose_read(unit, avoid)
         if other is None:
             if unit.pending and not await _stays_quiet(timeout, decoder):
-                raise NoAnswer(f"unit {request.dev_id} may still answer an earlier request")
+                raise NoAnswer(f"unit {request.dev_id} may still answer an earlier request", Missing.LATE)
             unit.clear_pending()
             return
         try:

@@ -3,12 +3,13 @@
 Checks what is asked for, finds safe stages, and commits them with a journal and read-back.
 """
 
+from ..reasons import Reason
 from .acting_times import Acting, acting_times
-from .attempt import CommitRules, Patience
+from .attempt import CommitRules, Patience, Why
 from .clock_setting import may_set_clock
 from .commit import CommitSession, NotTaken, Uncertain
 from .committed import Committed, Effort, committed
-from .decision import Earlier, Edited, Found, Requested, Wish
+from .decision import ChangeRequest, Earlier, Edited, Found, Requested
 from .draft import Draft, Place, Settings
 from .frames import Frame, FrameRules, frames
 from .given_numbers import Given, number_of, shown, whole_of
@@ -17,7 +18,7 @@ from .inverter_clock import NoTime, inverter_time, offset_seconds, shift_minutes
 from .journal import Entry, Journal, NoJournal, Verdict, arrived, image_as_list, image_from_list
 from .protection import Battery
 from .receipt import Receipt
-from .request import Reason, Rejected, ScheduleRequest, WindowRequest
+from .request import Rejected, ScheduleRequest, WindowRequest
 from .stages import NotSafely, Stages, one_frame_stages, schedule_stages
 from .windows import DAY, Change, Schedule, Side, Window, changes, time_text
 
@@ -26,6 +27,7 @@ __all__ = [
     "Acting",
     "Battery",
     "Change",
+    "ChangeRequest",
     "CommitRules",
     "CommitSession",
     "Committed",
@@ -58,9 +60,9 @@ __all__ = [
     "Stages",
     "Uncertain",
     "Verdict",
+    "Why",
     "Window",
     "WindowRequest",
-    "Wish",
     "acting_times",
     "arrived",
     "bits_of",

@@ -10,10 +10,17 @@ from enum import Enum, auto
 from typing import Protocol
 
 from ..modbus import LineError, Refused
+from ..reasons import Reason
 from ..registers import Address
 from .frames import Frame, FrameRules, NoFrames, frames
 from .image import Image, Masks, holds, upon
 from .stages import NotSafely, Stage, Stages
+
+type Why = Reason | LineError
+"""Why a change did not take, as far as it is known."""
+
+NOT_SHOWN = Reason(key="not_shown")
+"""A write was answered as done, but reading back does not show it."""
 
 
 class ScheduleRegisters(Protocol):
@@ -92,13 +99,13 @@ class Attempt:
         """Whether each frame is read back before the next: the inverter was deaf to one that came right after another."""
 
         self.registers_written = 0
-        self.why = ""
+        self.why: Why = NOT_SHOWN
         self.lost = False
         """Whether the last write was lost, or met a busy inverter: the inverter did not say no to it."""
 
     async def reach(self, seen: Image, target: Image) -> Image | None:
         """Return the image read last: `target` when it was reached, None when nothing could be read at the end."""
-        self.why = "it was answered as done but does not show"
+        self.why = NOT_SHOWN
         last: Image | None = seen
         for _ in range(self._rules.patience.tries):
             if last is None:
@@ -110,7 +117,7 @@ class Attempt:
             except NotSafely:
                 if not self.registers_written:
                     raise
-                self.why = "it was changed elsewhere meanwhile, to what cannot be left safely"
+                self.why = Reason(key="changed_meanwhile")
                 return last
             for stage in stages:
                 last, refused = await self._pass(last, stage)
@@ -178,7 +185,7 @@ class Attempt:
                 self.registers_written += len(fresh.values)
                 await self._registers.write(fresh)
             except Refused as refusal:
-                self.why = str(refusal)
+                self.why = refusal
                 self.lost = refusal.busy or refusal.code in _NEVER_ARRIVED
                 if refusal.still_at_work:
                     return _Sent.ANSWERED
@@ -188,7 +195,7 @@ class Attempt:
                     continue
                 return _Sent.UNANSWERED if refusal.may_have_acted else _Sent.REFUSED
             except LineError as failure:
-                self.why = str(failure)
+                self.why = failure
                 self.lost = True
                 return _Sent.UNANSWERED
             self.lost = False
@@ -226,5 +233,5 @@ class Attempt:
         try:
             return await self._registers.read()
         except LineError as failure:
-            self.why = str(failure)
+            self.why = failure
             return None

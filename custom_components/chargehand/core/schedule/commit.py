@@ -2,7 +2,8 @@
 
 from dataclasses import dataclass
 
-from .attempt import Attempt, CommitRules, ScheduleRegisters
+from ..reasons import Reason
+from .attempt import NOT_SHOWN, Attempt, CommitRules, ScheduleRegisters, Why
 from .image import Image, holds
 from .journal import Entry, Journal, Verdict, judge
 from .stages import NotSafely
@@ -19,9 +20,10 @@ class Taken:
 class NotTaken(Exception):
     """The change did not take. The earlier image is on the inverter and was read back."""
 
-    def __init__(self, why: str, image: Image, *, lost: bool = False) -> None:
-        """Say why, as far as it is known; `lost` when the line lost the writes, so that the inverter may take them another time."""
-        super().__init__(why)
+    def __init__(self, why: Why, image: Image, *, lost: bool = False) -> None:
+        """Keep why, as far as it is known; `lost` when the line lost the writes, so that the inverter may take them another time."""
+        super().__init__(str(why))
+        self.why = why
         self.image = image
         self.lost = lost
 
@@ -29,9 +31,10 @@ class NotTaken(Exception):
 class Uncertain(Exception):
     """Neither image could be proven. `seen` is what was read last, None when nothing could be read."""
 
-    def __init__(self, why: str, seen: Image | None) -> None:
-        """Say why, as far as it is known."""
-        super().__init__(why)
+    def __init__(self, why: Why, seen: Image | None) -> None:
+        """Keep why, as far as it is known."""
+        super().__init__(str(why))
+        self.why = why
         self.seen = seen
 
 
@@ -47,7 +50,7 @@ class CommitSession:
         self._before: Image = {}
         self._after: Image = {}
         self._seen: Image | None = None
-        self._why = ""
+        self._why: Why = NOT_SHOWN
         self._lost = False
 
     async def read(self) -> Image:
@@ -60,7 +63,7 @@ class CommitSession:
         if entry is not None:
             verdict, held = await self.settle(entry, seen, may_write=True)
             if held is None or verdict is Verdict.MIXTURE:
-                raise Uncertain("an earlier change is still unfinished, and could not be taken back", held)
+                raise Uncertain(Reason(key="earlier_unfinished"), held)
             seen = held
         self._before = self._seen = seen
         return seen

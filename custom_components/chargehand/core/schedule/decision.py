@@ -7,7 +7,8 @@ from typing import ClassVar, Protocol
 from ..registers import SchedulePoints
 from .image import Image, masks_of, read_schedule, upon, write_schedule
 from .protection import Battery, protect
-from .request import Adjustment, Rejected, ScheduleRequest, check, check_edit
+from .request import Adjustment, Rejected, ScheduleRequest
+from .request_check import check, check_edit
 from .windows import Schedule
 
 
@@ -34,7 +35,7 @@ class Target:
     adjusted: tuple[Adjustment, ...] = ()
 
 
-class Wish(Protocol):
+class ChangeRequest(Protocol):
     """Something that a user asks for."""
 
     asks_battery: ClassVar[bool]

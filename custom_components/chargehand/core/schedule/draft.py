@@ -7,9 +7,11 @@ from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, field, replace
 from typing import Any, Self
 
+from ..reasons import Reason
 from ..registers import Limit, SchedulePoints, WindowPoints
 from .image import LIMITS, limit_of, points_of
-from .request import Reason, Rejected, check_window
+from .request import Rejected
+from .request_check import check_window
 from .windows import DAY, Change, Schedule, Side, Window, changes, time_text
 
 TIMES = frozenset({"start", "end"})

@@ -5,9 +5,10 @@ The battery's own management has the last word in any case; this keeps from aski
 
 from dataclasses import dataclass, replace
 
+from ..reasons import Reason
 from ..registers import SchedulePoints
 from .image import limit_of, points_of
-from .request import Adjustment, Reason
+from .request import Adjustment
 from .windows import Schedule, Side, Window
 
 COLDEST = 0.0
@@ -61,9 +62,7 @@ def protect(points: SchedulePoints, held: Schedule, wanted: Schedule, battery: B
                 continue
             given = limit.nearest(min(most, limit.maximum), at_most=most)
             if given is None or given <= 0:
-                reasons.append(
-                    Reason(key="battery_takes_none", values={"most": f"{max(most, 0):g}", "unit": limit.unit})
-                )
+                reasons.append(Reason.of("battery_takes_none", most=f"{max(most, 0):g}", unit=limit.unit))
                 continue
             window = _with_limit(window, name, given)
             schedule = schedule.with_window(Side.CHARGE, number, window)
@@ -81,9 +80,9 @@ def protect(points: SchedulePoints, held: Schedule, wanted: Schedule, battery: B
 
 def _temperature(temperature: float | None) -> list[Reason]:
     if temperature is not None and temperature < COLDEST:
-        return [Reason(key="too_cold", values={"temperature": f"{temperature:g}", "coldest": f"{COLDEST:g}"})]
+        return [Reason.of("too_cold", temperature=f"{temperature:g}", coldest=f"{COLDEST:g}")]
     if temperature is not None and temperature > HOTTEST:
-        return [Reason(key="too_hot", values={"temperature": f"{temperature:g}", "hottest": f"{HOTTEST:g}"})]
+        return [Reason.of("too_hot", temperature=f"{temperature:g}", hottest=f"{HOTTEST:g}")]
     return []
 
 

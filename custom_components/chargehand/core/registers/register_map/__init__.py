@@ -11,28 +11,24 @@ from .catalogue import (
     TOTAL_INCREASING,
     KnownReading,
 )
+from .control_points import Control, ControlKind
 from .layouts import CLOCK_LAYOUTS, TIME_LAYOUTS, ClockPoint, TimePoint
 from .model import (
-    ArmedBy,
     Clock,
-    Control,
-    ControlKind,
     Identity,
     Keeps,
-    Limit,
     LineRules,
-    Poll,
     Reading,
     RegisterMap,
-    SchedulePoints,
     Span,
-    ValueRefused,
-    WindowPoints,
 )
 from .number_types import NUMBERS, TEXT, bit_pattern
 from .points import Address, Group, Point, Raw, Table, Value
+from .poll_rate import Poll
 from .problems import MapInvalid, Problem
+from .schedule_points import ArmedBy, Limit, SchedulePoints, WindowPoints
 from .text_registers import text_of
+from .value_refused import ValueRefused
 
 __all__ = [
     "BINARY_CLASSES",

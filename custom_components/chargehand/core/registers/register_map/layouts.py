@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 
 from .points import Address, Group, Raw, Table
+from .value_refused import ValueRefused
 
 DAY = 24 * 60
 
@@ -65,7 +66,7 @@ class TimePoint:
         return time[0] * 60 + time[1]
 
     def encode(self, minute: int) -> dict[Address, int]:
-        """The registers that hold a minute of the day. Raises ValueError outside 0…1440."""
+        """Return the registers that hold a minute of the day. Raises ValueError outside 0…1440."""
         if not 0 <= minute <= DAY:
             raise ValueError(f"{minute} is no minute of a day")
         registers = TIME_LAYOUTS[self.layout].write(*divmod(minute, 60))
@@ -148,10 +149,10 @@ class ClockPoint:
             return None
 
     def encode(self, time: datetime) -> dict[Address, int]:
-        """The registers that hold a time. Raises ValueError when its year does not fit."""
+        """Return the registers that hold a time. Raises ValueRefused when its year does not fit."""
         registers = CLOCK_LAYOUTS[self.layout].write(time, self.year_base)
         if not 0 <= registers[0] <= 0xFFFF:
-            raise ValueError(f"the year {time.year} does not fit this clock")
+            raise ValueRefused("clock_year", year=time.year)
         return dict(zip(self.addresses, self._ordered(registers), strict=True))
 
     def _ordered(self, registers: Sequence[int]) -> list[int]:

@@ -9,6 +9,7 @@ from math import lcm
 
 from .number_types import NUMBERS, TEXT, NumberType, bit_pattern
 from .text_registers import text_of, text_registers
+from .value_refused import ValueRefused
 
 
 class Table(StrEnum):
@@ -97,7 +98,7 @@ class Point:
     def encode(self, value: Value, raw: Raw) -> dict[Address, int]:
         """The registers that hold `value`; a flag or small number is merged into the register in `raw`.
 
-        Raises ValueError when the value cannot be written down there, or a register needed for it is missing.
+        Raises ValueRefused when the value cannot be written down there, ValueError when `raw` lacks a register needed for it.
         """
         if self.type == TEXT:
             return dict(zip(self.addresses, text_registers(value, self.length), strict=True))
@@ -112,11 +113,11 @@ class Point:
             registers = registers[::-1]
         written = dict(zip(self.addresses, registers, strict=True))
         if self.invalid and self.decode({**raw, **written}) is None:
-            raise ValueError(f'{value} would be written down as the sign for "no value"')
+            raise ValueRefused("value_means_none", value=value)
         return written
 
     def rounded(self, value: Value, raw: Raw | None = None) -> Value:
-        """What would really be stored for `value`. Raises ValueError as `encode` does."""
+        """What would really be stored for `value`. Raises as `encode` does."""
         held = dict.fromkeys(self.addresses, 0) | dict(raw or {})
         stored = self.decode(held | self.encode(value, held))
         return value if stored is None else stored
@@ -125,7 +126,7 @@ class Point:
         """What would be stored for `value`, kept from `low` to `high`; None when that cannot be.
 
         A value within that would be rounded out of it is rounded the other way; one outside has to be rounded into it.
-        Raises ValueError when the power of ten that it is kept with is not known.
+        Raises ValueRefused when the power of ten that it is kept with is not known.
         """
         scale = self._known_scale(raw or {})
         exact = (Decimal(str(value)) - self.offset) / scale
@@ -170,28 +171,28 @@ class Point:
     def _known_scale(self, raw: Raw) -> Decimal:
         scale = self._scale(raw)
         if scale is None:
-            raise ValueError("the power of ten that it is kept with is not known")
+            raise ValueRefused("scale_unknown")
         return scale
 
     def _to_raw(self, value: Value, raw: Raw) -> float:
         if self.flag:
             if value not in (0, 1):
-                raise ValueError(f"{value!r} is neither on nor off")
+                raise ValueRefused("value_not_on_or_off", value=f"{value!r:.40}")
             return int(value)
         if isinstance(value, bool | str):
-            raise ValueError(f"{value!r} is no number")  # noqa: TRY004 - the caller asks for a value that fits
+            raise ValueRefused("value_no_number", value=f"{value!r:.40}")
         exact = (Decimal(str(value)) - self.offset) / self._known_scale(raw)
         if not exact.is_finite():
-            raise ValueError(f"{value} is no number that can be written down")
+            raise ValueRefused("value_no_number", value=value)
         number: float = float(exact) if self._is_float else int(exact.to_integral_value())
         low, high = self._raw_range()
         if not self._is_float and not low <= number <= high:
             raise self._unfit(value)
         return number
 
-    def _unfit(self, value: Value) -> ValueError:
+    def _unfit(self, value: Value) -> ValueRefused:
         low, high = self.range()
-        return ValueError(f"{value} does not fit: the register holds {low:g} to {high:g}")
+        return ValueRefused("value_not_fitting", value=value, minimum=f"{low:g}", maximum=f"{high:g}")
 
     def _merged(self, number: int, raw: Raw) -> dict[Address, int]:
         low, high = self.bits or (0, 15)

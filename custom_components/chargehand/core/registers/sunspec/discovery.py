@@ -130,9 +130,8 @@ def _reading(row: Row, model: Model) -> Reading | None:
         "flags": FLAGS.get((model.id, row.point), {}),
     }
     known = KNOWN_READINGS.get(row.key)
-    own = OWN_READINGS.get(row.key)
-    shown = known or own
-    assert shown is not None
+    own = None if known is not None else OWN_READINGS[row.key]
+    shown = known or OWN_READINGS[row.key]
     return Reading(
         key=row.key,
         point=point,

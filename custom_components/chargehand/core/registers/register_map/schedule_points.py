@@ -1,0 +1,93 @@
+"""Where the schedule and its windows are kept, and what they can be."""
+
+from dataclasses import dataclass
+
+from .control_points import Control
+from .layouts import TimePoint
+from .points import Address, Group, Point, Value
+from .poll_rate import Poll
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Limit:
+    """A number that belongs to a window: a current in A, a power in W or a level in %."""
+
+    point: Point
+    unit: str
+    minimum: float
+    maximum: float
+
+    @property
+    def step(self) -> float:
+        """The least difference that the register can tell."""
+        return abs(float(self.point.scale))
+
+    @property
+    def can_be_zero(self) -> bool:
+        """Whether 0 can be written: its window does nothing then."""
+        return self.nearest(0) == 0
+
+    def nearest(self, value: float, at_most: float | None = None) -> float | None:
+        """What would be stored for a value, within the bounds and at most so much; None when that cannot be."""
+        most = self.maximum if at_most is None else min(self.maximum, at_most)
+        return self.point.nearest(value, self.minimum, most)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class WindowPoints:
+    """Where one window is kept."""
+
+    start: TimePoint
+    end: TimePoint
+    current: Limit | None = None
+    power: Limit | None = None
+    stop_level: Limit | None = None
+    active: Point | None = None
+
+    @property
+    def addresses(self) -> tuple[Address, ...]:
+        """All registers that it takes."""
+        return tuple(dict.fromkeys(address for point in self.parts for address in point.addresses))
+
+    @property
+    def parts(self) -> tuple[Point | TimePoint, ...]:
+        """All that it is made of."""
+        limits = (limit.point for limit in (self.current, self.power, self.stop_level) if limit is not None)
+        return (self.start, self.end, *limits, *(() if self.active is None else (self.active,)))
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ArmedBy:
+    """The control that lets the windows act, and the value at which it does."""
+
+    control: Control
+    value: Value
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SchedulePoints:
+    """Where the schedule is kept, and what its windows can be."""
+
+    armed_by: ArmedBy | None = None
+    crosses_midnight: bool = True
+    step_minutes: int = 1
+    latest_end: str = "24:00"
+    poll: Poll = Poll.SLOW
+    charge: tuple[WindowPoints, ...] = ()
+    discharge: tuple[WindowPoints, ...] = ()
+
+    @property
+    def addresses(self) -> tuple[Address, ...]:
+        """All registers of the schedule, what arms it among them: those that may be written."""
+        return tuple(sorted({address for point in self.parts for address in point.addresses}))
+
+    @property
+    def groups(self) -> tuple[Group, ...]:
+        """All registers needed to tell the schedule, by what comes in one read."""
+        return tuple(dict.fromkeys(group for point in self.parts for group in point.groups))
+
+    @property
+    def parts(self) -> tuple[Point | TimePoint, ...]:
+        """All that it is made of, what arms it first."""
+        arming = () if self.armed_by is None else (self.armed_by.control.point,)
+        return (*arming, *(point for window in (*self.charge, *self.discharge) for point in window.parts))

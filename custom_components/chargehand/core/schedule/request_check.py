@@ -1,0 +1,98 @@
+"""A request, or an edit, checked against what this inverter can hold. Nothing is sent before all of it has passed."""
+
+from dataclasses import dataclass
+
+from ..reasons import Reason
+from ..registers import SchedulePoints
+from .given_numbers import Given
+from .image import Image, can_disarm, read_schedule
+from .request import Adjustment, Rejected, ScheduleRequest
+from .request_reader import RequestReader
+from .windows import Schedule, Side, Window, time_text
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Checked:
+    """A request that passed: the schedule to take the inverter to, and what was adjusted on the way."""
+
+    schedule: Schedule
+    adjusted: tuple[Adjustment, ...]
+
+
+def check(
+    points: SchedulePoints, image: Image, request: ScheduleRequest, *, shift: int = 0, voltage: float | None = None
+) -> Checked:
+    """Turn a request into the schedule that the inverter, which holds `image`, is to have.
+
+    `shift`: minutes the inverter's clock is ahead of the house's. `voltage`: the battery's, for limits in the other unit.
+    Raises Rejected with every reason found.
+    """
+    reader = RequestReader(points, shift, voltage)
+    held = read_schedule(points, image, shift)
+    windows = dict[Side, tuple[Window, ...]]()
+    for side in Side:
+        wanted = request.side(side)
+        windows[side] = held.side(side)
+        if isinstance(wanted, Given):
+            reader.fault("side_empty", side=side)
+        elif wanted is not None:
+            windows[side] = reader.windows(side, wanted, held.side(side))
+    armed = request.armed if points.armed_by is not None else None
+    if not request.armed and held.armed is not False and not can_disarm(points):
+        reader.fault("cannot_disarm")
+    new = Schedule(charge=windows[Side.CHARGE], discharge=windows[Side.DISCHARGE], armed=armed)
+    reader.room(new, image)
+    reader.reasons += overlaps(new, held)
+    if reader.reasons:
+        raise Rejected(reader.reasons)
+    return Checked(schedule=new, adjusted=tuple(reader.adjusted))
+
+
+def check_window(
+    points: SchedulePoints, side: Side, number: int, old: Window, new: Window, *, shift: int = 0
+) -> Window:
+    """Return what becomes of one window by an edit, whatever stands beside it. Raises Rejected with every reason found."""
+    reader = RequestReader(points, shift, None)
+    window = reader.edited(side, number, old, new)
+    if reader.reasons:
+        raise Rejected(reader.reasons)
+    return window
+
+
+def check_edit(points: SchedulePoints, image: Image, edited: Schedule, *, shift: int = 0) -> Schedule:
+    """Return what becomes of a schedule that differs from what `image` says by edits. Raises Rejected with every reason found."""
+    reader, checked = RequestReader(points, shift, None), edited
+    held = read_schedule(points, image, shift)
+    if edited.armed is False and held.armed and not can_disarm(points):
+        reader.fault("cannot_disarm")
+    for (side, number, old), (_, _, new) in zip(held.places(), edited.places(), strict=True):
+        if old != new:
+            checked = checked.with_window(side, number, reader.edited(side, number, old, new))
+    reader.room(checked, image)
+    reader.reasons += overlaps(checked, held)
+    if reader.reasons:
+        raise Rejected(reader.reasons)
+    return checked
+
+
+def overlaps(new: Schedule, held: Schedule) -> list[Reason]:
+    """Return why two windows overlap of which at least one is new. Those that overlapped before are not this request's."""
+    before = {(side, number): window for side, number, window in held.places()}
+    places = list(new.places())
+    found: list[Reason] = []
+    for index, (side, number, window) in enumerate(places):
+        for other_side, other_number, other in places[index + 1 :]:
+            untouched = before[side, number] == window and before[other_side, other_number] == other
+            if not untouched and window.overlaps(other):
+                found.append(
+                    Reason(
+                        key="overlap",
+                        values={
+                            "first": f"{side}_window_{number}",
+                            "first_times": f"{time_text(window.start)}–{time_text(window.end)}",
+                            "second": f"{other_side}_window_{other_number}",
+                            "second_times": f"{time_text(other.start)}–{time_text(other.end)}",
+                        },
+                    )
+                )
+    return found
