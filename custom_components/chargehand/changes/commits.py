@@ -203,8 +203,9 @@ class Commits:
         except Uncertain as fault:
             self._monitor.stand(ScheduleStatus.UNCONFIRMED, by)
             why = why_text(self._inverter.line, fault.why)
-            unsure = f"may hold either schedule or a mixture: {why}, asked by {by}"
-            self._activity_log.tell(ScheduleEvent.UNCERTAIN, unsure)
+            self._activity_log.tell(
+                ScheduleEvent.UNCERTAIN, f"may hold either schedule or a mixture: {why}, asked by {by}"
+            )
             self._activity_log.raise_issue(UNCERTAIN, reason=why)
             raise
         changed = done.receipt.registers_written > 0
