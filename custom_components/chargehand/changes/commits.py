@@ -203,9 +203,8 @@ class Commits:
         except Uncertain as fault:
             self._monitor.stand(ScheduleStatus.UNCONFIRMED, by)
             why = why_text(self._inverter.line, fault.why)
-            self._activity_log.tell(
-                ScheduleEvent.UNCERTAIN, f"may hold either schedule or a mixture: {why}, asked by {by}"
-            )
+            unsure = f"may hold either schedule or a mixture: {why}, asked by {by}"
+            self._activity_log.tell(ScheduleEvent.UNCERTAIN, unsure)
             self._activity_log.raise_issue(UNCERTAIN, reason=why)
             raise
         changed = done.receipt.registers_written > 0
@@ -239,8 +238,9 @@ class Commits:
         self._callers[by] += 1
         if self._storage.commits_today > MANY_COMMITS:
             most, times = self._callers.most_common(1)[0]
-            commits = str(self._storage.commits_today)
-            self._activity_log.raise_issue(WEAR, commits=commits, caller=most, times=str(times))
+            self._activity_log.raise_issue(
+                WEAR, commits=f"{self._storage.commits_today}", caller=most, times=f"{times}"
+            )
 
     async def _count_put_back(self) -> None:
         await self._storage.was_put_back(_today())
