@@ -222,8 +222,6 @@ class Commits:
         if self._storage.unfinished is not None and not self._inverter.changing:
             await self._monitor.settle(may_write=True, again_after=0)
 
-    # ---- wear
-
     def _count_written(self, registers: int) -> None:
         if self._asked_by is not None:
             self._monitor.begin(self._asked_by)
@@ -238,9 +236,8 @@ class Commits:
         self._callers[by] += 1
         if self._storage.commits_today > MANY_COMMITS:
             most, times = self._callers.most_common(1)[0]
-            self._activity_log.raise_issue(
-                WEAR, commits=f"{self._storage.commits_today}", caller=most, times=f"{times}"
-            )
+            commits = str(self._storage.commits_today)
+            self._activity_log.raise_issue(WEAR, commits=commits, caller=most, times=str(times))
 
     async def _count_put_back(self) -> None:
         await self._storage.was_put_back(_today())
