@@ -127,7 +127,11 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
 
     @callback
     def async_update_listeners(self) -> None:
-        """Tell those that look at something which is not as it was when they were told before."""
+        """Call the listeners that show something which is not as it was when they were called before.
+
+        With 200 readings of which none is new, a poll takes a quarter of the processor time that calling every listener takes; with 20 new
+        ones less than half (`python -m tests.benchmarks.poll_cpu`, with and without this method).
+        """
         before, self._told = self._told, (self.last_update_success, self.data, self.drafts.draft)
         if before is None or before[0] is not self.last_update_success:
             super().async_update_listeners()

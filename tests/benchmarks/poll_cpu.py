@@ -26,6 +26,7 @@ from tests.benchmarks.big_map import (
     BLOCKS,
     HOLDING_FIRST,
     HOLDINGS,
+    INPUT_FIRST,
     INPUTS,
     SCALES,
     change_values,
@@ -99,7 +100,7 @@ async def look(hass: HomeAssistant, bench: Bench, coordinator: ChargehandCoordin
     await change_values(bench, 40_000, INPUTS + HOLDINGS)
     await refreshed([coordinator])
     values = [
-        *(await bench.registers("input", 0, INPUTS)),
+        *(await bench.registers("input", INPUT_FIRST, INPUTS)),
         *(await bench.registers("holding", HOLDING_FIRST, HOLDINGS)),
     ]
     for number, raw in enumerate(values):

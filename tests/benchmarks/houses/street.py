@@ -29,7 +29,7 @@ STREET = (
         profile=Profile.P25,
     ),
     House(
-        name="S25, dear night",
+        name="S25, expensive night",
         load_kwh=4200,
         solar_kwp=5,
         capacity_kwh=11,

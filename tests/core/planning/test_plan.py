@@ -39,7 +39,7 @@ def even(kwh_an_hour: float, level: float = 10.0, *, battery: Battery = HAND, li
 
 
 def test_worked_night_that_fills_the_battery() -> None:
-    """By hand: 9 kWh above the reserve give 9 x 0.94 = 8.46 kWh of the 20 x 0.5 = 10 kWh that the dear hours want: 100 %.
+    """By hand: 9 kWh above the reserve give 9 x 0.94 = 8.46 kWh of the 20 x 0.5 = 10 kWh that the expensive hours want: 100 %.
 
     The meter: 9 / 0.94 = 9.574 kWh at 0.11 = 1.053; spared 8.46 at 0.31 = 2.623; saved 1.570.
     """

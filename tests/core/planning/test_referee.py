@@ -40,7 +40,7 @@ TARIFFS = {
         buy=0.29,
         sell=0.05,
     ),
-    "dear evening": Tariff(bands=(Band(start=time(16), end=time(21), buy=0.45),), buy=0.25),
+    "expensive evening": Tariff(bands=(Band(start=time(16), end=time(21), buy=0.45),), buy=0.25),
     "flat": Tariff(buy=0.30, sell=0.08),
 }
 
@@ -119,7 +119,7 @@ def joined(parts: Sequence[Days]) -> Days:
 @pytest.mark.parametrize(("load", "solar"), [(8.0, 0.0), (12.0, 3.0), (16.0, 1.0)])
 @pytest.mark.parametrize("name", [*TARIFFS, "half-hourly"])
 def test_cost_is_within_half_a_hundredth_of_the_least_there_is(name: str, load: float, solar: float) -> None:
-    """Measured: 0.22 % at most, with half-hourly prices; 0.13 % with the dear evening; nothing with the others."""
+    """Measured: 0.22 % at most, with half-hourly prices; 0.13 % with the expensive evening; nothing with the others."""
     total, least = both_costs(name, BATTERY, load=load, solar=solar)
     assert least - 1e-6 <= total <= least + 0.005 * abs(least)
 
@@ -149,7 +149,7 @@ def test_other_batteries_are_as_near_to_the_least(name: str, battery: Battery) -
     assert least - 1e-6 <= total <= least + 0.01 * abs(least)
 
 
-def test_referee_finds_a_battery_left_alone_to_be_dear() -> None:
+def test_referee_finds_a_battery_left_alone_to_be_expensive() -> None:
     """The referee would notice: the same nights without windows cost a tenth more at least."""
     horizon = Horizon(start=datetime(2026, 1, 14, 20, tzinfo=EVENING.tzinfo))
     prices = tariff_prices(NIGHT_RATE, horizon)
