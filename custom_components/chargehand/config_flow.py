@@ -16,7 +16,7 @@ from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import selector
 from homeassistant.helpers.translation import async_get_translations
 
-from .connection import Found, NotFound, endpoint_of, entry_of, map_paths, offset_text, probe, read_map, users_told
+from .connection import Found, NotFound, endpoint_of, entry_of, map_paths, offset_text, probe, read_map, users_text
 from .const import (
     CONF_BAUD,
     CONF_FRAMING,
@@ -203,7 +203,8 @@ class ChargehandConfigFlow(ConfigFlow, domain=DOMAIN):
     async def async_step_confirm(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
         """Show what was found, and ask whether it may be controlled."""
         found = self._found
-        assert found is not None
+        if found is None:
+            return await self.async_step_user()
         title = f"{found.register_map.maker} {found.register_map.model}"
         if user_input is not None:
             # Another form may have been faster.
@@ -226,7 +227,7 @@ class ChargehandConfigFlow(ConfigFlow, domain=DOMAIN):
                 "connect": f"{found.connect_ms:g} ms",
                 "round_trip": f"{found.round_trip_ms:g} ms",
                 "worst": f"{found.worst_round_trip_ms:g} ms",
-                "users": await users_told(self.hass, endpoint_of(self._data)),
+                "users": await users_text(self.hass, endpoint_of(self._data)),
                 "share": percent(found.share.at(DEFAULT_FAST_SECONDS, DEFAULT_SLOW_SECONDS)),
             },
         )

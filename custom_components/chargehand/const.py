@@ -17,10 +17,10 @@ PLATFORMS = [
 ]
 
 EVENT_CLOCK = "chargehand_clock"
-"""Fired on Home Assistant's bus when an inverter's clock was set; the logbook tells it in words."""
+"""Fired on Home Assistant's bus when an inverter's clock was set; the logbook shows it in words."""
 
 EVENT_SCHEDULE = "chargehand_schedule"
-"""Fired on Home Assistant's bus when something has happened to a schedule; the logbook tells it in words."""
+"""Fired on Home Assistant's bus when something has happened to a schedule; the logbook shows it in words."""
 
 CONF_FRAMING = "framing"
 CONF_BAUD = "baud"

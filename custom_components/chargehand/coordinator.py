@@ -73,7 +73,7 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         self._subscriptions: Subscriptions | None = None
         self._wanted: frozenset[str] | None = None
         self._complete = False
-        self._told: tuple[bool, Snapshot, Draft | None] | None = None
+        self._shown: tuple[bool, Snapshot, Draft | None] | None = None
         self._failed_polls = 0
 
     # ---- reading
@@ -101,7 +101,7 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         # Nothing is waited for from here on: what a commit has shown meanwhile stays.
         known = self.inverter.undisturbed(polled)
         if Poll.SLOW in rates and known is not polled:
-            # What could not be told from this poll is read again at the next.
+            # What this poll could not show is read again at the next.
             self.rates.slow_next()
         if self.storage.unfinished is None and known.image is not None:
             self.monitor.look(known.image)
@@ -115,7 +115,7 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
             return self.data
         self.rates.slow_next()
         if not self.last_update_success:
-            # The platform tells nobody of a failure that goes on; what is known of the line and the plan changes still.
+            # The platform calls no listener while a failure goes on; what is known of the line and the plan still changes.
             self.async_update_listeners()
         key, values = line_fault(self.inverter.line, error)
         raise UpdateFailed(
@@ -132,17 +132,17 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         With 200 readings of which none is new, a poll takes a quarter of the processor time that calling every listener takes; with 20 new
         ones less than half (`python -m tests.benchmarks.poll_cpu`, with and without this method).
         """
-        before, self._told = self._told, (self.last_update_success, self.data, self.drafts.draft)
+        before, self._shown = self._shown, (self.last_update_success, self.data, self.drafts.draft)
         if before is None or before[0] is not self.last_update_success:
             super().async_update_listeners()
             return
         differ = self.data.differs(before[1]) | ({SCHEDULE} if self.drafts.draft is not before[2] else set())
-        for tell in self._by_subscription.those(differ):
+        for listener in self._by_subscription.those(differ):
             try:
-                tell()
+                listener()
             except Exception:
-                # As the platform has it: one that fails keeps neither the others from being told nor the next poll from coming.
-                _LOGGER.exception("Unexpected error telling of a poll of %s", self.name)
+                # As the platform has it: one that fails keeps neither the others from being called nor the next poll from coming.
+                _LOGGER.exception("Unexpected error in a listener of %s", self.name)
 
     @callback
     def async_add_listener(self, update_callback: CALLBACK_TYPE, context: Any = None) -> Callable[[], None]:
@@ -183,7 +183,7 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
     # ---- what commits and actions have found
 
     def _take_committed(self, done: Committed) -> None:
-        """Take a schedule that was just proven, and the control that arms it, which must not lag behind it. The status tells them."""
+        """Take a schedule that was just proven, and the control that arms it, which must not lag behind it. The status change calls the listeners."""
         values = self.data.values
         points = self.inverter.map.schedule
         if points is not None and points.armed_by is not None and points.armed_by.control.key in values:
@@ -219,6 +219,6 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
 
     @callback
     def take_clock(self, before: float, after: float, by: str) -> None:
-        """Show the clock's offset that was read after setting it, and tell the logbook."""
+        """Show the clock's offset that was read after setting it, and record it in the logbook."""
         self.async_set_updated_data(replace(self.data, clock_offset=after))
         self.activity_log.tell_clock(before, after, by)

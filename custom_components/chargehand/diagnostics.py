@@ -1,4 +1,4 @@
-"""Diagnostics: what helps to find a fault, without what tells whose house it is."""
+"""Diagnostics: what helps to find a fault, without what shows whose house it is."""
 
 from dataclasses import asdict
 from typing import Any
@@ -13,7 +13,7 @@ from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .core.inverter import line_share
 from .core.planning import forecast_error
 
-NIGHTS_TOLD = 14
+NIGHTS_SHOWN = 14
 
 TO_REDACT = {CONF_DEVICE, CONF_HOST, "unique_id", "title"}
 
@@ -65,18 +65,18 @@ async def async_get_config_entry_diagnostics(hass: HomeAssistant, entry: Chargeh
 
 
 def _nights(coordinator: ChargehandCoordinator) -> dict[str, Any]:
-    """What was learnt and earned, and the last nights; what a night is reckoned with stays out."""
+    """What was learnt and earned, and the last nights; what a night is calculated with stays out."""
     nights = coordinator.nights
     bias, spread = forecast_error(nights.pairs())
     return {
         "earned": nights.earned,
-        "reckoned": nights.reckoned,
-        "not_reckoned": nights.not_reckoned,
+        "calculated": nights.calculated,
+        "not_calculated": nights.not_calculated,
         "forecasts_compared": len(nights.pairs()),
         "forecast_bias": bias,
         "forecast_spread": spread,
         "last": [
             {key: value for key, value in night.as_dict().items() if key != "figures"}
-            for night in nights.nights[-NIGHTS_TOLD:]
+            for night in nights.nights[-NIGHTS_SHOWN:]
         ],
     }

@@ -1,4 +1,4 @@
-"""System health: what of each inverter's line can be told at a glance."""
+"""System health: each inverter's line at a glance."""
 
 from collections.abc import Iterable
 from itertools import count

@@ -118,7 +118,7 @@ async def test_every_attribute_of_every_entity_has_a_name_that_can_be_translated
             for name in {**(entity.extra_state_attributes or {}), **(entity.state_attributes or {})}:
                 assert f"{of_entity}.{name}." in named or f"{of_platform}.{name}." in named, (entity.entity_id, name)
                 shown.add(name)
-    assert {"why", "hours", "last_failure", "nights_reckoned", "active", "changes"} <= shown
+    assert {"why", "hours", "last_failure", "nights_calculated", "active", "changes"} <= shown
 
 
 async def test_prices_of_ones_own_must_cover_the_horizon(hass: HomeAssistant, planned: MockConfigEntry) -> None:

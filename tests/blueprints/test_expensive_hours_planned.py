@@ -45,7 +45,7 @@ async def test_the_planned_level_is_reached_in_cheap_hours_and_again_changes_not
 
 
 async def told(messages: list[dict[str, str]], count: int) -> None:
-    """A plan is reckoned in a thread, which no timer tells of: wait for so many messages."""
+    """A plan is calculated in a thread, which no timer tells of: wait for so many messages."""
     for _ in range(400):
         if len(messages) == count:
             return

@@ -95,7 +95,7 @@ async def plan(house: MovedHouse, **given: Any) -> str:
     return answer["why"]
 
 
-async def test_until_the_saving_is_reckoned_the_expected_one_of_that_plan_is_told(move_in: MoveIn) -> None:
+async def test_until_the_saving_is_calculated_the_expected_one_of_that_plan_is_told(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 22:30", level=40)
     why = await plan(house, load_kwh=9, solar_kwh=0)
     await set_for_the_night(house)
@@ -149,7 +149,7 @@ async def test_the_night_that_chargehand_keeps_is_told(move_in: MoveIn) -> None:
     why = await plan(house, load_kwh=6, solar_kwh=0, apply=True)
     await house.automate("morning_report")
     (window,) = state(house.hass, "sensor", "planned_level").attributes["windows"]
-    # What comes in is reckoned from the level at both ends.
+    # What comes in is calculated from the level at both ends.
     for end in (window["start"], window["end"]):
         for minute in (-1, 1, 2):
             await house.go(london(f"2026-01-{10 if end > '12' else 11} {end}") + timedelta(minutes=minute))

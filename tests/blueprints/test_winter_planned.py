@@ -43,7 +43,7 @@ async def night(house: MovedHouse, day: str) -> float:
     """From before the plan to the end of the cheap hours; answers with the level that was planned."""
     for moment in (f"{day} 00:29:50", f"{day} 00:30:30"):
         await house.go(moment)
-    # A plan is reckoned in a thread, which no timer tells of.
+    # A plan is calculated in a thread, which no timer tells of.
     for _ in range(400):
         if house.told:
             break

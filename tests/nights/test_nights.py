@@ -146,8 +146,8 @@ async def test_a_worked_night_earns_what_it_spared(evening: MovedHouse) -> None:
     assert float(shown.state) > 1
     assert shown.attributes["saving"] == float(shown.state)
     assert float(earned(house).state) == float(shown.state)
-    assert earned(house).attributes["nights_reckoned"] == 1
-    assert earned(house).attributes["nights_not_reckoned"] == 0
+    assert earned(house).attributes["nights_calculated"] == 1
+    assert earned(house).attributes["nights_not_calculated"] == 0
     assert earned(house).attributes["state_class"] == "total"
 
     await restart(house)
@@ -173,10 +173,10 @@ async def test_a_worked_night_earns_what_it_spared(evening: MovedHouse) -> None:
     await house.hass.async_block_till_done(wait_background_tasks=True)
     both = float(shown.state) + float(last_night(house).state)
     assert float(earned(house).state) == pytest.approx(both, abs=1e-3)
-    assert earned(house).attributes["nights_reckoned"] == 2
+    assert earned(house).attributes["nights_calculated"] == 2
 
 
-async def test_windows_of_ones_own_under_a_roof_are_reckoned_as_they_acted(evening: MovedHouse) -> None:
+async def test_windows_of_ones_own_under_a_roof_are_calculated_as_they_acted(evening: MovedHouse) -> None:
     """By hand, to 100 %: the house lacks 2.5 kWh from 05:00 to 10:00, has 0.5 kWh over in each of four hours, which store 1.88, and
     lacks 5.5 kWh until the next cheap hours. Without the charge those 1.88 kWh give 1.767 of it, and 6.233 kWh are bought at 0.31.
     With it none are, and what is left then spares 0.11 / 0.94 a kWh in the night after."""
@@ -231,7 +231,7 @@ async def test_a_charge_is_billed_at_the_power_that_was_planned(evening: MovedHo
     assert shown["cost"] == pytest.approx((1.5 * 0.31 + (kwh - 1.5) * 0.11) / 0.94, abs=0.03)
 
 
-async def test_a_roof_without_a_meter_is_not_reckoned(evening: MovedHouse) -> None:
+async def test_a_roof_without_a_meter_is_not_calculated(evening: MovedHouse) -> None:
     house = evening
     await plan(house, solar_kwh=3)
     await act(house.hass, house.entry, "apply_schedule", charge=[FULL])
@@ -240,7 +240,7 @@ async def test_a_roof_without_a_meter_is_not_reckoned(evening: MovedHouse) -> No
     await at_the_next_look(house, "2026-01-11")
     await at_the_next_look(house, "2026-01-12")
     assert last_night(house).state == "unknown"
-    assert earned(house).attributes["nights_not_reckoned"] == 1
+    assert earned(house).attributes["nights_not_calculated"] == 1
     assert (await told_nights(house))["last"][0]["outcome"]["missing"] == "solar"
 
 
@@ -261,7 +261,7 @@ async def test_the_plan_outlives_a_restart_and_not_its_time(evening: MovedHouse)
     assert state(house.hass, "sensor", "expected_saving").state == "unknown"
 
 
-async def test_a_night_whose_meter_has_a_gap_is_not_reckoned(evening: MovedHouse) -> None:
+async def test_a_night_whose_meter_has_a_gap_is_not_calculated(evening: MovedHouse) -> None:
     house = evening
     await plan(house, apply=True)
     await night(house, "2026-01-11")
@@ -269,13 +269,13 @@ async def test_a_night_whose_meter_has_a_gap_is_not_reckoned(evening: MovedHouse
     await meter(house.hass, LOAD, "2025-12-31 00:00", "2026-01-12 20:00", 0.5, gap)
     await at_the_next_look(house, "2026-01-11")
     assert last_night(house).state == "unknown"
-    assert earned(house).attributes["nights_not_reckoned"] == 0, "the meter may still tell"
+    assert earned(house).attributes["nights_not_calculated"] == 0, "the meter may still tell"
     await at_the_next_look(house, "2026-01-12")
     assert last_night(house).state == "unknown"
     assert last_night(house).attributes["level_reached"] > 80
     assert float(earned(house).state) == 0
-    assert earned(house).attributes["nights_reckoned"] == 0
-    assert earned(house).attributes["nights_not_reckoned"] == 1
+    assert earned(house).attributes["nights_calculated"] == 0
+    assert earned(house).attributes["nights_not_calculated"] == 1
     assert (await told_nights(house))["last"][0]["outcome"]["missing"] == "load"
 
 
@@ -291,7 +291,7 @@ async def test_a_plan_that_was_not_applied_earns_nothing(evening: MovedHouse, ha
     await at_the_next_look(house, "2026-01-11")
     assert float(last_night(house).state) == 0
     assert float(earned(house).state) == 0
-    assert earned(house).attributes["nights_reckoned"] == 1
+    assert earned(house).attributes["nights_calculated"] == 1
     await restart(house)
     (kept,) = hass_storage[f"chargehand.{house.entry.entry_id}"]["data"]["nights"]["nights"]
     assert kept["figures"] is None, "400 nights' prices are not kept"
@@ -315,7 +315,7 @@ async def test_a_night_for_which_nothing_was_to_be_charged_is_told_too(evening: 
     assert last_night(house).attributes["level_reached"] == shown["level_reached"]
 
 
-async def test_a_night_at_the_fixed_level_is_reckoned_though_nothing_was_expected_of_it(move_in: MoveIn) -> None:
+async def test_a_night_at_the_fixed_level_is_calculated_though_nothing_was_expected_of_it(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 20:00", level=10, load=500, battery=BATTERY, tariff=TARIFF)
     planned = await plan(house, apply=True)
     assert planned["basis"]["fallback"]
@@ -347,7 +347,7 @@ async def test_a_charge_by_another_hand_is_told_and_earns_nothing(evening: Moved
     assert float(last_night(house).state) == 0
 
 
-async def test_a_night_that_nobody_saw_is_not_reckoned(evening: MovedHouse) -> None:
+async def test_a_night_that_nobody_saw_is_not_calculated(evening: MovedHouse) -> None:
     """Home Assistant is away from before the window to after it: what it brought is not known, and not taken for nothing."""
     house = evening
     await plan(house, apply=True)
@@ -362,10 +362,10 @@ async def test_a_night_that_nobody_saw_is_not_reckoned(evening: MovedHouse) -> N
     await meter(house.hass, LOAD, "2025-12-31 00:00", "2026-01-11 20:00", 0.5)
     await at_the_next_look(house, "2026-01-11")
     assert last_night(house).state == "unknown"
-    assert earned(house).attributes["nights_not_reckoned"] == 1
+    assert earned(house).attributes["nights_not_calculated"] == 1
 
 
-async def test_a_window_whose_start_nobody_saw_is_told_by_its_end_and_not_reckoned(evening: MovedHouse) -> None:
+async def test_a_window_whose_start_nobody_saw_is_told_by_its_end_and_not_calculated(evening: MovedHouse) -> None:
     house = evening
     await plan(house)
     await act(house.hass, house.entry, "apply_schedule", charge=[FULL])
@@ -424,14 +424,14 @@ async def test_the_oldest_of_400_nights_is_forgotten_and_stays_in_the_total(
     await plan(house)
     await house.hass.config_entries.async_unload(house.entry.entry_id)
     kept = hass_storage[f"chargehand.{house.entry.entry_id}"]["data"]["nights"]
-    kept["total"] = {"earned": 99.0, "reckoned": 400, "not_reckoned": 0}
+    kept["total"] = {"earned": 99.0, "calculated": 400, "not_calculated": 0}
     first, *others = [{**kept["nights"][0], "evening": f"{2000 + at}-01-01"} for at in range(400)]
     kept["nights"] = [first, *others]
     await house.go("2026-01-11 20:00")
     await house.hass.config_entries.async_setup(house.entry.entry_id)
     await house.settle()
     await plan(house)
-    assert earned(house).attributes["nights_reckoned"] >= 400
+    assert earned(house).attributes["nights_calculated"] >= 400
     await house.hass.config_entries.async_unload(house.entry.entry_id)
     evenings = [
         one["evening"] for one in hass_storage[f"chargehand.{house.entry.entry_id}"]["data"]["nights"]["nights"]

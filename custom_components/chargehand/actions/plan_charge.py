@@ -24,10 +24,10 @@ from ..nights import (
     SOLAR_SENSOR,
     TARIFF,
     WEATHER,
-    Told,
+    PlanInputs,
     planned,
     planned_night,
-    told_prices,
+    prices_at_hand,
 )
 from .answers import receipt_data
 from .failures import committing, refused, translated
@@ -150,7 +150,7 @@ async def calculate(
 
 async def _told(
     coordinator: ChargehandCoordinator, points: SchedulePoints, asked: Mapping[str, Any], most_kw: float | None
-) -> Told:
+) -> PlanInputs:
     hass, options, values = coordinator.hass, coordinator.config_entry.options, coordinator.data.values
     if BATTERY not in options:
         raise refused("plan_no_battery")
@@ -161,14 +161,14 @@ async def _told(
     if isinstance(level, bool) or not isinstance(level, int | float):
         raise refused("plan_no_level")
     given = options[BATTERY]
-    prices = told_prices(hass, options, asked)
+    prices = prices_at_hand(hass, options, asked)
     load: list[Hour] = []
     load_from, outdoor = KnownFrom.GIVEN, Outdoor()
     if "load_kwh" not in asked:
         load, load_from = await known_load(hass, given.get(LOAD_SENSOR))
         outdoor = await outdoor_temperatures(hass, given.get(OUTDOOR_SENSOR), given.get(WEATHER))
     forecast = {} if "solar_kwh" in asked else await solar_forecast(hass)
-    return Told(
+    return PlanInputs(
         options=options,
         asked=asked,
         now=dt_util.now(),

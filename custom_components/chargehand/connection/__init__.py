@@ -1,6 +1,6 @@
 """Connecting: from a config entry to an inverter, trying a gateway first, and recognizing an inverter again."""
 
-from .gateway_users import look_for_users, users_told
+from .gateway_users import look_for_users, users_text
 from .identity import device_identifier, entity_unique_id, serial_of
 from .line_causes import name_causes
 from .open_inverter import close_inverter, complete_map, endpoint_of, map_paths, open_inverter, read_map
@@ -24,5 +24,5 @@ __all__ = [
     "probe",
     "read_map",
     "serial_of",
-    "users_told",
+    "users_text",
 ]

@@ -42,7 +42,7 @@ def look_for_users(hass: HomeAssistant, entry_id: str, gateway: Gateway) -> None
         clear_issue(hass, entry_id, GATEWAY_SHARED)
 
 
-async def users_told(hass: HomeAssistant, endpoint: Endpoint) -> str:
+async def users_text(hass: HomeAssistant, endpoint: Endpoint) -> str:
     """Return the sentence that names them in a form; empty when there are none."""
     users = gateway_users(hass, endpoint)
     if not users:

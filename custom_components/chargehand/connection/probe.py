@@ -14,7 +14,7 @@ from ..core.inverter import Inverter, LineShare, Polled, line_share
 from ..core.modbus import Endpoint, Framing, LineError, Lost, NoAnswer, NoConnection, Refused
 from ..core.registers import MapInvalid, Poll, RegisterMap, Value
 from ..messages import line_fault_told
-from .gateway_users import users_told
+from .gateway_users import users_text
 from .identity import serial_of
 from .open_inverter import close_inverter, complete_map, endpoint_of, open_inverter, read_map
 
@@ -71,7 +71,7 @@ async def probe(hass: HomeAssistant, data: Mapping[str, Any]) -> Found:
         raise NotFound("map_invalid", _numbered(fault)) from fault
     except NoConnection as fault:
         if fault.lost is Lost.DROPPED:
-            users = await users_told(hass, inverter.line.gateway.endpoint)
+            users = await users_text(hass, inverter.line.gateway.endpoint)
             raise NotFound("connection_refused_busy", users or fault.why) from fault
         raise NotFound("cannot_connect", fault.why) from fault
     except NoAnswer as fault:

@@ -1,4 +1,4 @@
-"""What the house used and what the roof gave, hour by hour: from a sensor of its own, else from the energy dashboard's counters."""
+"""What the house used and what solar gave, hour by hour: from a sensor of its own, else from the energy dashboard's counters."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass

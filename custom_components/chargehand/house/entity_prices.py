@@ -1,4 +1,4 @@
-"""Dated prices as an entity tells them: lists in its attributes, each row with a start, a price, and what else it has."""
+"""Dated prices as an entity shows them: lists in its attributes, each row with a start, a price, and what else it has."""
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
@@ -17,7 +17,7 @@ PRICE_NAMES = "price_names"
 """Keys of the tariff's options: the entity, and what its lists and their keys are called."""
 
 UNAVAILABLE = "prices_unavailable"
-"""The message of an entity that is there but tells nothing for the moment."""
+"""The message of an entity that is there but shows nothing for the moment."""
 NOTHING = "–"
 
 
@@ -70,12 +70,12 @@ def entity_prices(hass: HomeAssistant, tariff: Mapping[str, Any]) -> list[DatedP
     if state.state == STATE_UNAVAILABLE:
         raise PricesUnreadable(UNAVAILABLE, entity=entity_id)
     names = PriceNames.of(tariff.get(PRICE_NAMES, {}))
-    told = _told(entity_id, state.attributes, names)
-    rows = [_row(entity_id, row, names, sell=float(tariff.get("sell", 0))) for row in told]
+    listed = _listed(entity_id, state.attributes, names)
+    rows = [_row(entity_id, row, names, sell=float(tariff.get("sell", 0))) for row in listed]
     return list(_ended(entity_id, rows, names))
 
 
-def _told(entity_id: str, attributes: Mapping[str, Any], names: PriceNames) -> Iterator[Mapping[str, Any]]:
+def _listed(entity_id: str, attributes: Mapping[str, Any], names: PriceNames) -> Iterator[Mapping[str, Any]]:
     """The rows of all lists. A list that is not there yet, such as tomorrow's, is no fault while another one is."""
     there = {name: attributes[name] for name in names.lists if attributes.get(name) is not None}
     if not there:

@@ -38,7 +38,7 @@ async def hourly_temperature(hass: HomeAssistant, statistic_id: str) -> list[Hou
 async def _hourly(
     hass: HomeAssistant,
     statistic_ids: set[str],
-    told: Literal["change", "mean"],
+    kind: Literal["change", "mean"],
     units: dict[str, str],
     first: datetime | None = None,
 ) -> dict[str, list[Hour]]:
@@ -50,9 +50,9 @@ async def _hourly(
     begun = first or dt_util.utcnow() - timedelta(days=HISTORY_DAYS)
 
     def hours() -> dict[str, list[Hour]]:
-        rows = statistics_during_period(hass, begun, None, statistic_ids, "hour", units, {told})
+        rows = statistics_during_period(hass, begun, None, statistic_ids, "hour", units, {kind})
         return {
-            statistic_id: [(dt_util.utc_from_timestamp(row["start"]), row.get(told)) for row in there]
+            statistic_id: [(dt_util.utc_from_timestamp(row["start"]), row.get(kind)) for row in there]
             for statistic_id, there in rows.items()
         }
 
@@ -88,11 +88,11 @@ async def solar_forecast(hass: HomeAssistant) -> dict[datetime, float]:
         if entry is None or entry.domain not in platforms:
             continue
         try:
-            told = await platforms[entry.domain](hass, entry_id)
+            forecast = await platforms[entry.domain](hass, entry_id)
         except Exception as fault:  # noqa: BLE001 - another integration's fault, of whatever kind; a plan without its forecast is better than none
             _LOGGER.warning("The solar forecast of %s cannot be read, and is left out: %s", entry.title, fault)
             continue
-        for start, watt_hours in _told_hours(told).items():
+        for start, watt_hours in _forecast_hours(forecast).items():
             hours[start] = hours.get(start, 0.0) + watt_hours / 1000
     return hours
 
@@ -102,10 +102,10 @@ def is_dark(hass: HomeAssistant, hour: datetime) -> bool:
     return not any(sun.is_up(hass, dt_util.as_utc(hour) + timedelta(minutes=at)) for at in (0, 30, 60))
 
 
-def _told_hours(told: SolarForecastType | None) -> dict[datetime, float]:
+def _forecast_hours(forecast: SolarForecastType | None) -> dict[datetime, float]:
     """Wh by the start of the hour; a forecast may be finer than an hour."""
     hours: dict[datetime, float] = {}
-    for text, watt_hours in ({} if told is None else told["wh_hours"]).items():
+    for text, watt_hours in ({} if forecast is None else forecast["wh_hours"]).items():
         moment = dt_util.parse_datetime(text)
         if moment is None:
             continue

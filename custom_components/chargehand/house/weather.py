@@ -61,10 +61,10 @@ async def outdoor_temperatures(hass: HomeAssistant, sensor: str | None, weather:
         if hour not in known and before is not None:
             known[hour] = past[before]
             persisting += hour < now + _DAY * _HOUR
-    told = sum(now + ahead * _HOUR in forecast for ahead in range(_DAY))
-    if max(told, persisting) < _DAY / 2:
+    foreseen = sum(now + ahead * _HOUR in forecast for ahead in range(_DAY))
+    if max(foreseen, persisting) < _DAY / 2:
         return Outdoor()
-    return Outdoor(celsius=known, coming=ComingFrom.FORECAST if told >= persisting else ComingFrom.PERSISTENCE)
+    return Outdoor(celsius=known, coming=ComingFrom.FORECAST if foreseen >= persisting else ComingFrom.PERSISTENCE)
 
 
 async def _forecast(hass: HomeAssistant, weather: str) -> dict[datetime, float]:
@@ -87,10 +87,10 @@ async def _forecast(hass: HomeAssistant, weather: str) -> dict[datetime, float]:
     except Exception as fault:  # noqa: BLE001 - another integration's fault, of whatever kind; a plan without tomorrow's weather is better than none
         _LOGGER.warning("The forecast of %s cannot be read, and is left out: %s", weather, fault)
         return {}
-    told: Any = (answer or {}).get(weather) or {}
+    forecasts: Any = (answer or {}).get(weather) or {}
     unit = state.attributes.get("temperature_unit", UnitOfTemperature.CELSIUS)
     found: dict[datetime, float] = {}
-    for row in told.get("forecast", ()):
+    for row in forecasts.get("forecast", ()):
         moment = dt_util.parse_datetime(row["datetime"])
         if moment is None or row.get("temperature") is None:
             continue

@@ -1,6 +1,6 @@
 """Planned nights: the plan of a night, what came of it, and what it saved."""
 
-from .calculated_plan import Told, planned
+from .calculated_plan import PlanInputs, planned
 from .nights import Night, Nights
 from .past_windows import PastWindows, follow_windows
 from .plan_options import (
@@ -14,7 +14,7 @@ from .plan_options import (
     battery_of,
     tariff_of,
 )
-from .plan_prices import told_prices
+from .plan_prices import prices_at_hand
 from .planned_night import planned_night
 from .results import follow_nights, settle_nights
 from .shown import last_night, nights_counted
@@ -32,7 +32,7 @@ __all__ = [
     "Night",
     "Nights",
     "PastWindows",
-    "Told",
+    "PlanInputs",
     "Tonight",
     "battery_of",
     "cheap_hours",
@@ -44,6 +44,6 @@ __all__ = [
     "planned_night",
     "settle_nights",
     "tariff_of",
-    "told_prices",
+    "prices_at_hand",
     "tonight_windows",
 ]

@@ -1,4 +1,4 @@
-"""A plan reckoned from what was told, and its answer as data; takes a while, and knows nothing of a running house."""
+"""Calculates a plan from its inputs, and its answer as data. Takes a while, and knows nothing of a running house."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -33,8 +33,8 @@ from .planned_night import Made
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Told:
-    """What a plan is made from, as the options, the request, the inverter and the house tell it."""
+class PlanInputs:
+    """What a plan is made from: the options, the request, and what inverter and house know."""
 
     options: Mapping[str, Any]
     asked: Mapping[str, Any]
@@ -51,65 +51,65 @@ class Told:
     pairs: Sequence[tuple[float, float]]
 
 
-def planned(told: Told, currency: str) -> Made:
+def planned(inputs: PlanInputs, currency: str) -> Made:
     """The answer, and what its night is kept with. Takes a while. Raises PlanningFault, ValueError."""
-    given, asked = told.options[BATTERY], told.asked
+    given, asked = inputs.options[BATTERY], inputs.asked
     battery = battery_of(given, **{name: asked[name] for name in ("reserve_level", "highest_level") if name in asked})
-    horizon = Horizon(start=told.now, hours=asked["hours"])
-    prices, priced = horizon_prices(told.prices, told.options, asked, horizon)
-    load, basis = _load(told, horizon)
-    solar, known = _solar(told, horizon)
+    horizon = Horizon(start=inputs.now, hours=asked["hours"])
+    prices, priced = horizon_prices(inputs.prices, inputs.options, asked, horizon)
+    load, basis = _load(inputs, horizon)
+    solar, known = _solar(inputs, horizon)
     basis |= priced | known | {"fallback": load is None}
     windows: Sequence[PlannedWindow]
     if load is not None:
-        plan = make_plan(battery, told.level, prices, joint(load, solar), told.limits)
+        plan = make_plan(battery, inputs.level, prices, joint(load, solar), inputs.limits)
         answer, windows = _answer(plan, currency), plan.windows
     else:
         level = round(min(float(given[FALLBACK_LEVEL]), battery.highest_level))
-        window = fixed_window(battery, told.level, level, prices, told.limits)
-        answer, windows = _fallen_back(told.level, level, window), () if window is None else (window,)
+        window = fixed_window(battery, inputs.level, level, prices, inputs.limits)
+        answer, windows = _fallen_back(inputs.level, level, window), () if window is None else (window,)
     return Made(
         answer=answer | {"basis": basis},
-        now=told.now,
-        level=told.level,
+        now=inputs.now,
+        level=inputs.level,
         battery=battery,
-        limits=told.limits,
+        limits=inputs.limits,
         prices=prices,
         windows=windows,
         load=load,
         solar=solar,
-        forecast=told.forecast,
+        forecast=inputs.forecast,
     )
 
 
-def _load(told: Told, horizon: Horizon) -> tuple[Outlook | None, dict[str, Any]]:
+def _load(inputs: PlanInputs, horizon: Horizon) -> tuple[Outlook | None, dict[str, Any]]:
     """The load to come (None: too little is known of it), and what it rests on."""
-    if "load_kwh" in told.asked:
-        found: Outlook | None = given_load(told.asked["load_kwh"], horizon)
+    if "load_kwh" in inputs.asked:
+        found: Outlook | None = given_load(inputs.asked["load_kwh"], horizon)
         days, hours_left_out = 0, 0
     else:
-        checked = check_history(told.load, horizon.start.tzinfo)
+        checked = check_history(inputs.load, horizon.start.tzinfo)
         left_out = checked.left_out
         days, hours_left_out = checked.days, left_out.missing + left_out.reset + left_out.absurd
-        found = load_from_history(told.load, horizon, outdoor=told.outdoor.celsius)
+        found = load_from_history(inputs.load, horizon, outdoor=inputs.outdoor.celsius)
     return found, {
-        "load": str(KnownFrom.NONE if found is None else told.load_from),
+        "load": str(KnownFrom.NONE if found is None else inputs.load_from),
         "load_days": days,
-        "outdoor": str(ComingFrom.NONE if found is None else told.outdoor.coming),
+        "outdoor": str(ComingFrom.NONE if found is None else inputs.outdoor.coming),
         "hours_left_out": hours_left_out,
     }
 
 
-def _solar(told: Told, horizon: Horizon) -> tuple[Outlook, dict[str, Any]]:
+def _solar(inputs: PlanInputs, horizon: Horizon) -> tuple[Outlook, dict[str, Any]]:
     """The solar energy to come, and where it is known from."""
-    if "solar_kwh" in told.asked:
-        return given_solar(told.asked["solar_kwh"], horizon, latitude=told.latitude), {"solar": "given"}
-    if told.forecast:
-        outlook = solar_from_forecast(told.forecast, horizon, pairs=told.pairs)
-        bias, spread = forecast_error(told.pairs)
+    if "solar_kwh" in inputs.asked:
+        return given_solar(inputs.asked["solar_kwh"], horizon, latitude=inputs.latitude), {"solar": "given"}
+    if inputs.forecast:
+        outlook = solar_from_forecast(inputs.forecast, horizon, pairs=inputs.pairs)
+        bias, spread = forecast_error(inputs.pairs)
         learnt = {"forecast_days": outlook.days, "forecast_bias": round(bias, 3), "forecast_spread": round(spread, 3)}
         return outlook, {"solar": "forecast", **learnt}
-    found = solar_from_history(told.solar, horizon)
+    found = solar_from_history(inputs.solar, horizon)
     return (no_solar(horizon), {"solar": "none"}) if found is None else (found, {"solar": "history"})
 
 

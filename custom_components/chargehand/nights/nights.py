@@ -22,19 +22,19 @@ DAY = timedelta(hours=24)
 
 
 class Missing(StrEnum):
-    """Why a night could not be reckoned."""
+    """Why a night could not be calculated."""
 
     LOAD = "load"
     """The meter of what the house uses has a gap, or none is named."""
     SOLAR = "solar"
-    """The same for the roof."""
+    """The same for solar."""
     LEVEL = "level"
     """Nobody saw the battery's level when a window began or ended."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Figures:
-    """What a night is reckoned with: prices for each so many `minutes` from the plan's start on, the battery, and what its inverter holds."""
+    """What a night is calculated with: prices for each so many `minutes` from the plan's start on, the battery, and what its inverter holds."""
 
     battery: Battery
     limits: Limits
@@ -58,7 +58,7 @@ class Figures:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Outcome:
-    """What came of a night. `windows` acted, the level (%) after the last; `saving` is None until it is reckoned, and where it is not."""
+    """What came of a night. `windows` acted, the level (%) after the last; `saving` is None until it is calculated, and where it is not."""
 
     windows: int
     level_reached: float | None
@@ -75,7 +75,7 @@ class Outcome:
 
     @property
     def final(self) -> bool:
-        """Whether it is reckoned, or given up."""
+        """Whether it is calculated, or given up."""
         return self.saving is not None or self.missing is not None
 
 
@@ -85,7 +85,7 @@ class Night:
 
     planned_at: datetime
     start: datetime
-    """Of the plan's first step. Its first 24 hours are what is reckoned."""
+    """Of the plan's first step. Its first 24 hours are what is calculated."""
     begins: datetime
     """Start of its first window, or of the cheapest time where it has none: until then another plan takes its place."""
     ends: datetime
@@ -97,24 +97,24 @@ class Night:
     load_kwh: float | None
     solar_kwh: float
     forecast_kwh: float | None
-    """As the forecast told it, before anything was learnt from earlier ones."""
+    """As the forecast had it, before anything was learnt from earlier ones."""
     grid_charge_kwh: float | None
     saving: float | None
     """As expected, over the plan's horizon."""
     why: str
     basis: Mapping[str, Any]
     figures: Figures | None
-    """None once it is reckoned."""
+    """None once it is calculated."""
     actual_kwh: float | None = None
-    """What the roof gave."""
+    """The solar energy in kWh."""
     not_compared: bool = False
-    """The roof's meter had a gap on that day."""
+    """The solar meter had a gap on that day."""
     outcome: Outcome | None = None
     """None until the night is over."""
 
     @property
     def until(self) -> datetime:
-        """The end of what is reckoned."""
+        """The end of what is calculated."""
         return self.start + DAY
 
     @property
@@ -145,7 +145,7 @@ _DATES = ("evening", "day")
 
 
 class Nights:
-    """One inverter's nights, oldest first; `earned` by all that were `reckoned`."""
+    """One inverter's nights, oldest first; `earned` by all that were `calculated`."""
 
     def __init__(self, section: Section) -> None:
         """Read what was kept. What cannot be understood any more is left behind, each part by itself."""
@@ -157,8 +157,8 @@ class Nights:
 
         self.nights: list[Night] = []
         self.earned = 0.0
-        self.reckoned = 0
-        self.not_reckoned = 0
+        self.calculated = 0
+        self.not_calculated = 0
         for read in (self._read_total, self._read_plan, self._read_nights):
             with suppress(AttributeError, KeyError, TypeError, ValueError):
                 read(section.found)
@@ -166,10 +166,10 @@ class Nights:
 
     def _read_total(self, data: Mapping[str, Any]) -> None:
         total = data["total"]
-        self.earned, self.reckoned, self.not_reckoned = (
+        self.earned, self.calculated, self.not_calculated = (
             float(total["earned"]),
-            int(total["reckoned"]),
-            int(total["not_reckoned"]),
+            int(total["calculated"]),
+            int(total["not_calculated"]),
         )
 
     def _read_plan(self, data: Mapping[str, Any]) -> None:
@@ -206,8 +206,8 @@ class Nights:
         outcome = changed.outcome
         if outcome is not None and outcome.final and not night.final:
             self.earned += outcome.saving or 0.0
-            self.reckoned += outcome.saving is not None
-            self.not_reckoned += outcome.saving is None
+            self.calculated += outcome.saving is not None
+            self.not_calculated += outcome.saving is None
             changed = replace(changed, figures=None)
         self.nights[self.nights.index(night)] = changed
         self.keep()
@@ -231,7 +231,7 @@ class Nights:
 
     def _data(self) -> dict[str, Any]:
         return {
-            "total": {"earned": self.earned, "reckoned": self.reckoned, "not_reckoned": self.not_reckoned},
+            "total": {"earned": self.earned, "calculated": self.calculated, "not_calculated": self.not_calculated},
             "plan": None if self._plan_until is None else {"answer": self._plan, "until": self._plan_until.isoformat()},
             "nights": [one.as_dict() for one in self.nights],
         }

@@ -22,7 +22,7 @@ class PricesFrom(StrEnum):
     ENTITY_AND_DAY_BEFORE = "entity_and_day_before"
 
 
-def told_prices(hass: HomeAssistant, options: Mapping[str, Any], asked: Mapping[str, Any]) -> list[DatedPrice]:
+def prices_at_hand(hass: HomeAssistant, options: Mapping[str, Any], asked: Mapping[str, Any]) -> list[DatedPrice]:
     """Dated prices of the request, else of the options' entity, as it is now; none where neither is. Raises PricesUnreadable."""
     if "prices" in asked:
         return [DatedPrice(**_aware(price)) for price in asked["prices"]]
@@ -31,13 +31,13 @@ def told_prices(hass: HomeAssistant, options: Mapping[str, Any], asked: Mapping[
 
 
 def horizon_prices(
-    told: Sequence[DatedPrice], options: Mapping[str, Any], asked: Mapping[str, Any], horizon: Horizon
+    prices: Sequence[DatedPrice], options: Mapping[str, Any], asked: Mapping[str, Any], horizon: Horizon
 ) -> tuple[Prices, dict[str, Any]]:
     """The price of every step, and what the answer says of where they are from. Raises BadTariff, PriceGap, ValueError."""
     if "prices" in asked:
-        return dated_prices(told, horizon), _basis(PricesFrom.GIVEN, horizon.hours)
+        return dated_prices(prices, horizon), _basis(PricesFrom.GIVEN, horizon.hours)
     tariff = tariff_of(options[TARIFF])
-    prices, hours = dated_over_tariff(told, tariff, horizon)
+    prices, hours = dated_over_tariff(prices, tariff, horizon)
     if not hours:
         return prices, _basis(PricesFrom.TARIFF, 0)
     if hours >= horizon.steps * horizon.step_hours:

@@ -45,7 +45,7 @@ def planned_night(made: Made) -> Night:
         ends = max(one.end for one in made.windows if one.start - begins < NIGHT)
     day = main_day(horizon)
     there = [at for at, start in enumerate(horizon.starts) if start.date() == day]
-    told = [kwh for start, kwh in made.forecast.items() if start.astimezone(horizon.start.tzinfo).date() == day]
+    forecast = [kwh for start, kwh in made.forecast.items() if start.astimezone(horizon.start.tzinfo).date() == day]
     steps = round(DAY / timedelta(minutes=horizon.step_minutes))
     return Night(
         planned_at=made.now.astimezone(UTC),
@@ -59,7 +59,7 @@ def planned_night(made: Made) -> Night:
         windows=tuple(answer["windows"]),
         load_kwh=None if made.load is None else round(float(made.load.expected[there].sum()), 3),
         solar_kwh=round(float(made.solar.expected[there].sum()), 3),
-        forecast_kwh=round(sum(told), 3) if told else None,
+        forecast_kwh=round(sum(forecast), 3) if forecast else None,
         grid_charge_kwh=answer["grid_charge_kwh"],
         saving=answer["saving"],
         why=answer["why"],

@@ -1,4 +1,4 @@
-"""What came of the nights: levels as soon as the windows have ended, forecasts and savings when the meters have told."""
+"""What came of the nights: levels as soon as the windows have ended, forecasts and savings when the meters have counted."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -16,14 +16,14 @@ from .plan_options import BATTERY, LOAD_SENSOR, SOLAR_SENSOR
 
 HOUR = timedelta(hours=1)
 
-TOLD_AFTER = timedelta(minutes=15)
+METERED_AFTER = timedelta(minutes=15)
 """The statistics of an hour are there so long after its end."""
 
 GIVEN_UP_AFTER = timedelta(hours=24)
 """A meter that has a gap may still fill it for so long."""
 
 COMPARED_WITH = timedelta(days=60)
-"""So much of a meter is looked at to tell a jump of its counter."""
+"""So much of a meter is looked at to recognise a jump of its counter."""
 
 
 @callback
@@ -115,14 +115,14 @@ async def settle_nights(hass: HomeAssistant, options: Mapping[str, Any], nights:
 async def _settle(hass: HomeAssistant, options: Mapping[str, Any], nights: Nights, past: PastWindows) -> bool:
     now = dt_util.utcnow()
     compare = [one for one in nights.nights if _to_compare(one, now)]
-    reckon = [
-        one for one in nights.nights if not one.final and one.outcome is not None and one.until + TOLD_AFTER <= now
+    calculate = [
+        one for one in nights.nights if not one.final and one.outcome is not None and one.until + METERED_AFTER <= now
     ]
-    if not compare and not reckon:
+    if not compare and not calculate:
         return False
-    oldest = min(one.start for one in (*compare, *reckon))
+    oldest = min(one.start for one in (*compare, *calculate))
     meters = await _meters(hass, options, min(oldest, now) - COMPARED_WITH)
-    for night in reckon:
+    for night in calculate:
         if night not in nights.nights:
             # Something became known of it while the meters were read; the next look takes it.
             continue
@@ -139,8 +139,8 @@ async def _settle(hass: HomeAssistant, options: Mapping[str, Any], nights: Night
 
 
 def _to_compare(night: Night, now: datetime) -> bool:
-    told = night.forecast_kwh is not None and night.actual_kwh is None and not night.not_compared
-    return told and _day_hours(night)[-1] + HOUR + TOLD_AFTER <= now
+    open_ = night.forecast_kwh is not None and night.actual_kwh is None and not night.not_compared
+    return open_ and _day_hours(night)[-1] + HOUR + METERED_AFTER <= now
 
 
 async def _meters(hass: HomeAssistant, options: Mapping[str, Any], first: datetime) -> _Meters:
@@ -153,7 +153,7 @@ async def _meters(hass: HomeAssistant, options: Mapping[str, Any], first: dateti
 
 
 async def _outcome(hass: HomeAssistant, night: Night, acted: Sequence[Charged], meters: _Meters) -> Outcome | None:
-    """Return what a night earned, or why that cannot be said; None where the meters may still tell."""
+    """Return what a night earned, or why that cannot be said; None where the meters may still count it."""
     figures, seen = night.figures, night.outcome
     if figures is None or seen is None:
         return None
@@ -191,7 +191,7 @@ def _sun(night: Night, meters: _Meters) -> Mapping[datetime, float]:
 
 
 def _lit(hass: HomeAssistant, hours: Sequence[datetime], known: Mapping[datetime, float]) -> dict[datetime, float]:
-    """These hours as known, and 0 for those without sun that a meter does not tell: many sleep at night."""
+    """These hours as known, and 0 for those without sun that a meter does not count: many sleep at night."""
     dark = {hour: 0.0 for hour in hours if hour not in known and is_dark(hass, hour)} if known else {}
     return {hour: known[hour] for hour in hours if hour in known} | dark
 

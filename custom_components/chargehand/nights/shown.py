@@ -9,8 +9,8 @@ from .nights import Nights
 
 
 def nights_counted(nights: Nights) -> Mapping[str, Any]:
-    """How many nights the running total is of, and how many could not be reckoned."""
-    return {"nights_reckoned": nights.reckoned, "nights_not_reckoned": nights.not_reckoned}
+    """How many nights the running total is of, and how many could not be calculated."""
+    return {"nights_calculated": nights.calculated, "nights_not_calculated": nights.not_calculated}
 
 
 def last_night(nights: Nights) -> Mapping[str, Any] | None:

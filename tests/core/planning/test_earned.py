@@ -1,4 +1,4 @@
-"""What a charge has earned: days that were reckoned by hand, and what must not be earned by it."""
+"""What a charge has earned: days that were calculated by hand, and what must not be earned by it."""
 
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta

@@ -36,7 +36,7 @@ def _row(printed: str, way: str) -> tuple[float, float]:
 
 
 def test_house_load_and_solar_from_files(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """A load of 0.25 kWh, and 0.5 kWh from the roof from 10:00 to 14:00: what it costs without a night charge is reckoned by hand.
+    """A load of 0.25 kWh, and 0.5 kWh from the roof from 10:00 to 14:00: what it costs without a night charge is calculated by hand.
 
     A day from 20:00: 2 kWh at 0.10, 8 kWh at 0.30; 2 kWh left over by the roof give 2 x 0.94^2 = 1.767 back before 20:00: 2.070. Of
     the 2 kWh above the reserve at first 1.88 are spared at 0.30 before 01:00: 3 x 2.070 - 0.564 = 5.646.

@@ -138,9 +138,9 @@ class Reads:
 
     def poll_seconds(self, keys: Collection[str], rate: Poll) -> float:
         """Time on the line of one poll of this rate, in s: as measured, or as far as is known."""
-        # What was not read yet is reckoned by the line's arithmetic, corrected by how this line does against it elsewhere.
-        reckoned = sum(self._cost.seconds(batch.count) for batch in self._seconds)
-        factor = sum(self._seconds.values()) / reckoned if reckoned else 1.0
+        # What was not read yet is calculated by the line's arithmetic, corrected by how this line does against it elsewhere.
+        calculated = sum(self._cost.seconds(batch.count) for batch in self._seconds)
+        factor = sum(self._seconds.values()) / calculated if calculated else 1.0
         batches_of_one = self._plan(keys, {rate}).batches
         return sum(self._seconds.get(batch, self._cost.seconds(batch.count) * factor) for batch in batches_of_one)
 
