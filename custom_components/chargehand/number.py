@@ -70,9 +70,9 @@ class WindowNumber(WindowEntity, NumberEntity):
         """Take range and step from the map."""
         super().__init__(coordinator, side, number, setting)
         points = coordinator.inverter.map.schedule
-        assert points is not None
-        limit = limit_of(points_of(points, side)[number - 1], setting)
-        assert limit is not None
+        limit = None if points is None else limit_of(points_of(points, side)[number - 1], setting)
+        if limit is None:
+            raise ValueError(f"the map has no {setting} for {side} window {number}")
         self._attr_native_min_value = limit.minimum
         self._attr_native_max_value = limit.maximum
         self._attr_native_step = limit.step

@@ -22,8 +22,8 @@ from ..nights import (
     TARIFF,
     Tonight,
     cheap_hours,
-    tariff_of,
     prices_at_hand,
+    tariff_of,
     tonight_windows,
 )
 from .clock import set_clock
@@ -102,7 +102,9 @@ def _hours(coordinator: ChargehandCoordinator, data: Mapping[str, Any]) -> tuple
     try:
         # Of a tariff without bands, an entity's prices say which hours are cheap; what cannot be read is left to the plan to tell.
         dated = (
-            prices_at_hand(coordinator.hass, options, {}) if tariff.get(PRICE_SENSOR) and not tariff.get("bands") else []
+            prices_at_hand(coordinator.hass, options, {})
+            if tariff.get(PRICE_SENSOR) and not tariff.get("bands")
+            else []
         )
     except PricesUnreadable:
         dated = []

@@ -42,8 +42,8 @@ __all__ = [
     "nights_counted",
     "planned",
     "planned_night",
+    "prices_at_hand",
     "settle_nights",
     "tariff_of",
-    "prices_at_hand",
     "tonight_windows",
 ]

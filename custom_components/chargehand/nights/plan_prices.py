@@ -31,13 +31,13 @@ def prices_at_hand(hass: HomeAssistant, options: Mapping[str, Any], asked: Mappi
 
 
 def horizon_prices(
-    prices: Sequence[DatedPrice], options: Mapping[str, Any], asked: Mapping[str, Any], horizon: Horizon
+    dated: Sequence[DatedPrice], options: Mapping[str, Any], asked: Mapping[str, Any], horizon: Horizon
 ) -> tuple[Prices, dict[str, Any]]:
     """The price of every step, and what the answer says of where they are from. Raises BadTariff, PriceGap, ValueError."""
     if "prices" in asked:
-        return dated_prices(prices, horizon), _basis(PricesFrom.GIVEN, horizon.hours)
+        return dated_prices(dated, horizon), _basis(PricesFrom.GIVEN, horizon.hours)
     tariff = tariff_of(options[TARIFF])
-    prices, hours = dated_over_tariff(prices, tariff, horizon)
+    prices, hours = dated_over_tariff(dated, tariff, horizon)
     if not hours:
         return prices, _basis(PricesFrom.TARIFF, 0)
     if hours >= horizon.steps * horizon.step_hours:
