@@ -337,7 +337,14 @@ async def test_diagnostics_tell_the_fault_and_not_the_house(
 async def test_actions_are_described_and_every_text_has_its_place(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     descriptions = (await async_get_all_descriptions(hass))["chargehand"]
     assert descriptions.keys() >= {"apply_schedule", "get_schedule", "restore_schedule", "set_clock"}
-    assert descriptions["apply_schedule"]["fields"].keys() == {"device_id", "charge", "discharge", "armed", "override"}
+    assert descriptions["apply_schedule"]["fields"].keys() == {
+        "device_id",
+        "charge",
+        "discharge",
+        "armed",
+        "override",
+        "until",
+    }
     texts = await async_get_translations(hass, "en", "services", {"chargehand"})
     for action, description in descriptions.items():
         for field in description["fields"]:
