@@ -12,7 +12,7 @@ from custom_components.chargehand.core.modbus import Endpoint, Framing, Gateway
 from custom_components.chargehand.core.registers import load_map
 from tests.bench.plain import Plain
 from tests.conftest import AddInverter
-from tests.core.schedule.impatient import PATIENCE, make_inverter
+from tests.core.schedule.quick_inverter import PATIENCE, make_inverter
 
 HEAD = """\
 chargehand_map: 1

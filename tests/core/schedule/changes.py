@@ -172,7 +172,7 @@ def changes(*, many: tuple[Window, ...]) -> tuple[Change, ...]:
 
 
 MAIN = {"one_window", "charge_windows", "six_windows", "restore", "six_and_arm", "disarm_and_charge"}
-"""Kinds of change that stand for all where each case takes seconds."""
+"""Kinds of change that represent all where each case takes seconds."""
 
 
 def changes_on(variant: str) -> tuple[Change, ...]:

@@ -1,4 +1,4 @@
-"""Stands that the tests of a worker share."""
+"""Benches that the tests of a worker share."""
 
 from collections.abc import Iterator
 from pathlib import Path
@@ -8,13 +8,13 @@ from hypothesis import settings
 
 from custom_components.chargehand.core.registers import RegisterMap, load_map
 
-from .stand import Stands
+from .case_bench import CaseBenches
 from .variants import VARIANTS, write_variant
 
 settings.register_profile("schedule", deadline=None, database=None)
 settings.load_profile("schedule")
 
-STANDS = 12
+BENCHES = 12
 """Benches a worker: most of a case is waiting, so several go on at a time."""
 
 
@@ -48,9 +48,9 @@ def _chargehand_can_be_loaded() -> None:
 
 
 @pytest.fixture(scope="session")
-def stands(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Stands]:
+def benches(tmp_path_factory: pytest.TempPathFactory) -> Iterator[CaseBenches]:
     """Benches, started when the first is taken."""
-    running = Stands(tmp_path_factory.mktemp("stands"), STANDS)
+    running = CaseBenches(tmp_path_factory.mktemp("benches"), BENCHES)
     yield running
     running.close()
 

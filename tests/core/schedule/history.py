@@ -14,11 +14,11 @@ from custom_components.chargehand.core.schedule.image import masks_of, upon
 from custom_components.chargehand.core.schedule.journal import Entry, Verdict, judge
 from tests.bench.teasel import CONTROL_WORD, WINDOWS
 
+from .case_bench import CaseBench, CaseBenches, Seen
 from .changes import AFTER, ARMED, BEFORE, DISARMED, NEAR, Registers, Window, holding, unused
-from .mishaps import MISHAPS, Mishap
-from .paper import Paper
-from .stand import Seen, Stand, Stands
-from .truth import Untrue, acting, acting_of, check_addresses, difference, image_of, same
+from .journal_file import JournalFile
+from .outcome_checks import OutcomeWrong, acting, acting_of, check_addresses, difference, image_of, same
+from .request_faults import REQUEST_FAULTS, RequestFault
 
 type Windows = tuple[Window, ...]
 
@@ -32,36 +32,36 @@ TARGETS: tuple[Windows, ...] = (
 )
 """Sets of six windows to commit; none overlap."""
 
-PLAIN = tuple(one for one in MISHAPS if one.puts == "nothing")
-"""Mishaps that leave nothing behind that nobody asked for; other hands have a rule of their own."""
+PLAIN = tuple(one for one in REQUEST_FAULTS if one.puts == "nothing")
+"""Request faults that leave nothing behind that nobody asked for; other hands have a rule of their own."""
 
-mishaps = st.none() | st.tuples(st.sampled_from(PLAIN), st.integers(1, 12), st.booleans())
+request_faults = st.none() | st.tuples(st.sampled_from(PLAIN), st.integers(1, 12), st.booleans())
 """None, or what goes wrong, at which request, and whether ever after."""
 
-type Trouble = tuple[Mishap, int, bool] | None
+type Trouble = tuple[RequestFault, int, bool] | None
 
 
 class History(RuleBasedStateMachine):
-    """One stand and its model: `known` is what it holds, None while that is open."""
+    """One bench and its model: `known` is what it holds, None while that is open."""
 
-    def __init__(self, stands: Stands, register_map: RegisterMap, ends: Counter[str]) -> None:
+    def __init__(self, benches: CaseBenches, register_map: RegisterMap, ends: Counter[str]) -> None:
         super().__init__()
-        self._loop = stands.loop
+        self._loop = benches.loop
         self._map = register_map
         self._ends = ends
-        self._taken = stands.take()
-        self._stand: Stand = self._loop.run_until_complete(self._taken.__aenter__())
-        self._paper = Paper(self._stand.folder / "history.json")
+        self._taken = benches.take()
+        self._bench: CaseBench = self._loop.run_until_complete(self._taken.__aenter__())
+        self._journal = JournalFile(self._bench.folder / "history.json")
         self.known: Registers | None = None
 
     @initialize(windows=st.sampled_from(TARGETS), armed=st.booleans())
     def start(self, windows: Windows, armed: bool) -> None:
         """No commit is open; the inverter holds one of the schedules."""
         self.known = holding(ARMED if armed or self._map.id.startswith("bare") else DISARMED, windows)
-        self._loop.run_until_complete(self._paper.clear())
-        self._loop.run_until_complete(self._stand.hold(self.known))
+        self._loop.run_until_complete(self._journal.clear())
+        self._loop.run_until_complete(self._bench.hold(self.known))
 
-    @rule(windows=st.sampled_from(TARGETS), armed=st.booleans(), trouble=mishaps)
+    @rule(windows=st.sampled_from(TARGETS), armed=st.booleans(), trouble=request_faults)
     def commit(self, windows: Windows, armed: bool, trouble: Trouble) -> None:
         """A user asks for a schedule, and something may go wrong."""
         self._loop.run_until_complete(self._commit(windows, armed or self._map.id.startswith("bare"), trouble))
@@ -72,12 +72,12 @@ class History(RuleBasedStateMachine):
     )
     def other_hand(self, address: int, value: int) -> None:
         """Somebody sets a power at the inverter's own panel."""
-        self._loop.run_until_complete(self._stand.bench.set(address, [value]))
+        self._loop.run_until_complete(self._bench.remote.set(address, [value]))
         if self.known is not None:
             self.known = {**self.known, address: value}
 
-    @precondition(lambda self: self._paper.read() is not None)
-    @rule(trouble=mishaps)
+    @precondition(lambda self: self._journal.read() is not None)
+    @rule(trouble=request_faults)
     def restart(self, trouble: Trouble) -> None:
         """Chargehand starts anew, with what its journal holds."""
         self._loop.run_until_complete(self._restart(trouble))
@@ -85,32 +85,32 @@ class History(RuleBasedStateMachine):
     @invariant()
     def what_is_known_is_there(self) -> None:
         """Nothing changed but what somebody changed."""
-        memory = self._loop.run_until_complete(self._stand.memory())
+        memory = self._loop.run_until_complete(self._bench.memory())
         if self.known is not None and memory != self.known:
-            raise Untrue(f"unlike what was said: {difference(memory, self.known)}")
+            raise OutcomeWrong(f"unlike what was reported: {difference(memory, self.known)}")
 
     @override
     def teardown(self) -> None:
-        self._loop.run_until_complete(self._stand.bench.clear_faults())
+        self._loop.run_until_complete(self._bench.remote.clear_faults())
         self._loop.run_until_complete(self._taken.__aexit__(None, None, None))
 
     async def _order(self, trouble: Trouble) -> float:
-        await self._stand.bench.clear_faults()
+        await self._bench.remote.clear_faults()
         if trouble is None:
             return 0.0
-        mishap, nth, forever = trouble
-        await self._stand.bench.fault(mishap.kind, nth=nth, count=None if forever else 1, **mishap.order)
-        return mishap.settles_after
+        request_fault, nth, forever = trouble
+        await self._bench.remote.fault(request_fault.kind, nth=nth, count=None if forever else 1, **request_fault.order)
+        return request_fault.settles_after
 
     async def _commit(self, windows: Windows, armed: bool, trouble: Trouble) -> None:
-        before, was_open = await self._stand.memory(), self._paper.read()
+        before, was_open = await self._bench.memory(), self._journal.read()
         wanted = holding((before[CONTROL_WORD] & ~1) | armed, windows)
         # Half of an earlier commit is taken back before the next begins.
         began = before if was_open is None else self._taken_back(was_open, before)
         waits = await self._order(trouble)
-        await self._stand.seen()
+        await self._bench.seen()
         try:
-            async with self._stand.inverter(self._map, self._paper) as inverter:
+            async with self._bench.inverter(self._map, self._journal) as inverter:
                 await inverter.put_image({at: wanted[at[1]] for at in self._addresses})
         except NotTaken:
             end, self.known = "not taken", began
@@ -122,14 +122,14 @@ class History(RuleBasedStateMachine):
             end, self.known = "confirmed", wanted
         self._ends[end] += 1
         await asyncio.sleep(waits)
-        seen, kept = await self._stand.seen(), self._paper.read()
+        seen, kept = await self._bench.seen(), self._journal.read()
         self._check_record(seen, before, began, wanted)
         if end == "line" and (seen.writes or kept != was_open):
-            raise Untrue("a fault of the line before any write, but something was written")
+            raise OutcomeWrong("a fault of the line before any write, but something was written")
         if end in {"confirmed", "not taken"} and seen.writes and kept is not None:
-            raise Untrue("proven, and the journal is kept")
+            raise OutcomeWrong("proven, and the journal is kept")
         if end == "uncertain" and kept is None:
-            raise Untrue("uncertain, and the journal is cleared")
+            raise OutcomeWrong("uncertain, and the journal is cleared")
 
     def _taken_back(self, entry: Entry, memory: Registers) -> Registers:
         """What the inverter holds once half of this commit is taken back; as it is, when it is not half of it."""
@@ -143,33 +143,33 @@ class History(RuleBasedStateMachine):
         }
 
     async def _restart(self, trouble: Trouble) -> None:
-        entry, memory = self._paper.read(), await self._stand.memory()
+        entry, memory = self._journal.read(), await self._bench.memory()
         if entry is None:
             return
         waits = await self._order(trouble)
-        await self._stand.seen()
+        await self._bench.seen()
         try:
-            async with self._stand.inverter(self._map, self._paper) as inverter:
+            async with self._bench.inverter(self._map, self._journal) as inverter:
                 verdict, image = await inverter.settle(entry, may_write=True)
         except LineError:
             verdict, image = None, {}
         await asyncio.sleep(waits)
-        seen, now = await self._stand.seen(), await self._stand.memory()
+        seen, now = await self._bench.seen(), await self._bench.memory()
         before, after = (
             {**memory, **{at: value for (_, at), value in one.items()}} for one in (entry.before, entry.after)
         )
         self._check_record(seen, before, after, memory)
         self._ends[f"settled: {verdict or 'line'}"] += 1
         if verdict is not Verdict.BEFORE and verdict is not Verdict.MIXTURE and (seen.writes or now != memory):
-            raise Untrue(f"settled as {verdict}, and written")
+            raise OutcomeWrong(f"settled as {verdict}, and written")
         if verdict is None or verdict is Verdict.MIXTURE:
             return
         if image != image_of(now, image):
-            raise Untrue("settled with another image than the inverter's")
+            raise OutcomeWrong("settled with another image than the inverter's")
         if not same(now, {Verdict.AFTER: after, Verdict.BEFORE: before, Verdict.FOREIGN: memory}[verdict]):
-            raise Untrue(f"settled as {verdict}, with {difference(now, before)}")
+            raise OutcomeWrong(f"settled as {verdict}, with {difference(now, before)}")
         self.known = now
-        await self._paper.clear()
+        await self._journal.clear()
 
     @property
     def _addresses(self) -> tuple[Address, ...]:
@@ -182,4 +182,4 @@ class History(RuleBasedStateMachine):
         for one in seen.acted:
             found = acting(one["windows"], armed=one["armed"])
             if not any(found <= acting_of(registers) for registers in whole):
-                raise Untrue(f"it acted on a mixture: {sorted(found)}")
+                raise OutcomeWrong(f"it acted on a mixture: {sorted(found)}")

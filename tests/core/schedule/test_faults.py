@@ -1,4 +1,4 @@
-"""Every fault at every request of every kind of change: what is said of a commit is what the inverter holds."""
+"""Every fault at every request of every kind of change: what a commit reports is what the inverter holds."""
 
 from collections import Counter
 from collections.abc import Callable, Iterator
@@ -8,12 +8,12 @@ import pytest
 from custom_components.chargehand.core.registers import RegisterMap
 
 from .case import Case, run
+from .case_bench import CaseBenches
 from .changes import MAIN, Change, changes_on
-from .mishaps import Mishap, mishaps_on
-from .stand import Stands
-from .truth import Untrue
+from .outcome_checks import OutcomeWrong
+from .request_faults import RequestFault, request_faults_on
+from .run_together import run_all
 from .variants import VARIANTS
-from .works import all_of
 
 pytestmark = pytest.mark.usefixtures("socket_enabled")
 
@@ -37,7 +37,7 @@ LONGEST = 400
 
 @pytest.mark.parametrize(("variant", "change", "forever"), KINDS)
 def test_a_commit_ends_as_it_says_whichever_request_fails(
-    stands: Stands,
+    benches: CaseBenches,
     variants: dict[str, RegisterMap],
     variant: str,
     change: Change,
@@ -45,26 +45,28 @@ def test_a_commit_ends_as_it_says_whichever_request_fails(
     record_property: Callable[[str, object], None],
 ) -> None:
     ends = Counter[str]()
-    untrue: list[str] = []
+    wrong: list[str] = []
 
-    async def sweep(mishap: Mishap, requests: Iterator[int]) -> None:
+    async def sweep(request_fault: RequestFault, requests: Iterator[int]) -> None:
         for nth in requests:
-            case = Case(change=change, register_map=variants[variant], mishap=mishap, nth=nth, forever=forever)
-            async with stands.take() as stand:
+            case = Case(
+                change=change, register_map=variants[variant], request_fault=request_fault, nth=nth, forever=forever
+            )
+            async with benches.take() as bench:
                 try:
-                    result = await run(case, stand)
-                except Untrue as fault:
-                    untrue.append(f"{case}: {fault}")
-                    assert len(untrue) < MOST, "\n".join(untrue)
+                    result = await run(case, bench)
+                except OutcomeWrong as fault:
+                    wrong.append(f"{case}: {fault}")
+                    assert len(wrong) < MOST, "\n".join(wrong)
                     continue
             ends[result.end] += 1
             if not result.met:
                 return
-        untrue.append(f"{change.name}: {mishap.name} was still met at request {LONGEST}")
+        wrong.append(f"{change.name}: {request_fault.name} was still met at request {LONGEST}")
 
-    # Each mishap's sweep ends at the first request where it is not met; several go on at a time, each taking the next request.
-    sweeps = [(mishap, iter(range(1, LONGEST))) for mishap in mishaps_on(variant)]
-    stands.loop.run_until_complete(all_of(sweep(*one) for one in sweeps for _ in range(LANES[forever])))
+    # Each request_fault's sweep ends at the first request where it is not met; several go on at a time, each taking the next request.
+    sweeps = [(request_fault, iter(range(1, LONGEST))) for request_fault in request_faults_on(variant)]
+    benches.loop.run_until_complete(run_all(sweep(*one) for one in sweeps for _ in range(LANES[forever])))
     print(variant, change.name, dict(ends))
     record_property("cases: with a fault", ends.total())
-    assert not untrue, "\n".join(untrue)
+    assert not wrong, "\n".join(wrong)

@@ -1,4 +1,4 @@
-"""Commits, faults, other hands and restarts in any order: what was said is what is there."""
+"""Commits, faults, other hands and restarts in any order: what was reported is what is there."""
 
 from collections import Counter
 from collections.abc import Callable
@@ -9,8 +9,8 @@ from hypothesis.stateful import run_state_machine_as_test
 
 from custom_components.chargehand.core.registers import RegisterMap
 
+from .case_bench import CaseBenches
 from .history import History
-from .stand import Stands
 
 pytestmark = pytest.mark.usefixtures("socket_enabled")
 
@@ -27,13 +27,13 @@ BOUNDED = settings(
 
 @pytest.mark.parametrize("variant", ["armed_long", "armed_four", "bare_four", "bare_single"])
 def test_any_history_leaves_what_was_said(
-    stands: Stands,
+    benches: CaseBenches,
     variants: dict[str, RegisterMap],
     variant: str,
     record_property: Callable[[str, object], None],
 ) -> None:
     ends = Counter[str]()
-    run_state_machine_as_test(lambda: History(stands, variants[variant], ends), settings=BOUNDED)  # type: ignore[arg-type]
+    run_state_machine_as_test(lambda: History(benches, variants[variant], ends), settings=BOUNDED)  # type: ignore[arg-type]
     print(variant, dict(ends))
     record_property("cases: in histories", ends.total())
     assert ends["confirmed"]

@@ -7,12 +7,12 @@ import pytest
 
 from custom_components.chargehand.core.registers import RegisterMap
 
+from .case_bench import CaseBenches
 from .changes import Change, changes_on
+from .outcome_checks import OutcomeWrong, same
+from .run_together import run_all
 from .scene import Scene
-from .stand import Stands
-from .truth import Untrue, same
 from .variants import VARIANTS
-from .works import all_of
 
 pytestmark = pytest.mark.usefixtures("socket_enabled")
 
@@ -31,7 +31,7 @@ ENDED = "ended"
 """The process was not killed: it has no such point."""
 
 type Play = Callable[[Scene, int], Awaitable[str]]
-type Told = Callable[[str, object], None]
+type RecordProperty = Callable[[str, object], None]
 
 
 def kinds(*names: str) -> pytest.MarkDecorator:
@@ -47,24 +47,26 @@ def kinds(*names: str) -> pytest.MarkDecorator:
     )
 
 
-def at_every_point(stands: Stands, change: Change, register_map: RegisterMap, path: str, play: Play) -> Counter[str]:
+def at_every_point(
+    benches: CaseBenches, change: Change, register_map: RegisterMap, path: str, play: Play
+) -> Counter[str]:
     """Play with the kill at point 1, 2, 3 … until there is no such point; answers with how often each end came."""
     ends = Counter[str]()
 
     async def lane(points: Iterator[int]) -> None:
-        async with stands.take() as stand:
-            scene = Scene(change, register_map, path, stand, await stand.executioner())
+        async with benches.take() as bench:
+            scene = Scene(change, register_map, path, bench, await bench.process_client())
             for point in points:
                 try:
                     end = await play(scene, point)
-                except Untrue as fault:
-                    raise Untrue(f"{register_map.id} {change.name}, killed at point {point}: {fault}") from fault
+                except OutcomeWrong as fault:
+                    raise OutcomeWrong(f"{register_map.id} {change.name}, killed at point {point}: {fault}") from fault
                 ends[end] += 1
                 if end == ENDED:
                     return
 
     points = iter(range(1, LONGEST))
-    stands.loop.run_until_complete(all_of(lane(points) for _ in range(LANES)))
+    benches.loop.run_until_complete(run_all(lane(points) for _ in range(LANES)))
     print(register_map.id, change.name, dict(ends))
     assert ends[ENDED], "there was no end of points"
     return ends
@@ -72,12 +74,12 @@ def at_every_point(stands: Stands, change: Change, register_map: RegisterMap, pa
 
 @kinds()
 def test_killed_at_any_point_the_next_start_finds_all_or_puts_back(
-    stands: Stands,
+    benches: CaseBenches,
     variants: dict[str, RegisterMap],
     map_paths: dict[str, str],
     variant: str,
     change: Change,
-    record_property: Told,
+    record_property: RecordProperty,
 ) -> None:
     async def killed(scene: Scene, point: int) -> str:
         for _ in range(RUNS):
@@ -89,11 +91,11 @@ def test_killed_at_any_point_the_next_start_finds_all_or_puts_back(
                 break
         if end == "killed":
             return found
-        if (end, found) != ("confirmed", "no journal") or not same(await scene.stand.memory(), change.after):
-            raise Untrue(f"it was not killed, and ended {end} with {found}")
+        if (end, found) != ("confirmed", "no journal") or not same(await scene.bench.memory(), change.after):
+            raise OutcomeWrong(f"it was not killed, and ended {end} with {found}")
         return ENDED
 
-    ends = at_every_point(stands, change, variants[variant], map_paths[variant], killed)
+    ends = at_every_point(benches, change, variants[variant], map_paths[variant], killed)
     record_property("cases: killed", ends.total())
     assert ends["before"]
     assert ends["after"]
@@ -102,31 +104,31 @@ def test_killed_at_any_point_the_next_start_finds_all_or_puts_back(
 
 @kinds("charge_windows", "six_windows")
 def test_changed_by_somebody_after_the_kill_nothing_is_touched(
-    stands: Stands,
+    benches: CaseBenches,
     variants: dict[str, RegisterMap],
     map_paths: dict[str, str],
     variant: str,
     change: Change,
-    record_property: Told,
+    record_property: RecordProperty,
 ) -> None:
     async def killed(scene: Scene, point: int) -> str:
         await scene.begin()
         end = await scene.send(point)
         return ENDED if end != "killed" else await scene.recover(foreign=True)
 
-    ends = at_every_point(stands, change, variants[variant], map_paths[variant], killed)
+    ends = at_every_point(benches, change, variants[variant], map_paths[variant], killed)
     record_property("cases: killed, then changed elsewhere", ends.total())
     assert set(ends) == {"foreign", "no journal", ENDED}
 
 
 @kinds("charge_windows", "six_windows", "six_and_arm")
 def test_killed_again_while_putting_back_the_start_after_that_ends_it(
-    stands: Stands,
+    benches: CaseBenches,
     variants: dict[str, RegisterMap],
     map_paths: dict[str, str],
     variant: str,
     change: Change,
-    record_property: Told,
+    record_property: RecordProperty,
 ) -> None:
     twice = Counter[str]()
 
@@ -135,15 +137,15 @@ def test_killed_again_while_putting_back_the_start_after_that_ends_it(
             await scene.begin()
             if await scene.send(point) != "killed":
                 return ENDED
-            if scene.paper.read() is None:
+            if scene.journal.read() is None:
                 return "no journal"
             settled = await scene.send(again, settle=True)
             twice[await scene.recover()] += 1
             if settled != "killed":
                 return settled
-        raise Untrue("there was no end of points")
+        raise OutcomeWrong("there was no end of points")
 
-    at_every_point(stands, change, variants[variant], map_paths[variant], killed)
+    at_every_point(benches, change, variants[variant], map_paths[variant], killed)
     print(dict(twice))
     record_property("cases: killed twice", twice.total())
     assert twice

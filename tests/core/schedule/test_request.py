@@ -1,4 +1,4 @@
-"""A request is checked as a whole before anything is sent; every fault is told, by name."""
+"""A request is checked as a whole before anything is sent; every fault is listed by name."""
 
 from dataclasses import replace
 from pathlib import Path
@@ -147,7 +147,7 @@ def test_what_cannot_be_on_the_inverter_is_refused_by_name(
     assert reasons(points, held, ScheduleRequest(charge=windows)) == [key]
 
 
-def test_all_faults_of_a_request_are_told_at_once(points: SchedulePoints, held: Schedule) -> None:
+def test_all_faults_of_a_request_are_listed_at_once(points: SchedulePoints, held: Schedule) -> None:
     request = ScheduleRequest(
         charge=[window("24:30", "05:00"), window(power=25_000), window("03:00", "03:00")],
         discharge=[window(1420, "x")],
@@ -215,7 +215,7 @@ def test_what_is_split_on_the_inverters_clock_is_one_window_to_the_user(
         assert (first.start, first.end) == (start, end)
 
 
-def test_a_power_is_rounded_to_what_the_register_can_hold_and_that_is_said(
+def test_a_power_is_rounded_to_what_the_register_can_hold_and_that_is_reported(
     points: SchedulePoints, held: Schedule
 ) -> None:
     checked = check(points, held, ScheduleRequest(charge=[window(power=1666.6)]))
@@ -229,7 +229,7 @@ def test_a_power_is_rounded_to_what_the_register_can_hold_and_that_is_said(
     )
 
 
-def test_a_current_is_rounded_to_what_the_register_can_hold_and_that_is_said(
+def test_a_current_is_rounded_to_what_the_register_can_hold_and_that_is_reported(
     in_amperes: SchedulePoints, unused: Schedule
 ) -> None:
     one = WindowRequest(start="01:00", end="05:00", current=33.33, stop_level=95.0)
@@ -244,7 +244,7 @@ def test_a_current_is_rounded_to_what_the_register_can_hold_and_that_is_said(
     )
 
 
-def test_watts_become_amperes_through_the_battery_voltage_and_that_is_said(
+def test_watts_become_amperes_through_the_battery_voltage_and_that_is_reported(
     in_amperes: SchedulePoints, unused: Schedule
 ) -> None:
     """P = V x I: 2 560 W at 51.2 V, the nominal voltage of 16 LiFePO4 cells (common practice), are 50 A."""
@@ -255,7 +255,7 @@ def test_watts_become_amperes_through_the_battery_voltage_and_that_is_said(
     assert reasons(in_amperes, unused, request) == ["no_voltage"]
 
 
-def test_amperes_become_watts_through_the_battery_voltage_and_that_is_said(
+def test_amperes_become_watts_through_the_battery_voltage_and_that_is_reported(
     points: SchedulePoints, held: Schedule
 ) -> None:
     """P = V x I, the other way round."""
@@ -266,15 +266,15 @@ def test_amperes_become_watts_through_the_battery_voltage_and_that_is_said(
     assert reasons(points, held, request) == ["no_voltage"]
 
 
-def test_watts_that_are_too_many_are_told_as_they_were_asked_for(in_amperes: SchedulePoints, unused: Schedule) -> None:
+def test_watts_that_are_too_many_are_named_as_they_were_asked_for(in_amperes: SchedulePoints, unused: Schedule) -> None:
     """P = V x I: 20 000 W at 52 V are 384.6 A."""
     request = ScheduleRequest(charge=[WindowRequest(start="01:00", end="05:00", power=20_000.0, stop_level=95.0)])
     with pytest.raises(Rejected) as rejected:
         check(in_amperes, unused, request, voltage=52.0)
     (reason,) = rejected.value.reasons
     assert reason.key == "converted_out_of_range"
-    told = {name: reason.values[name] for name in ("asked", "value", "unit", "maximum")}
-    assert told == {"asked": "20000 W", "value": "384.6", "unit": "A", "maximum": "100"}
+    named = {name: reason.values[name] for name in ("asked", "value", "unit", "maximum")}
+    assert named == {"asked": "20000 W", "value": "384.6", "unit": "A", "maximum": "100"}
 
 
 def test_a_limit_left_out_stays_as_the_inverter_has_it_or_is_asked_for(points: SchedulePoints, held: Schedule) -> None:

@@ -14,7 +14,7 @@ LATE_MS = 120
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Mishap:
+class RequestFault:
     """A fault. What it may leave behind that no commit would write is named by `puts`."""
 
     name: str
@@ -28,31 +28,31 @@ class Mishap:
     """Seconds after the last request until nothing of it is still to come."""
 
 
-def _exception(code: int) -> Mishap:
+def _exception(code: int) -> RequestFault:
     # 1, 2 and 3 say that it will never be taken; the others may pass.
-    return Mishap(name=f"exception_{code}", kind="exception", order={"code": code}, passes=code > 3)
+    return RequestFault(name=f"exception_{code}", kind="exception", order={"code": code}, passes=code > 3)
 
 
-def _overwrite(name: str, address: int, value: int, puts: str) -> Mishap:
-    return Mishap(
+def _overwrite(name: str, address: int, value: int, puts: str) -> RequestFault:
+    return RequestFault(
         name=f"overwrite_{name}", kind="overwrite", order={"address": address, "value": value}, puts=puts, passes=False
     )
 
 
-MISHAPS = (
-    Mishap(name="no_answer", kind="no_answer"),
-    Mishap(name="no_answer_0b", kind="no_answer", order={"gateway_answers": True}),
-    Mishap(name="answer_lost", kind="answer_lost"),
-    Mishap(name="answer_lost_0b", kind="answer_lost", order={"gateway_answers": True}),
+REQUEST_FAULTS = (
+    RequestFault(name="no_answer", kind="no_answer"),
+    RequestFault(name="no_answer_0b", kind="no_answer", order={"gateway_answers": True}),
+    RequestFault(name="answer_lost", kind="answer_lost"),
+    RequestFault(name="answer_lost_0b", kind="answer_lost", order={"gateway_answers": True}),
     *map(_exception, (1, 2, 3, 4, 5, 6, 10, 11)),
-    Mishap(name="reset", kind="reset"),
-    Mishap(name="reset_after", kind="reset_after"),
-    Mishap(name="wrong_id", kind="wrong_id"),
-    Mishap(name="truncated", kind="truncated"),
-    Mishap(name="late", kind="late", order={"ms": 130}, settles_after=0.16),
-    Mishap(name="write_ignored", kind="write_ignored"),
-    Mishap(name="write_clamped", kind="write_clamped", puts="values", passes=False),
-    Mishap(name="write_shows_late", kind="write_shows_late", order={"ms": LATE_MS}, settles_after=0.16),
+    RequestFault(name="reset", kind="reset"),
+    RequestFault(name="reset_after", kind="reset_after"),
+    RequestFault(name="wrong_id", kind="wrong_id"),
+    RequestFault(name="truncated", kind="truncated"),
+    RequestFault(name="late", kind="late", order={"ms": 130}, settles_after=0.16),
+    RequestFault(name="write_ignored", kind="write_ignored"),
+    RequestFault(name="write_clamped", kind="write_clamped", puts="values", passes=False),
+    RequestFault(name="write_shows_late", kind="write_shows_late", order={"ms": LATE_MS}, settles_after=0.16),
     _overwrite("foreign", CHARGE[0].power, 123, "power"),
     _overwrite("earlier", CHARGE[0].power, BEFORE[0][1], "power"),
     _overwrite("wanted", CHARGE[0].power, AFTER[0][1], "power"),
@@ -61,7 +61,7 @@ MISHAPS = (
 )
 
 
-def mishaps_on(variant: str) -> tuple[Mishap, ...]:
-    """Those that concern a variant: one that knows of no arming is not told when somebody disarms it."""
-    concerns: Callable[[Mishap], bool] = lambda one: one.puts != "arming" or variant.startswith("armed")  # noqa: E731
-    return tuple(filter(concerns, MISHAPS))
+def request_faults_on(variant: str) -> tuple[RequestFault, ...]:
+    """Those that concern a variant: one that knows of no arming does not notice when somebody disarms it."""
+    concerns: Callable[[RequestFault], bool] = lambda one: one.puts != "arming" or variant.startswith("armed")  # noqa: E731
+    return tuple(filter(concerns, REQUEST_FAULTS))

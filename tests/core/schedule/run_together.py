@@ -4,8 +4,8 @@ import asyncio
 from collections.abc import Coroutine, Iterable
 
 
-async def all_of(work: Iterable[Coroutine[object, object, None]]) -> None:
-    """Do all of it, to the end even where some fails: a case that is cut off would leave its stand out of step. Raises all faults."""
+async def run_all(work: Iterable[Coroutine[object, object, None]]) -> None:
+    """Do all of it, to the end even where some fails: a case that is cut off would leave its bench out of step. Raises all faults."""
     ends = await asyncio.gather(*work, return_exceptions=True)
     faults = [end for end in ends if isinstance(end, BaseException)]
     if len(faults) == 1:

@@ -22,8 +22,8 @@ from custom_components.chargehand.core.schedule.commit import NotTaken, Uncertai
 from custom_components.chargehand.core.schedule.journal import Entry
 
 from .changes import changes_on
-from .impatient import make_inverter
-from .paper import Paper
+from .journal_file import JournalFile
+from .quick_inverter import make_inverter
 
 ON_ITS_WAY = 0.001
 """Seconds from asking to being killed: the request is on the line and has not been answered, or has just been."""
@@ -41,75 +41,75 @@ class Job(TypedDict):
     """Not the change, but settling the unfinished one in the journal."""
 
 
-class Fate:
+class KillPoint:
     """Counts the points at which a process may be killed, and kills it at one of them."""
 
     def __init__(self, point: int) -> None:
         self._left = point
 
-    def here(self) -> None:
-        """A point."""
+    def reach(self) -> None:
+        """Count one point, and kill the process where it is the last."""
         self._left -= 1
         if self._left == 0:
             os.kill(os.getpid(), signal.SIGKILL)
 
-    async def on_the_way(self, work: asyncio.Task[tuple[ModbusPDU, float]]) -> None:
-        """A point a moment after work has begun."""
+    async def during(self, work: asyncio.Task[tuple[ModbusPDU, float]]) -> None:
+        """Count one point a moment after work has begun."""
         self._left -= 1
         if self._left == 0:
             await asyncio.wait([work], timeout=ON_ITS_WAY)
             os.kill(os.getpid(), signal.SIGKILL)
 
 
-class DoomedGateway(Gateway):
+class KillableGateway(Gateway):
     """A connection with points before a request, on its way, and after it."""
 
-    def __init__(self, endpoint: Endpoint, fate: Fate) -> None:
+    def __init__(self, endpoint: Endpoint, kill: KillPoint) -> None:
         super().__init__(endpoint)
-        self._fate = fate
+        self._kill = kill
 
     @override
     async def request(self, request: ModbusPDU, **terms: Any) -> tuple[ModbusPDU, float]:
-        self._fate.here()
+        self._kill.reach()
         asked = super().request(request, **terms)
         work = asyncio.ensure_future(asked)
-        await self._fate.on_the_way(work)
+        await self._kill.during(work)
         answer = await work
-        self._fate.here()
+        self._kill.reach()
         return answer
 
 
-class DoomedPaper(Paper):
+class KillableJournal(JournalFile):
     """A journal with points around what it does."""
 
-    def __init__(self, path: Path, fate: Fate) -> None:
+    def __init__(self, path: Path, kill: KillPoint) -> None:
         super().__init__(path)
-        self._fate = fate
+        self._kill = kill
 
     @override
     async def write(self, entry: Entry) -> None:
-        self._fate.here()
+        self._kill.reach()
         await super().write(entry)
-        self._fate.here()
+        self._kill.reach()
 
     @override
     async def clear(self) -> None:
-        self._fate.here()
+        self._kill.reach()
         await super().clear()
-        self._fate.here()
+        self._kill.reach()
 
 
 async def commit(job: Job) -> str:
-    """Do the job; answers with how it ended, if it is not killed before."""
+    """Do the job; return how it ended, if it is not killed before."""
     register_map = load_map(Path(job["map"]))
-    fate = Fate(job["point"])
-    paper = DoomedPaper(Path(job["journal"]), fate)
-    gateway = DoomedGateway(Endpoint(host="127.0.0.1", port=job["port"], framing=Framing.TCP), fate)
-    inverter = make_inverter(register_map, gateway, paper)
+    kill = KillPoint(job["point"])
+    journal = KillableJournal(Path(job["journal"]), kill)
+    gateway = KillableGateway(Endpoint(host="127.0.0.1", port=job["port"], framing=Framing.TCP), kill)
+    inverter = make_inverter(register_map, gateway, journal)
     (change,) = (one for one in changes_on(register_map.id) if one.name == job["change"])
     try:
         if job["settle"]:
-            entry = paper.read()
+            entry = journal.read()
             assert entry is not None
             verdict, _ = await inverter.settle(entry, may_write=True)
             return str(verdict)
@@ -127,14 +127,14 @@ class Jobs(socketserver.StreamRequestHandler):
     def handle(self) -> None:
         for line in self.rfile:
             job: Job = json.loads(line)
-            ends, told = os.pipe()
+            read_end, write_end = os.pipe()
             child = os.fork()
             if child == 0:
-                os.write(told, asyncio.run(commit(job)).encode())
+                os.write(write_end, asyncio.run(commit(job)).encode())
                 os._exit(0)
-            os.close(told)
-            with os.fdopen(ends) as words:
-                end = words.read()
+            os.close(write_end)
+            with os.fdopen(read_end) as pipe:
+                end = pipe.read()
             _, status = os.waitpid(child, 0)
             self.wfile.write(json.dumps({"end": end if os.WIFEXITED(status) else "killed"}).encode() + b"\n")
 

@@ -1,4 +1,4 @@
-"""The test's end of the processes that are killed."""
+"""The tests' client of the processes that are killed."""
 
 import asyncio
 import json
@@ -6,13 +6,13 @@ import sys
 from pathlib import Path
 from typing import cast
 
-from .doomed import Job
+from .killable_process import Job
 
 _ROOT = Path(__file__).parents[3]
 
 
-class Executioner:
-    """A connection to `tests.core.schedule.doomed`, one job at a time."""
+class ProcessClient:
+    """A connection to `tests.core.schedule.killable_process`, one job at a time."""
 
     def __init__(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         self._reader = reader
@@ -29,25 +29,25 @@ class Executioner:
         self._writer.close()
 
 
-class Executioners:
-    """The process that all of a worker's doomed processes are forked from."""
+class ProcessServer:
+    """The process from which all of a worker's killable processes are forked."""
 
     def __init__(self) -> None:
         self._starting = asyncio.Lock()
         self._process: asyncio.subprocess.Process | None = None
         self._port = 0
 
-    async def connect(self) -> Executioner:
+    async def connect(self) -> ProcessClient:
         """One more connection; the process is started for the first."""
         async with self._starting:
             if self._process is None:
                 pipe = asyncio.subprocess.PIPE
                 self._process = await asyncio.create_subprocess_exec(
-                    sys.executable, "-m", "tests.core.schedule.doomed", cwd=_ROOT, stdin=pipe, stdout=pipe
+                    sys.executable, "-m", "tests.core.schedule.killable_process", cwd=_ROOT, stdin=pipe, stdout=pipe
                 )
                 assert self._process.stdout
                 self._port = int(await self._process.stdout.readline())
-        return Executioner(*await asyncio.open_connection("127.0.0.1", self._port))
+        return ProcessClient(*await asyncio.open_connection("127.0.0.1", self._port))
 
     async def stop(self) -> None:
         """End the process."""

@@ -1,4 +1,4 @@
-"""What must be true after a commit, told from the bench's memory and records alone."""
+"""What must be true after a commit, judged from the bench's memory and records alone."""
 
 from collections.abc import Iterable, Sequence
 
@@ -13,8 +13,8 @@ type Acting = frozenset[tuple[int, ...]]
 """Windows that act: side, start, power, stop level, end."""
 
 
-class Untrue(AssertionError):
-    """Something is not as it was said to be."""
+class OutcomeWrong(AssertionError):
+    """The inverter is not as the commit reported."""
 
 
 def image_of(registers: Registers, like: Image) -> Image:
@@ -80,7 +80,7 @@ def check_acted(acted: Iterable[Acted], change: Change, puts: str) -> None:
             without = {0}
         found = acting(one["windows"], armed=one["armed"], without=without)
         if not (found <= before or found <= after):
-            raise Untrue(f"it acted on a mixture: {sorted(found)}")
+            raise OutcomeWrong(f"it acted on a mixture: {sorted(found)}")
 
 
 def check_addresses(requests: Iterable[Entry], register_map: RegisterMap) -> int:
@@ -93,9 +93,9 @@ def check_addresses(requests: Iterable[Entry], register_map: RegisterMap) -> int
         count += 1
         touched = set(range(entry["first"], entry["first"] + entry["count"]))
         if not touched <= named:
-            raise Untrue(f"wrote to {sorted(touched - named)}, which the map does not name")
+            raise OutcomeWrong(f"wrote to {sorted(touched - named)}, which the map does not name")
         if entry["function"] != register_map.line.write_function or entry["count"] > register_map.line.longest_write:
-            raise Untrue(f"wrote {entry['count']} registers with function {entry['function']}")
+            raise OutcomeWrong(f"wrote {entry['count']} registers with function {entry['function']}")
     return count
 
 

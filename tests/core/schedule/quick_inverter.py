@@ -1,4 +1,4 @@
-"""An inverter as the tests have it: in earnest, but with little patience."""
+"""A real `Inverter` for tests, with short waiting times."""
 
 from zoneinfo import ZoneInfo
 

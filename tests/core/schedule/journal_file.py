@@ -7,7 +7,7 @@ from pathlib import Path
 from custom_components.chargehand.core.schedule.journal import Entry
 
 
-class Paper:
+class JournalFile:
     """A journal in one file. It is written beside and moved into place, so that a crash leaves the old one or the new one."""
 
     def __init__(self, path: Path) -> None:

@@ -17,8 +17,8 @@ from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CONTROL_WORD, DISCHARGE, SCHEDULE, WINDOW_REGISTERS
 
 from .changes import Registers
-from .executioner import Executioner, Executioners
-from .impatient import make_inverter
+from .process_client import ProcessClient, ProcessServer
+from .quick_inverter import make_inverter
 
 SETTLE_POLLS = 5
 """How often an unfinished commit is looked at before it counts as not settled."""
@@ -42,78 +42,78 @@ class Seen:
         return any(entry["fault"] for entry in self.requests)
 
 
-class Stand:
-    """One bench in its own process, one case at a time."""
+class CaseBench:
+    """A bench in its own process that serves one case at a time."""
 
-    def __init__(self, bench: Bench, folder: Path, executioners: Executioners) -> None:
-        self.bench = bench
+    def __init__(self, bench: Bench, folder: Path, process_server: ProcessServer) -> None:
+        self.remote = bench
         self.folder = folder
-        """For this stand's files alone."""
+        """For this bench's files alone."""
         self._requests = 0
         self._acted = 0
-        self._executioners = executioners
-        self._executioner: Executioner | None = None
+        self._process_server = process_server
+        self._process_client: ProcessClient | None = None
 
-    async def executioner(self) -> Executioner:
-        """This stand's own source of processes to be killed."""
-        if self._executioner is None:
-            self._executioner = await self._executioners.connect()
-        return self._executioner
+    async def process_client(self) -> ProcessClient:
+        """Return this bench's own client of the process server."""
+        if self._process_client is None:
+            self._process_client = await self._process_server.connect()
+        return self._process_client
 
     async def stop(self) -> None:
         """End its processes."""
-        if self._executioner is not None:
-            self._executioner.close()
-        await self.bench.stop()
+        if self._process_client is not None:
+            self._process_client.close()
+        await self.remote.stop()
 
     @classmethod
-    async def start(cls, folder: Path, executioners: Executioners) -> Stand:
+    async def start(cls, folder: Path, process_server: ProcessServer) -> CaseBench:
         """A bench on a line as quick as the bench has it."""
         folder.mkdir()  # noqa: ASYNC240 - once a process
         bench = await Bench.start(baud=921_600, turnaround_ms=0, gateway_timeout_ms=40)
-        return cls(bench, folder, executioners)
+        return cls(bench, folder, process_server)
 
     async def hold(self, registers: Registers) -> None:
         """Put these registers into memory, without faults from earlier; what was seen before is forgotten."""
-        await self.bench.clear_faults()
+        await self.remote.clear_faults()
         # Disarmed in between, so that the way from the last case's end to this one's start is no schedule of either.
-        await self.bench.set(CONTROL_WORD, [0])
+        await self.remote.set(CONTROL_WORD, [0])
         for side in (CHARGE, DISCHARGE):
             first = side[0].start
             addresses = range(first, first + WINDOW_REGISTERS * len(side))
-            await self.bench.set(first, [registers[address] for address in addresses])
-        await self.bench.set(CONTROL_WORD, [registers[CONTROL_WORD]])
+            await self.remote.set(first, [registers[address] for address in addresses])
+        await self.remote.set(CONTROL_WORD, [registers[CONTROL_WORD]])
         await self.seen()
 
     async def seen(self) -> Seen:
         """What happened since this was asked last."""
-        requests = await self.bench.journal(self._requests)
-        acted = await self.bench.acted(self._acted)
+        requests = await self.remote.journal(self._requests)
+        acted = await self.remote.acted(self._acted)
         self._requests += len(requests)
         self._acted += len(acted)
         return Seen(requests=requests, acted=acted)
 
     async def memory(self) -> Registers:
         """The control word and all windows, straight from memory."""
-        values = await self.bench.registers("holding", CONTROL_WORD, SCHEDULE[-1] + 1 - CONTROL_WORD)
+        values = await self.remote.registers("holding", CONTROL_WORD, SCHEDULE[-1] + 1 - CONTROL_WORD)
         found = dict(enumerate(values, CONTROL_WORD))
         return {address: found[address] for address in (CONTROL_WORD, *SCHEDULE)}
 
     @asynccontextmanager
     async def inverter(self, register_map: RegisterMap, journal: Journal | None) -> AsyncIterator[Inverter]:
         """A new `Inverter` over a new connection, as after a start."""
-        gateway = Gateway(Endpoint(host=self.bench.host, port=self.bench.port, framing=Framing.TCP))
+        gateway = Gateway(Endpoint(host=self.remote.host, port=self.remote.port, framing=Framing.TCP))
         try:
             yield make_inverter(register_map, gateway, journal)
         finally:
             gateway.close()
 
 
-async def settle(stand: Stand, register_map: RegisterMap, entry: Entry) -> tuple[Verdict, Image]:
+async def settle(bench: CaseBench, register_map: RegisterMap, entry: Entry) -> tuple[Verdict, Image]:
     """Settle an unfinished commit with nothing ordered to go wrong: where the machine is too slow to answer, the next poll's turn."""
     for left in reversed(range(SETTLE_POLLS)):
         try:
-            async with stand.inverter(register_map, None) as inverter:
+            async with bench.inverter(register_map, None) as inverter:
                 verdict, image = await inverter.settle(entry, may_write=True)
         except LineError:
             if not left:
@@ -124,38 +124,38 @@ async def settle(stand: Stand, register_map: RegisterMap, entry: Entry) -> tuple
     raise AssertionError
 
 
-class Stands:
-    """Several stands and an event loop of their own, kept from test to test: starting a process costs more than a case."""
+class CaseBenches:
+    """Several benches and an event loop of their own, kept from test to test: starting a process costs more than a case."""
 
     def __init__(self, folder: Path, count: int) -> None:
         self.loop = asyncio.new_event_loop()
         self._folder = folder
         self._count = count
-        self._executioners = Executioners()
-        self._free: asyncio.Queue[Stand] | None = None
-        self._all: list[Stand] = []
+        self._process_server = ProcessServer()
+        self._free: asyncio.Queue[CaseBench] | None = None
+        self._all: list[CaseBench] = []
 
     @asynccontextmanager
-    async def take(self) -> AsyncIterator[Stand]:
-        """A stand that nobody else uses."""
+    async def take(self) -> AsyncIterator[CaseBench]:
+        """Yield a bench that nobody else uses."""
         if self._free is None:
             self._free = asyncio.Queue()
             for number in range(self._count):
-                stand = await Stand.start(self._folder / str(number), self._executioners)
-                self._all.append(stand)
-                self._free.put_nowait(stand)
-        stand = await self._free.get()
+                bench = await CaseBench.start(self._folder / str(number), self._process_server)
+                self._all.append(bench)
+                self._free.put_nowait(bench)
+        bench = await self._free.get()
         try:
-            yield stand
+            yield bench
         finally:
-            self._free.put_nowait(stand)
+            self._free.put_nowait(bench)
 
-    def run(self, work: Callable[[Stand], Awaitable[None]]) -> None:
-        """Do something with one stand."""
+    def run(self, work: Callable[[CaseBench], Awaitable[None]]) -> None:
+        """Do something with one bench."""
 
         async def taken() -> None:
-            async with self.take() as stand:
-                await work(stand)
+            async with self.take() as bench:
+                await work(bench)
 
         self.loop.run_until_complete(taken())
 
@@ -163,9 +163,9 @@ class Stands:
         """End all benches."""
 
         async def stop() -> None:
-            for stand in self._all:
-                await stand.stop()
-            await self._executioners.stop()
+            for bench in self._all:
+                await bench.stop()
+            await self._process_server.stop()
 
         self.loop.run_until_complete(stop())
         self.loop.close()
