@@ -7,12 +7,12 @@ and current of charge window 1 and presses *Apply draft*. What the inverter acte
 import argparse
 import asyncio
 import tempfile
+from collections.abc import Sequence
 from itertools import count
 from pathlib import Path
 from typing import Any
 
 from aiohttp import ClientSession, ClientWebSocketResponse
-from homeassistant.components import http
 from homeassistant.core import HomeAssistant
 from homeassistant.setup import async_setup_component
 from pytest_homeassistant_custom_component.common import MockConfigEntry, MockUser
@@ -28,6 +28,12 @@ WRITES = {5, 6, 15, 16, 22, 23}
 
 START, END, AMPERES = 60, 300, 30
 """In minutes and A; each round adds its number of steps."""
+
+
+def acting(registers: Sequence[int]) -> frozenset[tuple[int, ...]]:
+    """Return the charge windows that can act, of the registers that the bench acted on: start, end, current and level of each."""
+    windows = [tuple(registers[at : at + 4]) for at in range(1, 17, 4)]
+    return frozenset(window for window in windows if window[2] and window[0] < window[1])
 
 
 class Page:
@@ -54,8 +60,8 @@ async def open_page(hass: HomeAssistant, session: ClientSession) -> Page:
         raise RuntimeError("http")
     if not await async_setup_component(hass, "websocket_api", {}):
         raise RuntimeError("websocket_api")
-    await http.start_http_server_and_save_config(hass, {}, hass.http)
-    port = hass.http.site._server.sockets[0].getsockname()[1]
+    await hass.http.start()
+    port = hass.http._server.sockets[0].getsockname()[1]
     user = MockUser(is_owner=True).add_to_hass(hass)
     token = hass.auth.async_create_access_token(await hass.auth.async_create_refresh_token(user, "http://page/"))
     socket = await session.ws_connect(f"http://127.0.0.1:{port}/api/websocket")
@@ -98,12 +104,15 @@ async def run(rounds: int) -> None:
                 if any(one["function"] in WRITES for one in (await bench.journal())[before[0] :]):
                     raise RuntimeError("an edit has written to the inverter")
                 await page.call("button", "press", "button.burdock_b3_apply_draft")
-                if await bench.registers("holding", CHARGE[0], 3) != [start, end, 2 * amperes]:
+                *set_to, level = await bench.registers("holding", CHARGE[0], 4)
+                if set_to != [start, end, 2 * amperes]:
                     raise RuntimeError("applied, and the inverter holds something else")
                 requests += sum(one["function"] in WRITES for one in (await bench.journal())[before[0] :])
                 commits += entry.runtime_data.storage.commits_today - before[2]
-                acted = [one["windows"] for one in await bench.acted(before[1])]
-                between += sum(windows != acted[-1] and bool(windows) for windows in acted)
+                # The schedule before the round, which the record ends with, and what came after it.
+                record = [acting(one["windows"]) for one in await bench.acted()]
+                asked_for = record[before[1] - 1] | {(start, end, 2 * amperes, level)}
+                between += sum(bool(windows - asked_for) for windows in record[before[1] :])
     head = ("rounds", "commits", "write requests", "schedules acted on that nobody asked for")
     show("Start, end and current of a window, changed on the dashboard", head, [[rounds, commits, requests, between]])
     print(f"{commits / rounds:g} commits for start, end and current")
