@@ -104,7 +104,7 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
             # What this poll could not show is read again at the next.
             self.rates.slow_next()
         if self.storage.unfinished is None and known.image is not None:
-            self.monitor.look(known.image)
+            self.monitor.compare(known.image)
         return self._known.after(self.data, wanted, known, dt_util.utcnow())
 
     def _failed(self, error: LineError) -> Snapshot:
@@ -221,4 +221,4 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
     def take_clock(self, before: float, after: float, by: str) -> None:
         """Show the clock's offset that was read after setting it, and record it in the logbook."""
         self.async_set_updated_data(replace(self.data, clock_offset=after))
-        self.activity_log.tell_clock(before, after, by)
+        self.activity_log.record_clock(before, after, by)

@@ -72,4 +72,4 @@ async def _after_pause(coordinator: ChargehandCoordinator, by: str) -> None:
             # There is none any more, or the commit itself has told.
             return
         message = f"has not taken the draft of its schedule: {fault} Edited by {by}"
-        coordinator.activity_log.tell(ScheduleEvent.DRAFT_FAILED, message, reason=str(fault))
+        coordinator.activity_log.record(ScheduleEvent.DRAFT_FAILED, message, reason=str(fault))

@@ -56,7 +56,7 @@ def follow_orders(hass: HomeAssistant, entry: ChargehandConfigEntry) -> None:
             carry_out=partial(_carry_out, coordinator),
             may_come_true=_may_come_true,
             may_have_written=lambda fault: isinstance(fault.__cause__, NotTaken | Uncertain),
-            tell=partial(_tell, coordinator),
+            notify=partial(_tell, coordinator),
             poll=coordinator.async_request_refresh,
         )
     )
@@ -78,4 +78,4 @@ def _may_come_true(fault: HomeAssistantError) -> bool:
 @callback
 def _tell(coordinator: ChargehandCoordinator, event: ScheduleEvent, order: Order) -> None:
     told = order_text(event, order, coordinator.data.schedule)
-    coordinator.activity_log.tell(event, told.message, reason=told.reason, holds=told.holds)
+    coordinator.activity_log.record(event, told.message, reason=told.reason, holds=told.holds)

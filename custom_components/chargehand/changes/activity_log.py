@@ -1,4 +1,4 @@
-"""Telling what happened to an inverter: to its event entity, in words to the logbook, and what stands until it is looked at."""
+"""The activity log: what happened to an inverter, for its event entity, the logbook and Repairs."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import asdict
@@ -19,49 +19,49 @@ type Listener = Callable[[ScheduleEvent, dict[str, object]], None]
 
 
 class ActivityLog:
-    """One inverter's."""
+    """One inverter's activity log."""
 
     def __init__(self, hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
-        """Tell of this entry's inverter."""
+        """Record what happens to this entry's inverter."""
         self.hass = hass
         self._entry = entry
         self._listeners: list[Listener] = []
-        self._untold: list[tuple[ScheduleEvent, dict[str, object]]] = []
-        """What the first poll found, before there was an entity to tell."""
+        self._waiting: list[tuple[ScheduleEvent, dict[str, object]]] = []
+        """What the first poll found, before there was an entity to record it."""
 
     @callback
     def on_event(self, listener: Listener) -> Callable[[], None]:
-        """Call `listener` when something happens to the schedule; answers with how to stop that."""
+        """Call `listener` when something happens to the schedule; return how to stop that."""
         self._listeners.append(listener)
-        for event, details in self._untold:
+        for event, details in self._waiting:
             listener(event, details)
-        self._untold.clear()
+        self._waiting.clear()
         return lambda: self._listeners.remove(listener)
 
     @callback
-    def tell(self, event: ScheduleEvent, message: str, changes: Sequence[Change] = (), **more: str | None) -> None:
-        """Tell what happened to the schedule, what changed by it, and `more`."""
+    def record(self, event: ScheduleEvent, message: str, changes: Sequence[Change] = (), **more: str | None) -> None:
+        """Record what happened to the schedule, what changed by it, and `more`."""
         details: dict[str, object] = {"message": message, "changes": [asdict(change) for change in changes], **more}
         if not self._listeners:
-            self._untold.append((event, details))
+            self._waiting.append((event, details))
         for listener in list(self._listeners):
             listener(event, details)
         self._write(EVENT_SCHEDULE, "event", "schedule_event", type=str(event), **details)
 
     @callback
-    def tell_clock(self, before: float, after: float, by: str) -> None:
-        """Tell that the clock was set, with its offset in s before and after."""
+    def record_clock(self, before: float, after: float, by: str) -> None:
+        """Record that the clock was set, with its offset in s before and after."""
         message = f"had its clock set: {clock_text(before, after)}, asked by {by}"
         self._write(EVENT_CLOCK, "sensor", "clock_offset", message=message)
 
     @callback
     def raise_issue(self, kind: str, **values: str) -> None:
-        """Let an issue stand under Repairs; its text names the inverter."""
+        """Raise an issue under Repairs; its text names the inverter."""
         raise_issue(self.hass, self._entry.entry_id, kind, inverter=self._entry.title, **values)
 
     @callback
     def clear_issues(self, *kinds: str) -> None:
-        """Take issues away; nothing happens to those that do not stand."""
+        """Clear issues; those that are not raised are passed over."""
         for kind in kinds:
             clear_issue(self.hass, self._entry.entry_id, kind)
 

@@ -47,5 +47,5 @@ class ClockKeeper:
         except (LineError, NotTaken, NoTime) as fault:
             _LOGGER.warning("The clock of %s could not be set: %s", self._title, fault)
             return offset
-        self._log.tell_clock(before, after, "its options")
+        self._log.record_clock(before, after, "its options")
         return after

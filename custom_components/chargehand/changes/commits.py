@@ -101,7 +101,7 @@ class Commits:
             await self._orders.replace()
             await self._drafts.end()
         told = f"keeps the schedule that was found on it: {schedule_text(kept)}, asked by {by}"
-        self._activity_log.tell(ScheduleEvent.CONFIRMED, told)
+        self._activity_log.record(ScheduleEvent.CONFIRMED, told)
         return kept
 
     async def set_arming(self, control: Control, value: Value, by: str) -> Value:
@@ -198,13 +198,13 @@ class Commits:
             self._monitor.end()
             why = why_text(self._inverter.line, fault.why)
             kept = f"kept its earlier schedule: the change did not take ({why}), asked by {by}"
-            self._activity_log.tell(ScheduleEvent.RESTORED, kept)
+            self._activity_log.record(ScheduleEvent.RESTORED, kept)
             raise
         except Uncertain as fault:
             self._monitor.stand(ScheduleStatus.UNCONFIRMED, by)
             why = why_text(self._inverter.line, fault.why)
             unsure = f"may hold either schedule or a mixture: {why}, asked by {by}"
-            self._activity_log.tell(ScheduleEvent.UNCERTAIN, unsure)
+            self._activity_log.record(ScheduleEvent.UNCERTAIN, unsure)
             self._activity_log.raise_issue(UNCERTAIN, reason=why)
             raise
         changed = done.receipt.registers_written > 0
@@ -213,7 +213,7 @@ class Commits:
         if changed:
             became = activity_text(self._inverter.schedule_of(done.before), done.schedule)
             told = f"{became}, confirmed in {done.receipt.seconds:.1f} s, asked by {by}"
-            self._activity_log.tell(ScheduleEvent.CONFIRMED, f"has a new schedule: {told}", done.receipt.changes)
+            self._activity_log.record(ScheduleEvent.CONFIRMED, f"has a new schedule: {told}", done.receipt.changes)
             self._count_commit(by)
         return done
 

@@ -1,6 +1,6 @@
 """What is known of the schedule on an inverter: confirmed, changed elsewhere, or not proven."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from contextlib import suppress
 
 from homeassistant.core import callback
@@ -9,11 +9,12 @@ from homeassistant.util import dt as dt_util
 from ..core.inverter import Inverter
 from ..core.modbus import LineError
 from ..core.registers import Control, Value
-from ..core.schedule import Change, Entry, Image, NoJournal, Verdict, arrived, changes, masks_of
+from ..core.schedule import Entry, Image, NoJournal, Verdict, arrived, changes, masks_of
 from ..messages import CHANGED, SUMMER_TIME, UNCERTAIN, activity_text, changes_text, schedule_text
 from .activity_log import ActivityLog
 from .status import Failure, ScheduleEvent, ScheduleState, ScheduleStatus
 from .storage import Storage
+from .summer_time import name_summer_time
 
 UNFINISHED = "unfinished commit"
 """What a status came about by that a later poll has proven."""
@@ -36,7 +37,7 @@ class ScheduleMonitor:
         self.storage = storage
         self.changed = changed
         self._elsewhere: Image | None = None
-        """What another hand has made of the schedule, once it was told."""
+        """What another hand has made of the schedule, once it was recorded."""
 
         self._doubted: Image | None = None
         """What a change of our own that could not be proven has come to, where that is neither of its two schedules."""
@@ -46,12 +47,12 @@ class ScheduleMonitor:
 
     @property
     def shown(self) -> ScheduleState:
-        """What is known of the schedule, or that a change of it is at work."""
+        """The status of the schedule, or that a change of it is at work."""
         return self._at_work or self.state
 
     # ---- at polls
 
-    def look(self, image: Image) -> None:
+    def compare(self, image: Image) -> None:
         """Notice when the schedule is no longer the one that was confirmed, and when it is again."""
         confirmed = self.storage.confirmed
         if confirmed is None:
@@ -66,19 +67,19 @@ class ScheduleMonitor:
                 again = self.state.since is not None
                 self.stand(ScheduleStatus.CONFIRMED, "read back")
                 if again:
-                    self.activity_log.tell(
+                    self.activity_log.record(
                         ScheduleEvent.CONFIRMED, f"has the confirmed schedule again: {self._text(image)}"
                     )
             # Also where the status became so by a change that was settled or restored meanwhile.
             self.activity_log.clear_issues(CHANGED, UNCERTAIN)
-            self._look_at_summer_time(confirmed)
+            name_summer_time(self.activity_log, self.inverter, self.storage)
         elif self.storage.unproven is not None and self.inverter.same(image, self.storage.unproven):
             self._doubt("read back", self._unproven(image))
         elif self._elsewhere is None or not self.inverter.same(image, self._elsewhere):
-            self._tell_changed(confirmed, image)
+            self._record_changed(confirmed, image)
 
     async def settle(self, *, may_write: bool, again_after: float) -> None:
-        """Decide a commit that could not be proven, or that a crash cut off. Without leave to write, only what is proven counts.
+        """Decide a commit that could not be proven, or that a crash cut off. Without permission to write, only what is proven counts.
 
         Putting back wears the registers: where it does not succeed, it is tried again `again_after` s later.
         """
@@ -96,7 +97,7 @@ class ScheduleMonitor:
         verdict, image = settled
         came_to = self._came_to(unfinished, image) if verdict is Verdict.FOREIGN else verdict
         if verdict is Verdict.FOREIGN and came_to is Verdict.MIXTURE and not self._is_confirmed(image):
-            # Not what the commit itself writes, and yet not another hand's for sure: it is told, and not undone unasked.
+            # Not what the commit itself writes, and yet not another hand's for sure: it is recorded, and not undone unasked.
             self._doubted = image
             self._doubt(UNFINISHED, self._unproven(image))
             return
@@ -113,15 +114,15 @@ class ScheduleMonitor:
                 await self._keep(unfinished.before, shift=unfinished.shift)
             await self.storage.clear()
             self._elsewhere = None
-            self.look(image)
+            self.compare(image)
         elif verdict is Verdict.AFTER:
             await self._keep(image, unfinished.before, unfinished.shift)
             self.last_failure = None
             self.stand(ScheduleStatus.CONFIRMED, UNFINISHED)
-            self.activity_log.tell(ScheduleEvent.CONFIRMED, f"has the new schedule after all: {self._text(image)}")
+            self.activity_log.record(ScheduleEvent.CONFIRMED, f"has the new schedule after all: {self._text(image)}")
         else:
             await self.stays(image, UNFINISHED, unfinished.shift)
-            self.activity_log.tell(
+            self.activity_log.record(
                 ScheduleEvent.RESTORED,
                 f"has the earlier schedule again; the change did not take: {self._text(image)}",
             )
@@ -130,14 +131,14 @@ class ScheduleMonitor:
 
     @callback
     def begin(self, by: str) -> None:
-        """A change of the schedule has begun to write."""
+        """Take note that a change of the schedule has begun to write."""
         if self._at_work is None:
             self._at_work = ScheduleState(status=ScheduleStatus.CHANGING, since=dt_util.utcnow(), by=by)
             self.changed()
 
     @callback
     def end(self) -> None:
-        """It is over; what has come of it is known, or as before."""
+        """Take note that it is over; what has come of it is known, or as before."""
         if self._at_work is not None:
             self._at_work = None
             self.changed()
@@ -145,7 +146,7 @@ class ScheduleMonitor:
     # ---- after commits
 
     async def confirm(self, image: Image, by: str, previous: Image | None = None, *, shift: int | None = None) -> None:
-        """What was read back is wanted; `previous` was there before, when it is another. All that was told is settled.
+        """Keep what was read back as wanted; `previous` was there before, when it is another. All issues are settled.
 
         `shift` is the inverter's against the house's clock by which it was made; None: today's.
         """
@@ -156,7 +157,7 @@ class ScheduleMonitor:
         self.activity_log.clear_issues(UNCERTAIN, CHANGED, SUMMER_TIME)
 
     async def arms(self, set_to: Image, by: str) -> None:
-        """A mode that arms among others was set: the confirmed schedule is one with it. What another hand has changed besides stays told.
+        """Take note that a mode that arms among others was set: the confirmed schedule is one with it. What another hand has changed besides stays an issue.
 
         `set_to` is what was read back of it.
         """
@@ -170,18 +171,18 @@ class ScheduleMonitor:
             self.stand(ScheduleStatus.CONFIRMED, by)
 
     async def arms_perhaps(self, control: Control, value: Value, by: str) -> None:
-        """A mode that arms among others was set, and what became of it could not be proven: the next poll decides, as for a commit."""
+        """Take note of such a mode whose setting could not be proven: the next poll decides, as for a commit."""
         confirmed = self.storage.confirmed
         if self.state.status is not ScheduleStatus.CONFIRMED or confirmed is None:
             return
-        # Where it cannot be kept, the next poll tells of it all the same, if for another hand's.
+        # Where it cannot be kept, the next poll records it all the same, if for another hand's.
         with suppress(NoJournal):
             after = {**confirmed, **control.encode(value, confirmed)}
             await self.storage.write(Entry(before=confirmed, after=after, shift=self.storage.confirmed_shift))
         self.stand(ScheduleStatus.UNCONFIRMED, by)
 
     async def stays(self, image: Image, by: str, shift: int | None = None) -> None:
-        """After a change that did not take: what is there again is confirmed, unless another hand had put it there."""
+        """Take note of a change that did not take: what is there again is confirmed, unless another hand had put it there."""
         confirmed = self.storage.confirmed
         await self.storage.clear()
         if self._doubted is not None and self.inverter.same(image, self._doubted):
@@ -195,12 +196,12 @@ class ScheduleMonitor:
             self.stand(ScheduleStatus.CONFIRMED, by)
             return
         if self.state.status is not ScheduleStatus.CHANGED_ELSEWHERE:
-            # Not told yet; the next poll does.
+            # Not recorded yet; the next poll does.
             self._elsewhere = None
 
     @callback
     def stand(self, status: ScheduleStatus, by: str) -> None:
-        """The status, from now on, and by what it came about."""
+        """Take a status, and by what it came about."""
         self._at_work = None
         self.state = ScheduleState(status=status, since=dt_util.utcnow(), by=by)
         self.changed()
@@ -216,17 +217,6 @@ class ScheduleMonitor:
     async def _keep(self, image: Image, previous: Image | None = None, shift: int | None = None) -> None:
         await self.storage.confirm(image, previous, shift=self.inverter.shift() if shift is None else shift)
 
-    def _look_at_summer_time(self, confirmed: Image) -> None:
-        """Tell when the house's clocks have changed and the inverter's has not: its windows act at other times of the house's day."""
-        shift = self.storage.confirmed_shift
-        moved: Sequence[Change] = ()
-        if shift is not None and shift != self.inverter.shift():
-            moved = changes(self.inverter.schedule_of(confirmed, shift), self.inverter.schedule_of(confirmed))
-        if moved:
-            self.activity_log.raise_issue(SUMMER_TIME, changes=changes_text(moved))
-        else:
-            self.activity_log.clear_issues(SUMMER_TIME)
-
     def _is_confirmed(self, image: Image) -> bool:
         return self.storage.confirmed is not None and self.inverter.same(image, self.storage.confirmed)
 
@@ -235,7 +225,7 @@ class ScheduleMonitor:
         return arrived(unfinished, image, {} if points is None else masks_of(points))
 
     def _doubt(self, by: str, reason: str) -> None:
-        """Nothing proves what the inverter is to hold; once told so, it stands until it is proven."""
+        """Take note that nothing proves what the inverter is to hold; that stands until it is proven."""
         if self.state.status is not ScheduleStatus.UNCONFIRMED or self.state.since is None:
             self.stand(ScheduleStatus.UNCONFIRMED, by)
         self.activity_log.raise_issue(UNCERTAIN, reason=reason)
@@ -243,7 +233,7 @@ class ScheduleMonitor:
     def _unproven(self, image: Image) -> str:
         return f"a change could not be proven, and the inverter holds neither the earlier schedule nor the new one: {self._text(image)}"
 
-    def _tell_changed(self, confirmed: Image, image: Image) -> None:
+    def _record_changed(self, confirmed: Image, image: Image) -> None:
         self._elsewhere, self._doubted = image, None
         self.storage.doubt(None)
         self.activity_log.clear_issues(UNCERTAIN)
@@ -251,7 +241,7 @@ class ScheduleMonitor:
         # Windows that the map has gained since count as what they are.
         was, now = self.inverter.schedule_of({**image, **confirmed}), self.inverter.schedule_of(image)
         found = changes(was, now)
-        self.activity_log.tell(
+        self.activity_log.record(
             ScheduleEvent.CHANGED_ELSEWHERE, f"was changed elsewhere: {activity_text(was, now)}", found
         )
         self.activity_log.raise_issue(CHANGED, changes=changes_text(found))

@@ -46,8 +46,8 @@ class OrderWork:
     """Whether what failed so may succeed later."""
 
     may_have_written: Callable[[HomeAssistantError], bool]
-    tell: Callable[[ScheduleEvent, Order], None]
-    """Tell users how an order ended that nobody was waiting for any more."""
+    notify: Callable[[ScheduleEvent, Order], None]
+    """Notify users how an order ended that nobody was waiting for any more."""
 
     poll: Callable[[], Coroutine[Any, Any, None]]
     """Bring the next poll forward."""
@@ -150,10 +150,10 @@ class Orders:
             if became is OrderState.WAITING:
                 await self._wait(order, fault)
             else:
-                await self._end(became, order, str(fault), tell=True)
+                await self._end(became, order, str(fault), notify=True)
         else:
             if self.stands(order):
-                await self._end(OrderState.DONE, order, order.why, tell=True)
+                await self._end(OrderState.DONE, order, order.why, notify=True)
 
     async def _attempt(self, order: Order) -> Answer:
         if self._work is None:
@@ -202,11 +202,11 @@ class Orders:
         if self.order is not None and self.state is OrderState.WAITING:
             await self._put(OrderState.REPLACED, self.order)
 
-    async def _end(self, state: OrderState, order: Order, why: str | None, *, tell: bool = False) -> None:
+    async def _end(self, state: OrderState, order: Order, why: str | None, *, notify: bool = False) -> None:
         order.why = why
         await self._put(state, order)
-        if tell and self._work is not None:
-            self._work.tell(EVENTS[state], order)
+        if notify and self._work is not None:
+            self._work.notify(EVENTS[state], order)
 
     async def _put(self, state: OrderState, order: Order | None) -> None:
         """Take an order's state, on disk too."""
@@ -239,4 +239,6 @@ class Orders:
         order = self.order
         # An attempt that is at work says itself how the order ended.
         if order is not None and self.stands(order) and order not in self._attempts.values():
-            self._hass.async_create_task(self._end(OrderState.EXPIRED, order, order.why, tell=True), "an order expires")
+            self._hass.async_create_task(
+                self._end(OrderState.EXPIRED, order, order.why, notify=True), "an order expires"
+            )

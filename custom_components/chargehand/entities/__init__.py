@@ -1,7 +1,8 @@
 """What several platforms' entities share."""
 
 from .calculated_energy import CalculatedEnergy, calculations
-from .own_sensors import OWN_SENSORS, OwnSensor
+from .own_sensor_descriptions import OWN_SENSORS
+from .own_sensors import OwnSensor
 from .targets import ON_BINARY_SENSOR, ON_EVENT, ON_SENSOR, OfOneKey
 from .window_entities import window_entities
 

@@ -4,8 +4,8 @@ from collections.abc import Sequence
 
 from ..core.schedule import Change, Schedule, Side, Window, time_text
 
-CHANGES_TOLD = 8
-"""More changes than this are counted, not told."""
+CHANGES_NAMED = 8
+"""More changes than this are counted, not named."""
 
 UNITS = {"current": "A", "power": "W"}
 UNITS_OF_SETTINGS = {**UNITS, "stop_level": "%"}
@@ -27,12 +27,12 @@ def schedule_text(schedule: Schedule) -> str:
     """A schedule: its used windows side by side, and whether they act."""
     parts = []
     for side in Side:
-        told = [
+        texts = [
             window_text(window) if window.readable else f"window {number} not readable"
             for number, window in enumerate(schedule.side(side), start=1)
             if window.used or not window.readable
         ]
-        parts.append(f"{side} {', '.join(told) if told else 'never'}")
+        parts.append(f"{side} {', '.join(texts) if texts else 'never'}")
     if schedule.armed is not None:
         parts.append("armed" if schedule.armed else "not armed")
     return "; ".join(parts)
@@ -46,10 +46,10 @@ def change_text(change: Change) -> str:
 
 def changes_text(changes: Sequence[Change]) -> str:
     """Changes in one line."""
-    told = [change_text(change) for change in changes[:CHANGES_TOLD]]
-    if len(changes) > CHANGES_TOLD:
-        told.append(f"and {len(changes) - CHANGES_TOLD} more")
-    return ", ".join(told)
+    texts = [change_text(change) for change in changes[:CHANGES_NAMED]]
+    if len(changes) > CHANGES_NAMED:
+        texts.append(f"and {len(changes) - CHANGES_NAMED} more")
+    return ", ".join(texts)
 
 
 def _value(value: str | float | bool | None) -> str:
@@ -60,13 +60,13 @@ def _value(value: str | float | bool | None) -> str:
 
 def activity_text(was: Schedule, now: Schedule) -> str:
     """What became of a schedule: `charge window 1 now 01:00–05:00 at 3000 W to 90 % (was 22:40–02:20 at 2000 W to 100 %)`."""
-    told = []
+    texts = []
     if was.armed != now.armed:
-        told.append(f"windows now {_armed(now)} (were {_armed(was)})")
+        texts.append(f"windows now {_armed(now)} (were {_armed(was)})")
     for (side, number, old), (_, _, new) in zip(was.places(), now.places(), strict=True):
         if old != new and not (old.readable and new.readable and not old.used and not new.used):
-            told.append(f"{side} window {number} now {_told(new)} (was {_told(old)})")
-    return ", ".join(told) if told else "its windows as they were"
+            texts.append(f"{side} window {number} now {_limits_text(new)} (was {_limits_text(old)})")
+    return ", ".join(texts) if texts else "its windows as they were"
 
 
 def clock_text(before: float, after: float) -> str:
@@ -74,7 +74,7 @@ def clock_text(before: float, after: float) -> str:
     return f"was {abs(before):.0f} s {'ahead' if before > 0 else 'behind'} and is now {abs(after):.0f} s off"
 
 
-def _told(window: Window) -> str:
+def _limits_text(window: Window) -> str:
     if not window.readable:
         return "not readable"
     return window_text(window, " at") if window.used else "unused"
@@ -97,5 +97,5 @@ def charge_text(window: Window) -> str:
 
 def charged_text(reached: float | None, wanted: float | None) -> str:
     """What a charge window brought: `Charged to 87 % (wanted 90 %)`."""
-    told = "Charged, level at the end not seen" if reached is None else f"Charged to {reached:g} %"
-    return told if wanted is None else f"{told} (wanted {wanted:g} %)"
+    texts = "Charged, level at the end not seen" if reached is None else f"Charged to {reached:g} %"
+    return texts if wanted is None else f"{texts} (wanted {wanted:g} %)"
