@@ -96,8 +96,8 @@ async def test_a_silent_inverter_is_told_with_unit_and_gateway(
         (NoAnswer(""), "no matching answer came from unit 1 through 127.0.0.1:{port}"),
         (NoAnswer("", Missing.LATE), "unit 1 answers too late through 127.0.0.1:{port}: the answer to an earlier"),
         (NoAnswer("", Missing.OTHER), "unit 1 through 127.0.0.1:{port} answered another request"),
-        (NoAnswer("", Missing.NOISE), "127.0.0.1:{port} sends without end what is no Modbus answer"),
-        (ScaleMoved(), "the power of ten that its values are kept with changed meanwhile"),
+        (NoAnswer("", Missing.NOISE), "127.0.0.1:{port} keeps sending data that is not a Modbus answer"),
+        (ScaleMoved(), "the power of ten of its values changed meanwhile"),
     ],
 )
 async def test_what_came_instead_of_an_answer_is_named(
