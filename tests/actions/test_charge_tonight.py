@@ -165,7 +165,7 @@ async def test_a_plan_that_waits_answers_with_plan_and_why(
     asked = {"load_kwh": 9, "solar_kwh": 0, "apply": True, "until": "04:50"}
     answer = await act(hass, full, "plan_charge", **asked)
     assert answer["outcome"] == answer["receipt"]["outcome"] == "waiting"
-    assert "could not be reached" in answer["receipt"]["why"]
+    assert "could not reach the inverter" in answer["receipt"]["why"]
     assert answer["target_level"] > 60
     await bench.clear_faults()
     await poll(hass, full)

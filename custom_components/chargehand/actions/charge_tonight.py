@@ -72,7 +72,7 @@ async def charge_tonight(coordinator: ChargehandCoordinator, data: Mapping[str, 
         "given": "between" in data,
     }
     order, answer = await give_order(coordinator, OrderKind.CHARGE_TONIGHT, asked, until, by)
-    answer = answer if "receipt" in answer else {**answer, **(order.made or {}), "receipt": answer}
+    answer = answer if "receipt" in answer else {**answer, **(order.calculated or {}), "receipt": answer}
     return {**answer, UNTIL: order.until.isoformat()}
 
 
@@ -82,7 +82,7 @@ async def charge_tonight_now(coordinator: ChargehandCoordinator, order: Order) -
     if order.asked["set_clock"]:
         await _set_clock(coordinator, order)
     made = await _windows(coordinator, order)
-    order.made = made
+    order.calculated = made
     coordinator = coordinator.config_entry.runtime_data
     receipt = await apply_windows(coordinator, made["charge"], order.by, order)
     return {"outcome": receipt["outcome"], **made, "receipt": receipt}

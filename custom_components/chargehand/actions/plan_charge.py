@@ -72,7 +72,7 @@ async def plan_charge(coordinator: ChargehandCoordinator, data: Mapping[str, Any
         return await _apply(coordinator, asked, by)
     order, answer = await give_order(coordinator, OrderKind.PLAN_CHARGE, asked, data[UNTIL], by)
     # One that waits says so beside what was planned.
-    return answer if "receipt" in answer else {**answer, **(order.made or {}), "receipt": answer}
+    return answer if "receipt" in answer else {**answer, **(order.calculated or {}), "receipt": answer}
 
 
 async def plan_charge_now(coordinator: ChargehandCoordinator, order: Order) -> dict[str, Any]:
@@ -87,7 +87,7 @@ async def _apply(
         must_answer(coordinator)
     coordinator, answer = await calculate(coordinator, asked)
     if order is not None:
-        order.made = dict(answer)
+        order.calculated = dict(answer)
     receipt = await apply_windows(coordinator, answer["windows"], by, order)
     return answer | {"receipt": receipt}
 
@@ -127,9 +127,9 @@ async def calculate(
         raise refused("no_schedule")
     await coordinator.settle_nights()
     try:
-        told = await _told(coordinator, points, asked, most_kw)
+        inputs = await _inputs(coordinator, points, asked, most_kw)
         # Numbers for a third of a second: not on the event loop.
-        made = await hass.async_add_executor_job(planned, told, hass.config.currency)
+        calculated = await hass.async_add_executor_job(planned, inputs, hass.config.currency)
     except PricesUnreadable as fault:
         raise refused(fault.key, **fault.values) from fault
     except ValueError as fault:
@@ -139,16 +139,16 @@ async def calculate(
         raise refused("not_running", inverter=entry.title)
     # The entry may have been reloaded meanwhile.
     coordinator = entry.runtime_data
-    answer = made.answer
+    answer = calculated.answer
     if points.charge[0].stop_level is None:
         answer["windows"] = [
             {key: window[key] for key in window if key != "stop_level"} for window in answer["windows"]
         ]
-    coordinator.take_plan(dict(answer), made.until, planned_night(made))
+    coordinator.take_plan(dict(answer), calculated.until, planned_night(calculated))
     return coordinator, answer
 
 
-async def _told(
+async def _inputs(
     coordinator: ChargehandCoordinator, points: SchedulePoints, asked: Mapping[str, Any], most_kw: float | None
 ) -> PlanInputs:
     hass, options, values = coordinator.hass, coordinator.config_entry.options, coordinator.data.values

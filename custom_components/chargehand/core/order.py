@@ -47,7 +47,7 @@ class Order:
     why: str | None = None
     """Why it waits, or why it ended without being done; None while nothing has gone wrong."""
 
-    made: dict[str, Any] | None = None
+    calculated: dict[str, Any] | None = None
     """What the last attempt had worked out before it wrote, for the answer; not kept over restarts."""
 
     def as_dict(self) -> dict[str, Any]:

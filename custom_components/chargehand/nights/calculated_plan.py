@@ -7,10 +7,10 @@ from typing import Any
 
 from ..core.planning import (
     DatedPrice,
+    Forecast,
     Horizon,
     Hour,
     Limits,
-    Outlook,
     Plan,
     PlannedWindow,
     check_history,
@@ -29,7 +29,7 @@ from ..core.planning import (
 from ..house import ComingFrom, KnownFrom, Outdoor
 from .plan_options import BATTERY, FALLBACK_LEVEL, battery_of
 from .plan_prices import horizon_prices
-from .planned_night import Made
+from .planned_night import CalculatedPlan
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -51,7 +51,7 @@ class PlanInputs:
     pairs: Sequence[tuple[float, float]]
 
 
-def planned(inputs: PlanInputs, currency: str) -> Made:
+def planned(inputs: PlanInputs, currency: str) -> CalculatedPlan:
     """The answer, and what its night is kept with. Takes a while. Raises PlanningFault, ValueError."""
     given, asked = inputs.options[BATTERY], inputs.asked
     battery = battery_of(given, **{name: asked[name] for name in ("reserve_level", "highest_level") if name in asked})
@@ -68,7 +68,7 @@ def planned(inputs: PlanInputs, currency: str) -> Made:
         level = round(min(float(given[FALLBACK_LEVEL]), battery.highest_level))
         window = fixed_window(battery, inputs.level, level, prices, inputs.limits)
         answer, windows = _fallen_back(inputs.level, level, window), () if window is None else (window,)
-    return Made(
+    return CalculatedPlan(
         answer=answer | {"basis": basis},
         now=inputs.now,
         level=inputs.level,
@@ -82,10 +82,10 @@ def planned(inputs: PlanInputs, currency: str) -> Made:
     )
 
 
-def _load(inputs: PlanInputs, horizon: Horizon) -> tuple[Outlook | None, dict[str, Any]]:
+def _load(inputs: PlanInputs, horizon: Horizon) -> tuple[Forecast | None, dict[str, Any]]:
     """The load to come (None: too little is known of it), and what it rests on."""
     if "load_kwh" in inputs.asked:
-        found: Outlook | None = given_load(inputs.asked["load_kwh"], horizon)
+        found: Forecast | None = given_load(inputs.asked["load_kwh"], horizon)
         days, hours_left_out = 0, 0
     else:
         checked = check_history(inputs.load, horizon.start.tzinfo)
@@ -100,15 +100,15 @@ def _load(inputs: PlanInputs, horizon: Horizon) -> tuple[Outlook | None, dict[st
     }
 
 
-def _solar(inputs: PlanInputs, horizon: Horizon) -> tuple[Outlook, dict[str, Any]]:
+def _solar(inputs: PlanInputs, horizon: Horizon) -> tuple[Forecast, dict[str, Any]]:
     """The solar energy to come, and where it is known from."""
     if "solar_kwh" in inputs.asked:
         return given_solar(inputs.asked["solar_kwh"], horizon, latitude=inputs.latitude), {"solar": "given"}
     if inputs.forecast:
-        outlook = solar_from_forecast(inputs.forecast, horizon, pairs=inputs.pairs)
+        forecast = solar_from_forecast(inputs.forecast, horizon, pairs=inputs.pairs)
         bias, spread = forecast_error(inputs.pairs)
-        learnt = {"forecast_days": outlook.days, "forecast_bias": round(bias, 3), "forecast_spread": round(spread, 3)}
-        return outlook, {"solar": "forecast", **learnt}
+        learnt = {"forecast_days": forecast.days, "forecast_bias": round(bias, 3), "forecast_spread": round(spread, 3)}
+        return forecast, {"solar": "forecast", **learnt}
     found = solar_from_history(inputs.solar, horizon)
     return (no_solar(horizon), {"solar": "none"}) if found is None else (found, {"solar": "history"})
 

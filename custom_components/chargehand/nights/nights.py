@@ -126,14 +126,14 @@ class Night:
     def from_dict(cls, data: Mapping[str, Any]) -> Night:
         """From what was kept. Raises KeyError, TypeError, ValueError."""
         figures, outcome = data["figures"], data["outcome"]
-        made = {
+        parsed = {
             **{name: datetime.fromisoformat(data[name]) for name in _MOMENTS},
             **{name: date.fromisoformat(data[name]) for name in _DATES},
             "windows": tuple(data["windows"]),
             "figures": None if figures is None else Figures.from_dict(figures),
             "outcome": None if outcome is None else Outcome.from_dict(outcome),
         }
-        return cls(**{field.name: made.get(field.name, data[field.name]) for field in fields(cls)})
+        return cls(**{field.name: parsed.get(field.name, data[field.name]) for field in fields(cls)})
 
     def as_dict(self) -> dict[str, Any]:
         """For keeping."""

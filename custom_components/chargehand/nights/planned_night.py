@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from ..core.planning import Battery, Limits, Outlook, PlannedWindow, Prices, cheapest_time, main_day
+from ..core.planning import Battery, Forecast, Limits, PlannedWindow, Prices, cheapest_time, main_day
 from .nights import DAY, Figures, Night
 
 NOON = timedelta(hours=12)
@@ -16,7 +16,7 @@ NIGHT = timedelta(hours=8)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class Made:
+class CalculatedPlan:
     """A plan's answer, and what it was made from and of. `load` is None where too little was known of it."""
 
     answer: dict[str, Any]
@@ -26,8 +26,8 @@ class Made:
     limits: Limits
     prices: Prices
     windows: Sequence[PlannedWindow]
-    load: Outlook | None
-    solar: Outlook
+    load: Forecast | None
+    solar: Forecast
     forecast: Mapping[datetime, float]
 
     @property
@@ -36,39 +36,41 @@ class Made:
         return self.prices.horizon.end.astimezone(UTC)
 
 
-def planned_night(made: Made) -> Night:
+def planned_night(calculated: CalculatedPlan) -> Night:
     """The night of a plan."""
-    horizon, answer = made.prices.horizon, made.answer
-    begins, ends = cheapest_time(made.prices)
-    if made.windows:
-        begins = min(one.start for one in made.windows)
-        ends = max(one.end for one in made.windows if one.start - begins < NIGHT)
+    horizon, answer = calculated.prices.horizon, calculated.answer
+    begins, ends = cheapest_time(calculated.prices)
+    if calculated.windows:
+        begins = min(one.start for one in calculated.windows)
+        ends = max(one.end for one in calculated.windows if one.start - begins < NIGHT)
     day = main_day(horizon)
     there = [at for at, start in enumerate(horizon.starts) if start.date() == day]
-    forecast = [kwh for start, kwh in made.forecast.items() if start.astimezone(horizon.start.tzinfo).date() == day]
+    forecast = [
+        kwh for start, kwh in calculated.forecast.items() if start.astimezone(horizon.start.tzinfo).date() == day
+    ]
     steps = round(DAY / timedelta(minutes=horizon.step_minutes))
     return Night(
-        planned_at=made.now.astimezone(UTC),
+        planned_at=calculated.now.astimezone(UTC),
         start=horizon.start.astimezone(UTC),
         begins=begins.astimezone(UTC),
         ends=ends.astimezone(UTC),
         evening=(begins - NOON).date(),
         day=day,
-        level=made.level,
+        level=calculated.level,
         target_level=float(answer["target_level"]),
         windows=tuple(answer["windows"]),
-        load_kwh=None if made.load is None else round(float(made.load.expected[there].sum()), 3),
-        solar_kwh=round(float(made.solar.expected[there].sum()), 3),
+        load_kwh=None if calculated.load is None else round(float(calculated.load.expected[there].sum()), 3),
+        solar_kwh=round(float(calculated.solar.expected[there].sum()), 3),
         forecast_kwh=round(sum(forecast), 3) if forecast else None,
         grid_charge_kwh=answer["grid_charge_kwh"],
         saving=answer["saving"],
         why=answer["why"],
         basis=answer["basis"],
         figures=Figures(
-            battery=made.battery,
-            limits=made.limits,
+            battery=calculated.battery,
+            limits=calculated.limits,
             minutes=horizon.step_minutes,
-            buy=tuple(made.prices.buy[:steps].tolist()),
-            sell=tuple(made.prices.sell[:steps].tolist()),
+            buy=tuple(calculated.prices.buy[:steps].tolist()),
+            sell=tuple(calculated.prices.sell[:steps].tolist()),
         ),
     )

@@ -28,8 +28,8 @@ def tomorrow(forecast_kwh: float, pairs: Pairs) -> np.ndarray:
     """What the scenarios give tomorrow of a forecast that is even from 08:00 to 16:00."""
     midnight = EVENING.replace(hour=0) + timedelta(days=1)
     told = {(midnight + timedelta(hours=at)).astimezone(UTC): forecast_kwh / 8 for at in range(8, 16)}
-    outlook = solar_from_forecast(told, HORIZON, pairs=pairs)
-    return np.sort(outlook.kwh[:, 8:56].sum(axis=1))
+    found = solar_from_forecast(told, HORIZON, pairs=pairs)
+    return np.sort(found.kwh[:, 8:56].sum(axis=1))
 
 
 def test_forecast_that_is_a_third_too_high_is_put_right_and_the_more_so_the_longer_it_was() -> None:
@@ -132,6 +132,6 @@ def test_days_are_whole_days_whenever_it_is_asked() -> None:
     noon = Horizon(start=datetime(2026, 6, 14, 12, tzinfo=EVENING.tzinfo))
     midnight = noon.start.replace(hour=0)
     told = {(midnight + timedelta(hours=at)).astimezone(UTC): 1.0 for at in range(8, 40) if 8 <= at % 24 < 16}
-    outlook = solar_from_forecast(told, noon, pairs=days(60))
-    today, next_day = outlook.kwh[:, :8].sum(axis=1), outlook.kwh[:, 24:72].sum(axis=1)
+    found = solar_from_forecast(told, noon, pairs=days(60))
+    today, next_day = found.kwh[:, :8].sum(axis=1), found.kwh[:, 24:72].sum(axis=1)
     assert np.sort(today) == pytest.approx(np.sort(next_day) / 2)

@@ -33,10 +33,10 @@ def test_what_cannot_be_true_is_left_out_and_counted() -> None:
     checked = check_history(hours, BERLIN)
     assert checked.left_out == LeftOut(missing=3, reset=1, absurd=1)
     assert (checked.days, checked.filled) == (10, 5)
-    outlook = load_from_history(hours, Horizon(start=EVENING))
-    assert outlook is not None
-    assert outlook.kwh == pytest.approx(0.25)
-    assert (outlook.days, outlook.filled, outlook.left_out.absurd) == (10, 5, 1)
+    found = load_from_history(hours, Horizon(start=EVENING))
+    assert found is not None
+    assert found.kwh == pytest.approx(0.25)
+    assert (found.days, found.filled, found.left_out.absurd) == (10, 5, 1)
 
 
 def test_car_charger_is_not_absurd() -> None:
@@ -79,9 +79,9 @@ def test_naive_time_in_a_history_is_refused() -> None:
 
 def test_hour_that_no_day_knows_is_like_the_others() -> None:
     hours = [(at, None if at.astimezone(BERLIN).hour == 3 else kwh) for at, kwh in history(9)]
-    outlook = load_from_history(hours, Horizon(start=EVENING))
-    assert outlook is not None
-    assert outlook.kwh == pytest.approx(0.25)
+    found = load_from_history(hours, Horizon(start=EVENING))
+    assert found is not None
+    assert found.kwh == pytest.approx(0.25)
 
 
 def test_weekend_looks_like_weekends() -> None:
@@ -95,9 +95,9 @@ def test_weekend_looks_like_weekends() -> None:
 
 def test_recent_days_weigh_more() -> None:
     hours = [(at, 0.5 if at < datetime(2026, 1, 1, tzinfo=UTC) else 1.0) for at, _ in history(28)]
-    outlook = load_from_history(hours, Horizon(start=EVENING, hours=24))
-    assert outlook is not None
-    assert outlook.expected.sum() > 24 * (0.5 + 1.0) / 2
+    found = load_from_history(hours, Horizon(start=EVENING, hours=24))
+    assert found is not None
+    assert found.expected.sum() > 24 * (0.5 + 1.0) / 2
 
 
 def test_days_as_cold_as_the_coming_one_weigh_more() -> None:

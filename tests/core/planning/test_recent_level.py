@@ -20,9 +20,9 @@ def used(days: list[float]) -> list[Hour]:
 
 def tomorrow(days: list[float]) -> float:
     """Expected kWh of tomorrow."""
-    outlook = load_from_history(used(days), HORIZON)
-    assert outlook is not None
-    return float(outlook.expected[8:56].sum())
+    found = load_from_history(used(days), HORIZON)
+    assert found is not None
+    return float(found.expected[8:56].sum())
 
 
 def differing(count: int, seed: int) -> list[float]:
@@ -68,9 +68,9 @@ def test_shapes_of_earlier_days_are_kept() -> None:
         for day in range(30)
         for at in (first + timedelta(hours=24 * day + hour) for hour in range(24))
     ]
-    outlook = load_from_history(hours, HORIZON)
-    assert outlook is not None
-    for course in outlook.kwh[:, 8:56]:
+    found = load_from_history(hours, HORIZON)
+    assert found is not None
+    for course in found.kwh[:, 8:56]:
         assert course[38:40].sum() / course.sum() == pytest.approx(2.0 / (2.0 + 23 * 0.2))
 
 

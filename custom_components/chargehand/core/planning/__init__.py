@@ -16,7 +16,7 @@ from .horizon import Horizon
 from .plan import make_plan
 from .reason import HeldBack, ReasonKey
 from .result import Plan, PlannedWindow
-from .scenarios import LeftOut, Outlook, Scenarios, joint
+from .scenarios import Forecast, LeftOut, Scenarios, joint
 from .solar import given_solar, no_solar, solar_from_forecast, solar_from_history
 from .tariff import Band, DatedPrice, Days, Keeps, Prices, Tariff, dated_over_tariff, dated_prices, tariff_prices
 from .why import why
@@ -33,6 +33,7 @@ __all__ = [
     "DatedPrice",
     "Days",
     "Flow",
+    "Forecast",
     "HeldBack",
     "Horizon",
     "Hour",
@@ -40,7 +41,6 @@ __all__ = [
     "LeftOut",
     "Limits",
     "MeteredDay",
-    "Outlook",
     "Plan",
     "PlannedWindow",
     "PlanningFault",

@@ -9,7 +9,7 @@ import numpy as np
 from .history import FEWEST_DAYS, FEWEST_HOURS, Hour, alike, check_history, main_day
 from .horizon import Horizon
 from .recent_level import level_factors
-from .scenarios import Outlook, given
+from .scenarios import Forecast, given
 from .tariff import Floats
 
 HALF_LIFE_DAYS = 14.0
@@ -30,7 +30,7 @@ _SHAPE = (
 
 def load_from_history(
     history: Sequence[Hour], horizon: Horizon, *, outdoor: Mapping[datetime, float] | None = None
-) -> Outlook | None:
+) -> Forecast | None:
     """Return courses of the load for a horizon, each an earlier day at the level of now; None with too few usable days.
 
     A day's weight is the product of three: 1/2 for each HALF_LIFE_DAYS of age, its kind of day, and, where `outdoor` (degC by aware start
@@ -58,7 +58,7 @@ def load_from_history(
     return alike(checked, by_age * _likeness(checked.dates, coming, means), horizon)
 
 
-def given_load(kwh_a_day: float, horizon: Horizon) -> Outlook:
+def given_load(kwh_a_day: float, horizon: Horizon) -> Forecast:
     """One course of so many kWh a day, in the shape of a house's day; raises BadOutlook."""
     shape = np.array([_SHAPE[start.hour] for start in horizon.starts])
     return given(kwh_a_day * shape / sum(_SHAPE) * horizon.step_hours)

@@ -1,4 +1,4 @@
-"""What needs no outlook: a charge to a fixed level, for when too little is known of what the house uses, and the cheapest time."""
+"""What needs no forecast: a charge to a fixed level, for when too little is known of what the house uses, and the cheapest time."""
 
 from datetime import datetime
 

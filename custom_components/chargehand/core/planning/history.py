@@ -8,7 +8,7 @@ import numpy as np
 
 from .faults import BadOutlook
 from .horizon import Horizon
-from .scenarios import LeftOut, Outlook
+from .scenarios import Forecast, LeftOut
 from .tariff import Floats
 
 FEWEST_DAYS = 7
@@ -96,11 +96,11 @@ def _sifted(history: Sequence[Hour]) -> _Sifted:
     )
 
 
-def alike(checked: Checked, weights: Floats, horizon: Horizon) -> Outlook:
+def alike(checked: Checked, weights: Floats, horizon: Horizon) -> Forecast:
     """The horizon as it would go by the days that weigh most; `weights` (days) say how like the coming one each is."""
     best = np.sort(np.argsort(-weights, kind="stable")[:MOST_DAYS])
     kept = weights[best]
-    return Outlook(
+    return Forecast(
         weights=kept / kept.sum(),
         kwh=_courses(checked, weights, horizon)[best],
         days=checked.days,

@@ -22,7 +22,7 @@ class LeftOut:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
-class Outlook:
+class Forecast:
     """`weights` (courses), sum 1; `kwh` (courses, steps), energy in each step. `days` of history it rests on, `filled` hours in them."""
 
     weights: Floats
@@ -46,14 +46,14 @@ class Scenarios:
     solar: Floats
 
 
-def given(kwh: Floats) -> Outlook:
+def given(kwh: Floats) -> Forecast:
     """A course that is certain; raises BadOutlook."""
     if not np.isfinite(kwh).all() or (kwh < 0).any():
         raise BadOutlook("an amount of energy is negative or no number: give 0 or more kWh")
-    return Outlook(weights=np.ones(1), kwh=kwh[np.newaxis, :])
+    return Forecast(weights=np.ones(1), kwh=kwh[np.newaxis, :])
 
 
-def joint(load: Outlook, solar: Outlook, most: int = MOST_SCENARIOS) -> Scenarios:
+def joint(load: Forecast, solar: Forecast, most: int = MOST_SCENARIOS) -> Scenarios:
     """Load and solar together, taken as independent: every pair, or where those are more than `most`, that many.
 
     These are the points of a Hammersley set (i + 1/2) / n, van der Corput(i) in the unit square, looked up in the two distributions
@@ -86,9 +86,9 @@ def check(scenarios: Scenarios, horizon: Horizon) -> None:
         raise BadOutlook("the weights of the scenarios do not make 1: divide them by their sum")
 
 
-def _at(outlook: Outlook, shares: Floats) -> NDArray[np.int64]:
-    order = np.argsort(outlook.kwh.sum(axis=1), kind="stable")
-    reached = np.cumsum(outlook.weights[order])
+def _at(forecast: Forecast, shares: Floats) -> NDArray[np.int64]:
+    order = np.argsort(forecast.kwh.sum(axis=1), kind="stable")
+    reached = np.cumsum(forecast.weights[order])
     found = np.searchsorted(reached, np.minimum(shares, 1.0) * reached[-1], side="left")
     places: NDArray[np.int64] = order[np.minimum(found, len(order) - 1)]
     return places

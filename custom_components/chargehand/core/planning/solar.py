@@ -10,7 +10,7 @@ from .faults import BadOutlook
 from .forecast_errors import learnt_errors
 from .history import Hour, alike, check_history, main_day
 from .horizon import Horizon
-from .scenarios import Outlook, given
+from .scenarios import Forecast, given
 from .tariff import Floats
 
 SEASON_DAYS = 12.0
@@ -24,7 +24,7 @@ _NEXT_DAY = 3
 
 def solar_from_forecast(
     forecast: Mapping[datetime, float], horizon: Horizon, *, pairs: Sequence[tuple[float, float]] = ()
-) -> Outlook:
+) -> Forecast:
     """Return seven courses around a forecast (kWh by aware start of an hour), as far apart as earlier ones erred.
 
     `pairs` are a day's forecast and actual kWh, oldest first. An hour that the forecast lacks is that of the day before, else after, else 0.
@@ -48,10 +48,10 @@ def solar_from_forecast(
         if day_kwh > 0:
             by_error = learnt.day(day_kwh, np.roll(errors, -_NEXT_DAY * max(late - 1, 0))) / day_kwh
             factors[:, dates == date_] = by_error[:, np.newaxis]
-    return Outlook(weights=np.full(len(errors), 1 / len(errors)), kwh=factors * middle, days=learnt.days)
+    return Forecast(weights=np.full(len(errors), 1 / len(errors)), kwh=factors * middle, days=learnt.days)
 
 
-def solar_from_history(history: Sequence[Hour], horizon: Horizon) -> Outlook | None:
+def solar_from_history(history: Sequence[Hour], horizon: Horizon) -> Forecast | None:
     """Courses like the days of the same season, this year's and earlier ones'; None with too few usable days."""
     checked = check_history(history, horizon.start.tzinfo)
     if not checked.enough:
@@ -63,7 +63,7 @@ def solar_from_history(history: Sequence[Hour], horizon: Horizon) -> Outlook | N
     return alike(checked, weights, horizon)
 
 
-def given_solar(kwh_a_day: float, horizon: Horizon, *, latitude: float = 50.0) -> Outlook:
+def given_solar(kwh_a_day: float, horizon: Horizon, *, latitude: float = 50.0) -> Forecast:
     """One course of so many kWh a day, half a sine from sunrise to sunset by the day's length, noon at 12. Raises BadOutlook."""
     if not -90 <= latitude <= 90:
         raise BadOutlook(f"latitude {latitude:g}: give -90 to 90 degrees")
@@ -76,7 +76,7 @@ def given_solar(kwh_a_day: float, horizon: Horizon, *, latitude: float = 50.0) -
     return given(kwh_a_day * shape / totals * horizon.step_hours)
 
 
-def no_solar(horizon: Horizon) -> Outlook:
+def no_solar(horizon: Horizon) -> Forecast:
     """Return no solar energy at all."""
     return given(np.zeros(horizon.steps))
 

@@ -8,8 +8,8 @@ import pytest
 
 from custom_components.chargehand.core.planning import (
     BadOutlook,
+    Forecast,
     Horizon,
-    Outlook,
     Prices,
     Scenarios,
     forecast_error,
@@ -51,8 +51,8 @@ def test_no_sun_in_the_polar_night() -> None:
 
 
 def test_forecast_without_experience_spreads_as_the_prior() -> None:
-    outlook = solar_from_forecast(_forecast(), HORIZON)
-    day = outlook.kwh[:, :8].sum(axis=1)
+    found = solar_from_forecast(_forecast(), HORIZON)
+    day = found.kwh[:, :8].sum(axis=1)
     assert day.mean() == pytest.approx(4.0)
     assert day.std() / day.mean() == pytest.approx(0.30)
 
@@ -78,15 +78,15 @@ def test_pairs_that_tell_nothing_leave_the_prior(pairs: list[tuple[float, float]
 
 def test_missing_hours_of_a_forecast_are_those_of_the_day_before() -> None:
     forecast = _forecast(24) | {EVENING: 3.0}
-    outlook = solar_from_forecast(forecast, HORIZON)
-    assert outlook.expected[48] == pytest.approx(outlook.expected[0])
-    assert outlook.expected[48] == pytest.approx(1.5)
+    found = solar_from_forecast(forecast, HORIZON)
+    assert found.expected[48] == pytest.approx(found.expected[0])
+    assert found.expected[48] == pytest.approx(1.5)
     assert solar_from_forecast({}, HORIZON).kwh.sum() == 0
 
 
 def test_independent_pairs_keep_both_means() -> None:
-    load = Outlook(weights=np.array([0.25, 0.75]), kwh=np.array([[1.0] * 72, [2.0] * 72]))
-    solar = Outlook(weights=np.full(3, 1 / 3), kwh=np.outer([0.0, 1.0, 2.0], np.ones(72)))
+    load = Forecast(weights=np.array([0.25, 0.75]), kwh=np.array([[1.0] * 72, [2.0] * 72]))
+    solar = Forecast(weights=np.full(3, 1 / 3), kwh=np.outer([0.0, 1.0, 2.0], np.ones(72)))
     both = joint(load, solar)
     assert len(both.weights) == 6
     assert both.weights @ both.load == pytest.approx(1.75)
@@ -95,8 +95,8 @@ def test_independent_pairs_keep_both_means() -> None:
 
 def test_many_pairs_are_bounded_even_and_the_same_each_time() -> None:
     rng = np.random.default_rng(4)
-    load = Outlook(weights=np.full(30, 1 / 30), kwh=rng.uniform(0, 1, (30, 72)))
-    solar = Outlook(weights=np.full(7, 1 / 7), kwh=rng.uniform(0, 1, (7, 72)))
+    load = Forecast(weights=np.full(30, 1 / 30), kwh=rng.uniform(0, 1, (30, 72)))
+    solar = Forecast(weights=np.full(7, 1 / 7), kwh=rng.uniform(0, 1, (7, 72)))
     both, again = joint(load, solar), joint(load, solar)
     assert len(both.weights) == 40
     assert (both.load == again.load).all()
@@ -104,8 +104,8 @@ def test_many_pairs_are_bounded_even_and_the_same_each_time() -> None:
     assert both.weights @ both.solar.sum(axis=1) == pytest.approx(solar.expected.sum(), rel=0.02)
 
 
-def _ones(*shape: int) -> Outlook:
-    return Outlook(weights=np.ones(1), kwh=np.ones(shape))
+def _ones(*shape: int) -> Forecast:
+    return Forecast(weights=np.ones(1), kwh=np.ones(shape))
 
 
 @pytest.mark.parametrize(
@@ -144,5 +144,5 @@ def test_scenarios_that_cannot_be_planned_for(weight: float, load: float, steps:
 def test_horizon_over_a_day_of_25_hours_has_its_forecast() -> None:
     start = datetime(2026, 10, 24, 20, tzinfo=BERLIN)
     forecast = {start.astimezone(UTC) + timedelta(hours=at): float(at) for at in range(36)}
-    outlook = solar_from_forecast(forecast, Horizon(start=start))
-    assert outlook.expected == pytest.approx(np.repeat(np.arange(36.0), 2) / 2)
+    found = solar_from_forecast(forecast, Horizon(start=start))
+    assert found.expected == pytest.approx(np.repeat(np.arange(36.0), 2) / 2)
