@@ -5,7 +5,7 @@ from collections.abc import AsyncIterator, Callable, Coroutine, Iterable
 from contextlib import asynccontextmanager
 from typing import Any
 
-from homeassistant.const import STATE_UNAVAILABLE, STATE_UNKNOWN, Platform
+from homeassistant.const import STATE_UNKNOWN, Platform
 from homeassistant.core import Context, State, callback, split_entity_id
 from homeassistant.exceptions import HomeAssistantError
 from homeassistant.helpers.device_registry import DeviceInfo
@@ -170,9 +170,11 @@ async def redraw(entity: Entity, before: State | None) -> None:
     if split_entity_id(entity.entity_id)[0] not in FIELDS:
         states.async_set(entity.entity_id, now.state, now.attributes, force_update=True)
         return
-    states.async_set(
-        entity.entity_id, STATE_UNAVAILABLE if now.state == STATE_UNKNOWN else STATE_UNKNOWN, now.attributes
-    )
+    if now.state == STATE_UNKNOWN:
+        # An empty field is drawn anew only as another one: pages draw all that is no value alike.
+        states.async_remove(entity.entity_id)
+    else:
+        states.async_set(entity.entity_id, STATE_UNKNOWN, now.attributes)
     try:
         await asyncio.sleep(PAUSE)
     finally:

@@ -64,7 +64,7 @@ async def test_a_full_disk_refuses_a_commit_before_its_first_write(
     before = await writes(bench)
     with (
         full_disk(),
-        pytest.raises(HomeAssistantError, match="could not be written to Home Assistant's disk") as refused,
+        pytest.raises(HomeAssistantError, match="to Home Assistant's disk") as refused,
     ):
         await act(hass, entry, "apply_schedule", charge=LATER)
     assert refused.value.translation_key == "no_journal"

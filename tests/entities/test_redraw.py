@@ -18,6 +18,15 @@ from pytest_homeassistant_custom_component.typing import WebSocketGenerator
 from tests.bench.remote import Bench
 from tests.calls import entity_id, hurry, record_events, state
 
+
+def change_of(event: dict[str, Any], entity: str) -> dict[str, Any]:
+    """What a page is told of an entity: what is new of its state, that it is gone, or that it is there."""
+    if "r" in event:
+        return {"s": "gone"}
+    added: dict[str, Any] = event["a"][entity] if "a" in event else event["c"][entity]["+"]
+    return added
+
+
 type Ask = Callable[..., Awaitable[tuple[bool, list[list[dict[str, Any]]]]]]
 
 
@@ -43,7 +52,7 @@ async def page(hass: HomeAssistant, entry: MockConfigEntry, hass_ws_client: WebS
         batches: list[list[dict[str, Any]]] = []
         while True:
             came = await batch()
-            if states := [one["event"]["c"][entity]["+"] for one in came if one["type"] == "event"]:
+            if states := [change_of(one["event"], entity) for one in came if one["type"] == "event"]:
                 batches.append(states)
             if done := [one for one in came if one["type"] == "result" and one["id"] == 3]:
                 return bool(done[0]["success"]), batches
@@ -101,11 +110,11 @@ async def test_a_switch_or_a_select_is_sent_anew_and_has_the_state_that_is_held_
 
 
 async def test_an_unused_window_s_field_is_drawn_again_too(hass: HomeAssistant, bench: Bench, page: Ask) -> None:
-    """It shows nothing, so that a moment of nothing would change nothing."""
+    """It shows nothing, and pages draw `unknown` and `unavailable` alike: only another field is drawn anew."""
     assert state(hass, "number", "discharge_window_1_power").state == "unknown"
     taken, batches = await page("number", "set_value", "discharge_window_1_power", value=50_000)
     assert not taken
-    assert [[one.get("s") for one in batch] for batch in batches] == [["unavailable"], ["unknown"]]
+    assert [[one.get("s") for one in batch] for batch in batches] == [["gone"], ["unknown"]]
 
 
 async def test_a_number_that_is_rounded_to_what_it_was_is_drawn_again(
