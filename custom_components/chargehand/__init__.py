@@ -146,7 +146,7 @@ async def _end(coordinator: ChargehandCoordinator) -> None:
 
 @callback
 def _take_zone(inverter: Inverter, _event: Event) -> None:
-    """The house may have been moved to another time zone."""
+    """Take the house's time zone, which may be another one now."""
     inverter.zone = dt_util.get_default_time_zone()
 
 
@@ -187,7 +187,7 @@ def _map_invalid(hass: HomeAssistant, entry: ChargehandConfigEntry, fault: MapIn
 def _register_device(
     hass: HomeAssistant, entry: ChargehandConfigEntry, register_map: RegisterMap, identity: dict[str, Value | None]
 ) -> None:
-    """The inverter as a device, with what it says of itself."""
+    """Register the inverter as a device, with what it says of itself."""
     dr.async_get(hass).async_get_or_create(
         config_entry_id=entry.entry_id,
         identifiers={device_identifier(entry.entry_id)},

@@ -91,7 +91,7 @@ class ScheduleCalendar(ChargehandEntity, CalendarEntity):
 
 
 def _event(start: datetime, end: datetime, summary: str, number: int) -> CalendarEvent:
-    """A charge window between two moments."""
+    """Return a charge window between two moments."""
     begins, ends = dt_util.as_local(start), dt_util.as_local(end)
     # The platform compares what clocks on the wall show. One that begins in the hour that comes twice, and ends in it when it
     # comes again, would end before it begins there: it is shown from when that hour showed its end for the first time.

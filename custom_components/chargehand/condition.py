@@ -43,5 +43,5 @@ CONDITIONS: dict[str, type[Condition]] = {
 
 
 async def async_get_conditions(hass: HomeAssistant) -> dict[str, type[Condition]]:
-    """The conditions, by name."""
+    """Return the conditions, by name."""
     return CONDITIONS

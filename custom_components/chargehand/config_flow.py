@@ -92,7 +92,7 @@ SERIAL_SCHEMA = vol.Schema(
 
 
 def _cleaned(user_input: Mapping[str, Any]) -> dict[str, Any]:
-    """The form's input as it is stored: no blanks around the host, whole numbers as such, nothing that an adapter has no use for."""
+    """Return the form's input as it is stored: no blanks around the host, whole numbers as such, nothing that an adapter has no use for."""
     whole = {key: int(value) for key, value in user_input.items() if isinstance(value, float) and not value % 1}
     data = {**user_input, **whole, CONF_HOST: user_input[CONF_HOST].strip()}
     if data[CONF_FRAMING] == Framing.SERIAL:
@@ -113,7 +113,7 @@ class ChargehandConfigFlow(ConfigFlow, domain=DOMAIN):
     @staticmethod
     @callback
     def async_get_options_flow(config_entry: ChargehandConfigEntry) -> ChargehandOptionsFlow:
-        """The options."""
+        """Return the options flow."""
         return ChargehandOptionsFlow()
 
     async def async_step_user(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
@@ -182,7 +182,7 @@ class ChargehandConfigFlow(ConfigFlow, domain=DOMAIN):
         return found, {}, ""
 
     async def _other(self, found: Found, data: Mapping[str, Any]) -> ConfigEntry | None:
-        """The entry that has this inverter already, besides the one that is reconfigured."""
+        """Return the entry that has this inverter already, besides the one that is reconfigured."""
         here = self._get_reconfigure_entry().entry_id if self.source == SOURCE_RECONFIGURE else None
         return await entry_of(self.hass, data, found.unit, found.serial, besides=here)
 
@@ -234,5 +234,5 @@ class ChargehandConfigFlow(ConfigFlow, domain=DOMAIN):
 
 
 def _field(key: str) -> str:
-    """The field that an error belongs to."""
+    """Return the field that an error belongs to."""
     return {"map_invalid": CONF_REGISTER_MAP, "wrong_framing": CONF_FRAMING}.get(key, "base")

@@ -19,7 +19,7 @@ TO_REDACT = {CONF_DEVICE, CONF_HOST, "unique_id", "title"}
 
 
 async def async_get_config_entry_diagnostics(hass: HomeAssistant, entry: ChargehandConfigEntry) -> dict[str, Any]:
-    """Settings, map, line health, and what was read last. The host is left out; serial numbers are no readings."""
+    """Return settings, map, line health, and what was read last. The host is left out; serial numbers are no readings."""
     coordinator = entry.runtime_data
     inverter = coordinator.inverter
     now = hass.loop.time()
@@ -65,7 +65,7 @@ async def async_get_config_entry_diagnostics(hass: HomeAssistant, entry: Chargeh
 
 
 def _nights(coordinator: ChargehandCoordinator) -> dict[str, Any]:
-    """What was learnt and earned, and the last nights; what a night is calculated with stays out."""
+    """Return what was learnt and earned, and the last nights; what a night is calculated with stays out."""
     nights = coordinator.nights
     bias, spread = forecast_error(nights.pairs())
     return {

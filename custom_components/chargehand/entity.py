@@ -122,7 +122,7 @@ class WindowEntity(ChargehandEntity):
     """An entity that shows one setting of one window. Only those of window 1 are enabled at first."""
 
     def __init__(self, coordinator: ChargehandCoordinator, side: Side, number: int, setting: str) -> None:
-        """`number` counts from 1; `setting` is `start`, `end`, `current`, `power`, `stop_level` or `active`."""
+        """Take a window's setting. `number` counts from 1; `setting` is `start`, `end`, `current`, `power`, `stop_level` or `active`."""
         super().__init__(coordinator, f"{side}_window_{number}_{setting}", {SCHEDULE}, shows={SCHEDULE})
         self.side = side
         self.number = number

@@ -19,7 +19,7 @@ BY = "repair"
 async def async_create_fix_flow(
     hass: HomeAssistant, issue_id: str, data: dict[str, str | int | float | None] | None
 ) -> RepairsFlow:
-    """The flow for an issue."""
+    """Return the flow for an issue."""
     entry_id = str((data or {}).get("entry_id"))
     return SummerTimeFlow(entry_id) if issue_id.startswith(SUMMER_TIME) else ChangedElsewhereFlow(entry_id)
 

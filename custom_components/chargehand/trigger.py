@@ -124,5 +124,5 @@ TRIGGERS: dict[str, type[Trigger]] = {
 
 
 async def async_get_triggers(hass: HomeAssistant) -> dict[str, type[Trigger]]:
-    """The triggers, by name."""
+    """Return the triggers, by name."""
     return TRIGGERS

@@ -82,7 +82,7 @@ def _line_now(coordinator: ChargehandCoordinator) -> float:
 
 
 def _errors(coordinator: ChargehandCoordinator) -> int:
-    """Requests that failed, and answers on this gateway that came damaged and were asked for again."""
+    """Return requests that failed, and answers on this gateway that came damaged and were asked for again."""
     line, now = coordinator.inverter.line, _line_now(coordinator)
     return line.health.errors(now) + line.gateway.health.damaged(now)
 

@@ -11,7 +11,7 @@ from ..const import CONF_ALLOW_CONTROL, CONF_SET_CLOCK_SECONDS
 def box(
     low: float, high: float, unit: str | None = None, *, step: float | Literal["any"] = 1
 ) -> selector.NumberSelector:
-    """A field for a number that is typed."""
+    """Return a field for a number that is typed."""
     config = selector.NumberSelectorConfig(min=low, max=high, step=step, mode=selector.NumberSelectorMode.BOX)
     if unit is not None:
         config["unit_of_measurement"] = unit
@@ -19,7 +19,7 @@ def box(
 
 
 def control_schema(*, allowed: bool, clock_seconds: float) -> vol.Schema:
-    """What Chargehand may write; asked when an inverter is added, and among its options."""
+    """Return what Chargehand may write; asked when an inverter is added, and among its options."""
     return vol.Schema(
         {
             vol.Required(CONF_ALLOW_CONTROL, default=allowed): selector.BooleanSelector(),

@@ -96,11 +96,11 @@ class ChargehandOptionsFlow(OptionsFlowWithReload):
         )
 
     async def async_step_battery(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
-        """The battery as a plan sees it, and where the house's energies are kept."""
+        """Ask for the battery as a plan sees it, and where the house's energies are kept."""
         return self._planned(BATTERY, BATTERY_SCHEMA, checked_battery, user_input)
 
     async def async_step_tariff(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
-        """What energy costs, and when."""
+        """Ask what energy costs, and when."""
         return self._planned(TARIFF, TARIFF_SCHEMA, checked_tariff, user_input)
 
     def _planned(
@@ -110,7 +110,7 @@ class ChargehandOptionsFlow(OptionsFlowWithReload):
         check: Callable[[HomeAssistant, Mapping[str, Any]], None],
         user_input: dict[str, Any] | None,
     ) -> ConfigFlowResult:
-        """A form whose input is kept when a plan can be made of it."""
+        """Show a form whose input is kept when a plan can be made of it."""
         errors: dict[str, str] = {}
         detail = ""
         if user_input is not None:
@@ -131,7 +131,7 @@ class ChargehandOptionsFlow(OptionsFlowWithReload):
         )
 
     def _share(self) -> LineShare | None:
-        """What polling takes of the line, as measured; None while the inverter is not running."""
+        """Return what polling takes of the line, as measured; None while the inverter is not running."""
         if self.config_entry.state is not ConfigEntryState.LOADED:
             return None
         coordinator = self.config_entry.runtime_data

@@ -72,7 +72,7 @@ async def known_solar(hass: HomeAssistant, sensor: str | None, first: datetime |
 
 
 async def _dashboard(hass: HomeAssistant) -> dict[tuple[str, str], list[_Counter]]:
-    """The counters of the energy dashboard, by the source's kind and key; a source may lack one of two directions."""
+    """Return the counters of the energy dashboard, by the source's kind and key; a source may lack one of two directions."""
     found: dict[tuple[str, str], list[_Counter]] = {}
     for source in await dashboard_sources(hass):
         for edge in _EDGES:

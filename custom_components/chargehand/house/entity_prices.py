@@ -62,7 +62,7 @@ class _Row:
 
 
 def entity_prices(hass: HomeAssistant, tariff: Mapping[str, Any]) -> list[DatedPrice]:
-    """The prices of the entity that the tariff's options name, by their start. Raises PricesUnreadable."""
+    """Return the prices of the entity that the tariff's options name, by their start. Raises PricesUnreadable."""
     entity_id = tariff[PRICE_SENSOR]
     state = hass.states.get(entity_id)
     if state is None:
@@ -76,7 +76,7 @@ def entity_prices(hass: HomeAssistant, tariff: Mapping[str, Any]) -> list[DatedP
 
 
 def _listed(entity_id: str, attributes: Mapping[str, Any], names: PriceNames) -> Iterator[Mapping[str, Any]]:
-    """The rows of all lists. A list that is not there yet, such as tomorrow's, is no fault while another one is."""
+    """Yield the rows of all lists. A list that is not there yet, such as tomorrow's, is no fault while another one is."""
     there = {name: attributes[name] for name in names.lists if attributes.get(name) is not None}
     if not there:
         lists = [name for name, value in attributes.items() if isinstance(value, list | tuple)]

@@ -60,7 +60,7 @@ async def _hourly(
 
 
 async def dashboard_sources(hass: HomeAssistant) -> list[Mapping[str, Any]]:
-    """The energy dashboard's sources, as the platform keeps them; none where there is no dashboard."""
+    """Return the energy dashboard's sources, as the platform keeps them; none where there is no dashboard."""
     if "energy" not in hass.config.components:
         return []
     from homeassistant.components.energy.data import async_get_manager  # noqa: PLC0415 - as above

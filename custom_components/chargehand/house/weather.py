@@ -46,7 +46,7 @@ class Outdoor:
 
 
 async def outdoor_temperatures(hass: HomeAssistant, sensor: str | None, weather: str | None) -> Outdoor:
-    """What is known; nothing without a sensor whose history days can be compared by."""
+    """Return what is known; nothing without a sensor whose history days can be compared by."""
     if sensor is None:
         return Outdoor()
     past = {start: celsius for start, celsius in await hourly_temperature(hass, sensor) if celsius is not None}
@@ -68,7 +68,7 @@ async def outdoor_temperatures(hass: HomeAssistant, sensor: str | None, weather:
 
 
 async def _forecast(hass: HomeAssistant, weather: str) -> dict[datetime, float]:
-    """What a weather entity foretells by its finest forecast; nothing where it cannot be asked."""
+    """Return what a weather entity forecasts by its finest forecast; nothing where it cannot be asked."""
     state = hass.states.get(weather)
     if state is None:
         return {}

@@ -52,7 +52,7 @@ class PlanInputs:
 
 
 def planned(inputs: PlanInputs, currency: str) -> CalculatedPlan:
-    """The answer, and what its night is kept with. Takes a while. Raises PlanningFault, ValueError."""
+    """Return the answer, and what its night is kept with. Takes a while. Raises PlanningFault, ValueError."""
     given, asked = inputs.options[BATTERY], inputs.asked
     battery = battery_of(given, **{name: asked[name] for name in ("reserve_level", "highest_level") if name in asked})
     horizon = Horizon(start=inputs.now, hours=asked["hours"])
@@ -83,7 +83,7 @@ def planned(inputs: PlanInputs, currency: str) -> CalculatedPlan:
 
 
 def _load(inputs: PlanInputs, horizon: Horizon) -> tuple[Forecast | None, dict[str, Any]]:
-    """The load to come (None: too little is known of it), and what it rests on."""
+    """Return the load to come (None: too little is known of it), and what it rests on."""
     if "load_kwh" in inputs.asked:
         found: Forecast | None = given_load(inputs.asked["load_kwh"], horizon)
         days, hours_left_out = 0, 0
@@ -101,7 +101,7 @@ def _load(inputs: PlanInputs, horizon: Horizon) -> tuple[Forecast | None, dict[s
 
 
 def _solar(inputs: PlanInputs, horizon: Horizon) -> tuple[Forecast, dict[str, Any]]:
-    """The solar energy to come, and where it is known from."""
+    """Return the solar energy to come, and where it is known from."""
     if "solar_kwh" in inputs.asked:
         return given_solar(inputs.asked["solar_kwh"], horizon, latitude=inputs.latitude), {"solar": "given"}
     if inputs.forecast:

@@ -185,7 +185,7 @@ class Nights:
                 self.nights.append(Night.from_dict(one))
 
     def plan(self, now: datetime) -> Mapping[str, Any] | None:
-        """What `plan_charge` answered last; None before the first, and once the time that it was for is over."""
+        """Return what `plan_charge` answered last; None before the first, and once the time that it was for is over."""
         return None if self._plan_until is None or now >= self._plan_until else self._plan
 
     def take(self, plan: Mapping[str, Any], until: datetime, night: Night) -> None:
@@ -213,7 +213,7 @@ class Nights:
         self.keep()
 
     def over(self, now: datetime) -> Night | None:
-        """The last night of which it is known how it went."""
+        """Return the last night of which it is known how it went."""
         return next((one for one in reversed(self.nights) if one.outcome is not None and one.ends <= now), None)
 
     def pairs(self) -> list[tuple[float, float]]:

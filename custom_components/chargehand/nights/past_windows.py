@@ -139,7 +139,7 @@ class PastWindows:
             self._section.write_soon(WRITE_DELAY)
 
     def of(self, first: datetime, last: datetime) -> list[Charged]:
-        """What ended after a moment and not after another, in order, also what was not seen."""
+        """Return what ended after a moment and not after another, in order, also what was not seen."""
         found = [one for one in (*self.past, *self.unseen) if first < one.end <= last]
         return sorted(found, key=lambda one: one.start)
 

@@ -18,7 +18,7 @@ FALLBACK_LEVEL = "fallback_level"
 
 
 def battery_of(options: Mapping[str, Any], **changed: float) -> Battery:
-    """The battery of these options, with some figures of one request instead. Raises BadBattery."""
+    """Return the battery of these options, with some figures of one request instead. Raises BadBattery."""
     figures = {name: float(options[name]) for name in _FIGURES if name in options}
     for share in ("charge_efficiency", "discharge_efficiency"):
         if share in figures:
@@ -39,7 +39,7 @@ _FIGURES = (
 
 
 def tariff_of(options: Mapping[str, Any]) -> Tariff:
-    """The tariff of these options. Raises BadTariff, and ValueError for what is no time."""
+    """Return the tariff of these options. Raises BadTariff, and ValueError for what is no time."""
     return Tariff(
         buy=float(options["buy"]),
         sell=float(options.get("sell", 0)),

@@ -33,7 +33,7 @@ def prices_at_hand(hass: HomeAssistant, options: Mapping[str, Any], asked: Mappi
 def horizon_prices(
     dated: Sequence[DatedPrice], options: Mapping[str, Any], asked: Mapping[str, Any], horizon: Horizon
 ) -> tuple[Prices, dict[str, Any]]:
-    """The price of every step, and what the answer says of where they are from. Raises BadTariff, PriceGap, ValueError."""
+    """Return the price of every step, and what the answer says of where they are from. Raises BadTariff, PriceGap, ValueError."""
     if "prices" in asked:
         return dated_prices(dated, horizon), _basis(PricesFrom.GIVEN, horizon.hours)
     tariff = tariff_of(options[TARIFF])
@@ -50,7 +50,7 @@ def _basis(prices: PricesFrom, hours: float) -> dict[str, Any]:
 
 
 def _aware(price: Mapping[str, Any]) -> dict[str, Any]:
-    """A price whose times without a zone are the house's."""
+    """Return a price whose times without a zone are the house's."""
     zone = dt_util.get_default_time_zone()
     return {
         **price,

@@ -37,7 +37,7 @@ class CalculatedPlan:
 
 
 def planned_night(calculated: CalculatedPlan) -> Night:
-    """The night of a plan."""
+    """Return the night of a plan."""
     horizon, answer = calculated.prices.horizon, calculated.answer
     begins, ends = cheapest_time(calculated.prices)
     if calculated.windows:

@@ -191,13 +191,13 @@ def _sun(night: Night, meters: _Meters) -> Mapping[datetime, float]:
 
 
 def _lit(hass: HomeAssistant, hours: Sequence[datetime], known: Mapping[datetime, float]) -> dict[datetime, float]:
-    """These hours as known, and 0 for those without sun that a meter does not count: many sleep at night."""
+    """Return these hours as known, and 0 for those without sun that a meter does not count: many sleep at night."""
     dark = {hour: 0.0 for hour in hours if hour not in known and is_dark(hass, hour)} if known else {}
     return {hour: known[hour] for hour in hours if hour in known} | dark
 
 
 def _day_hours(night: Night) -> list[datetime]:
-    """The hours of a night's main day, in UTC."""
+    """Return the hours of a night's main day, in UTC."""
     zone = dt_util.get_default_time_zone()
     begun, ended = (
         datetime(day.year, day.month, day.day, tzinfo=zone).astimezone(UTC)

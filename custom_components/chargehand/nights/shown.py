@@ -14,7 +14,7 @@ def nights_counted(nights: Nights) -> Mapping[str, Any]:
 
 
 def last_night(nights: Nights) -> Mapping[str, Any] | None:
-    """What the last night was planned for and what came of it."""
+    """Return what the last night was planned for and what came of it."""
     night = nights.over(dt_util.utcnow())
     if night is None or night.outcome is None:
         return None

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
-from custom_components.chargehand.core.planning import BadBattery, BadOutlook, Battery, Limits, Tariff, tariff_prices
+from custom_components.chargehand.core.planning import BadBattery, BadForecast, Battery, Limits, Tariff, tariff_prices
 from custom_components.chargehand.core.planning import Horizon as _Horizon
 from tests.benchmarks.houses.calendar import BEGIN
 
@@ -74,7 +74,7 @@ class House:
     def check(self) -> None:
         """Raise PlanningFault where there is no such house."""
         if self.load_kwh < 0 or self.solar_kwp < 0:
-            raise BadOutlook("load_kwh and solar_kwp are energies of a year and of a roof: give 0 or more")
+            raise BadForecast("load_kwh and solar_kwp are energies of a year and of a roof: give 0 or more")
         if not self.capacity_kwh > 0:
             raise BadBattery(f"capacity_kwh is {self.capacity_kwh:g}: give a number above 0")
         tariff_prices(self.tariff, _Horizon(start=BEGIN))

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from custom_components.chargehand.core.planning import (
-    BadOutlook,
+    BadForecast,
     Battery,
     Charge,
     Horizon,
@@ -177,5 +177,5 @@ def test_hours_become_steps_and_a_gap_becomes_nothing() -> None:
 
 
 def test_prices_that_do_not_cover_the_day_are_refused() -> None:
-    with pytest.raises(BadOutlook, match="do not cover"):
+    with pytest.raises(BadForecast, match="do not cover"):
         day_prices(EVENING, [0.3] * 47, [0.0] * 47, 30)

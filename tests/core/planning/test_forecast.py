@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from custom_components.chargehand.core.planning import (
-    BadOutlook,
+    BadForecast,
     Forecast,
     Horizon,
     Prices,
@@ -121,7 +121,7 @@ def _ones(*shape: int) -> Forecast:
     ],
 )
 def test_what_is_no_outlook(make: Callable[[], object], says: str) -> None:
-    with pytest.raises(BadOutlook, match=says):
+    with pytest.raises(BadForecast, match=says):
         make()
 
 
@@ -137,7 +137,7 @@ def test_what_is_no_outlook(make: Callable[[], object], says: str) -> None:
 def test_scenarios_that_cannot_be_planned_for(weight: float, load: float, steps: int, says: str) -> None:
     prices: Prices = night_prices(HORIZON)
     scenarios = Scenarios(weights=np.array([weight]), load=np.full((1, steps), load), solar=np.zeros((1, steps)))
-    with pytest.raises(BadOutlook, match=says):
+    with pytest.raises(BadForecast, match=says):
         make_plan(BATTERY, 50, prices, scenarios)
 
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from custom_components.chargehand.core.planning import (
-    BadOutlook,
+    BadForecast,
     Horizon,
     Hour,
     LeftOut,
@@ -73,7 +73,7 @@ def test_hour_that_the_clock_shows_twice_is_the_mean_of_both() -> None:
 
 
 def test_naive_time_in_a_history_is_refused() -> None:
-    with pytest.raises(BadOutlook, match="no time zone"):
+    with pytest.raises(BadForecast, match="no time zone"):
         check_history([(datetime(2026, 1, 1), 0.3)], BERLIN)  # noqa: DTZ001 - the mistake
 
 

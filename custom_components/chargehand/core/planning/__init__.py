@@ -8,7 +8,7 @@ from .battery import Battery
 from .candidates import Limits
 from .demand import given_load, load_from_history
 from .earned import Charge, MeteredDay, charge_bill, day_prices, earned, metered_steps
-from .faults import BadBattery, BadHorizon, BadLimits, BadOutlook, BadTariff, PlanningFault, PriceGap
+from .faults import BadBattery, BadForecast, BadHorizon, BadLimits, BadTariff, PlanningFault, PriceGap
 from .fixed import cheapest_time, fixed_window
 from .forecast_errors import forecast_error, learnt_errors
 from .history import Hour, check_history, main_day, sound_hours
@@ -23,9 +23,9 @@ from .why import why
 
 __all__ = [
     "BadBattery",
+    "BadForecast",
     "BadHorizon",
     "BadLimits",
-    "BadOutlook",
     "BadTariff",
     "Band",
     "Battery",

@@ -58,7 +58,7 @@ class Battery:
             raise BadBattery(f"wear is {self.wear:g}: give 0 or more per kWh")
 
     def energy(self, level: float) -> float:
-        """Stored kWh at a level in %."""
+        """Return the kWh stored at a level in %."""
         return level / 100 * self.capacity_kwh
 
     def level(self, energy: float) -> float:
@@ -66,7 +66,7 @@ class Battery:
         return 100 * energy / self.capacity_kwh
 
     def taper(self, hours: float) -> tuple[float, float]:
-        """`(a, b)`: with E kWh stored, no more than a - b E kWh go in within `hours`.
+        """Return `(a, b)`: with E kWh stored, no more than a - b E kWh go in within `hours`.
 
         Above `taper_from` the power is linear in E, so E nears the level where it would be 0 exponentially: exact there, and a bound
         that is up to a tenth too high for a step in which the taper begins.

@@ -59,7 +59,7 @@ def load_from_history(
 
 
 def given_load(kwh_a_day: float, horizon: Horizon) -> Forecast:
-    """One course of so many kWh a day, in the shape of a house's day; raises BadOutlook."""
+    """One course of so many kWh a day, in the shape of a house's day; raises BadForecast."""
     shape = np.array([_SHAPE[start.hour] for start in horizon.starts])
     return given(kwh_a_day * shape / sum(_SHAPE) * horizon.step_hours)
 

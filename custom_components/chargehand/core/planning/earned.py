@@ -8,7 +8,7 @@ import numpy as np
 
 from .battery import Battery
 from .candidates import Limits, candidates
-from .faults import BadOutlook
+from .faults import BadForecast
 from .feasible import Feasible
 from .horizon import Horizon
 from .simulate import Dynamics, bill, simulate, stage
@@ -74,12 +74,12 @@ class _Span:
 
 
 def day_prices(start: datetime, buy: Sequence[float], sell: Sequence[float], minutes: int) -> Prices:
-    """Return the 24 hours from an aware start, from prices for each so many `minutes`. Raises BadOutlook, BadHorizon."""
+    """Return the 24 hours from an aware start, from prices for each so many `minutes`. Raises BadForecast, BadHorizon."""
     horizon = Horizon(start=start, hours=DAY_HOURS, step_minutes=STEP_MINUTES)
     times = minutes // STEP_MINUTES
     prices = [np.repeat(np.array(side, dtype=np.float64), times)[: horizon.steps] for side in (buy, sell)]
     if not all(len(side) == horizon.steps and np.isfinite(side).all() for side in prices):
-        raise BadOutlook("the prices do not cover the day: give one for each of its steps")
+        raise BadForecast("the prices do not cover the day: give one for each of its steps")
     return Prices(horizon=horizon, buy=prices[0], sell=prices[1])
 
 

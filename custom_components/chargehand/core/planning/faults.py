@@ -25,7 +25,7 @@ class BadHorizon(PlanningFault):
     """The time to plan for is not one that can be planned for."""
 
 
-class BadOutlook(PlanningFault):
+class BadForecast(PlanningFault):
     """What is given for load, solar or their scenarios is no amount of energy."""
 
 
@@ -37,7 +37,7 @@ class PriceGap(PlanningFault):
     """Dated prices leave a time without a price."""
 
     def __init__(self, start: datetime, end: datetime) -> None:
-        """A gap from an aware moment to another."""
+        """Name the gap from an aware moment to another."""
         first, last = f"{start:%Y-%m-%d %H:%M%z}", f"{end:%Y-%m-%d %H:%M%z}"
         super().__init__(
             f"no price from {first} to {last}: give prices that cover the whole horizon, or ask for fewer hours",

@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime, timedelta, tzinfo
 
 import numpy as np
 
-from .faults import BadOutlook
+from .faults import BadForecast
 from .horizon import Horizon
 from .scenarios import Forecast, LeftOut
 from .tariff import Floats
@@ -53,7 +53,7 @@ class _Sifted:
 
 
 def check_history(history: Sequence[Hour], zone: tzinfo | None) -> Checked:
-    """The usable days in a zone. Negative hours are resets of a counter. Raises BadOutlook for times without a zone."""
+    """Return the usable days in a zone. Negative hours are resets of a counter. Raises BadForecast for times without a zone."""
     sifted = _sifted(history)
     sums: dict[date, Floats] = {}
     counts: dict[date, Floats] = {}
@@ -73,7 +73,7 @@ def check_history(history: Sequence[Hour], zone: tzinfo | None) -> Checked:
 
 
 def sound_hours(history: Sequence[Hour]) -> dict[datetime, float]:
-    """The kWh that can be true, by start of the hour in UTC. Raises BadOutlook for times without a zone."""
+    """Return the kWh that can be true, by start of the hour in UTC. Raises BadForecast for times without a zone."""
     return _sifted(history).sound
 
 
@@ -81,7 +81,7 @@ def _sifted(history: Sequence[Hour]) -> _Sifted:
     known: dict[datetime, float] = {}
     for start, kwh in history:
         if start.tzinfo is None:
-            raise BadOutlook(f"the hour {start} has no time zone: give aware times")
+            raise BadForecast(f"the hour {start} has no time zone: give aware times")
         known[start.astimezone(UTC)] = float("nan") if kwh is None else float(kwh)
     values = np.array(list(known.values()), dtype=np.float64)
     missing = ~np.isfinite(values)
@@ -97,7 +97,7 @@ def _sifted(history: Sequence[Hour]) -> _Sifted:
 
 
 def alike(checked: Checked, weights: Floats, horizon: Horizon) -> Forecast:
-    """The horizon as it would go by the days that weigh most; `weights` (days) say how like the coming one each is."""
+    """Return the horizon as it would go by the days that weigh most; `weights` (days) say how like the coming one each is."""
     best = np.sort(np.argsort(-weights, kind="stable")[:MOST_DAYS])
     kept = weights[best]
     return Forecast(
@@ -131,7 +131,7 @@ def _courses(checked: Checked, weights: Floats, horizon: Horizon) -> Floats:
 
 
 def main_day(horizon: Horizon) -> date:
-    """The local date to which most steps of the coming 24 hours belong."""
+    """Return the local date to which most steps of the coming 24 hours belong."""
     dates = [start.date() for start in horizon.starts[: horizon.first_day]]
     return max(dict.fromkeys(dates), key=dates.count)
 

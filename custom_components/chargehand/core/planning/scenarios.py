@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .faults import BadOutlook
+from .faults import BadForecast
 from .horizon import Horizon
 from .tariff import Floats
 
@@ -47,9 +47,9 @@ class Scenarios:
 
 
 def given(kwh: Floats) -> Forecast:
-    """A course that is certain; raises BadOutlook."""
+    """Return a course that is certain; raises BadForecast."""
     if not np.isfinite(kwh).all() or (kwh < 0).any():
-        raise BadOutlook("an amount of energy is negative or no number: give 0 or more kWh")
+        raise BadForecast("an amount of energy is negative or no number: give 0 or more kWh")
     return Forecast(weights=np.ones(1), kwh=kwh[np.newaxis, :])
 
 
@@ -60,9 +60,9 @@ def joint(load: Forecast, solar: Forecast, most: int = MOST_SCENARIOS) -> Scenar
     ordered by their sums: even, the same every time, and every course with the share that its weight gives it.
     """
     if load.kwh.shape[1] != solar.kwh.shape[1]:
-        raise BadOutlook("load and solar are for different horizons: make both for the same")
+        raise BadForecast("load and solar are for different horizons: make both for the same")
     if most < 1:
-        raise BadOutlook("no scenario at all: allow one or more")
+        raise BadForecast("no scenario at all: allow one or more")
     if len(load.weights) * len(solar.weights) <= most:
         first: NDArray[np.int64] = np.repeat(np.arange(len(load.weights)), len(solar.weights))
         second = np.tile(np.arange(len(solar.weights)), len(load.weights))
@@ -75,15 +75,17 @@ def joint(load: Forecast, solar: Forecast, most: int = MOST_SCENARIOS) -> Scenar
 
 
 def check(scenarios: Scenarios, horizon: Horizon) -> None:
-    """Raise BadOutlook for scenarios that do not fit the horizon or hold no energies."""
+    """Raise BadForecast for scenarios that do not fit the horizon or hold no energies."""
     shape = (len(scenarios.weights), horizon.steps)
     if not shape[0] or scenarios.load.shape != shape or scenarios.solar.shape != shape:
-        raise BadOutlook(f"scenarios of {scenarios.load.shape[-1]} steps for a horizon of {shape[1]}: make them for it")
+        raise BadForecast(
+            f"scenarios of {scenarios.load.shape[-1]} steps for a horizon of {shape[1]}: make them for it"
+        )
     for values in (scenarios.load, scenarios.solar, scenarios.weights):
         if not np.isfinite(values).all() or (values < 0).any():
-            raise BadOutlook("a scenario holds a negative energy or none: give 0 or more kWh")
+            raise BadForecast("a scenario holds a negative energy or none: give 0 or more kWh")
     if abs(scenarios.weights.sum() - 1) > 1e-6:
-        raise BadOutlook("the weights of the scenarios do not make 1: divide them by their sum")
+        raise BadForecast("the weights of the scenarios do not make 1: divide them by their sum")
 
 
 def _at(forecast: Forecast, shares: Floats) -> NDArray[np.int64]:

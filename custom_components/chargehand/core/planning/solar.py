@@ -6,7 +6,7 @@ from math import acos, cos, isfinite, pi, radians, sin, sqrt, tan
 
 import numpy as np
 
-from .faults import BadOutlook
+from .faults import BadForecast
 from .forecast_errors import learnt_errors
 from .history import Hour, alike, check_history, main_day
 from .horizon import Horizon
@@ -28,12 +28,12 @@ def solar_from_forecast(
     """Return seven courses around a forecast (kWh by aware start of an hour), as far apart as earlier ones erred.
 
     `pairs` are a day's forecast and actual kWh, oldest first. An hour that the forecast lacks is that of the day before, else after, else 0.
-    Raises BadOutlook.
+    Raises BadForecast.
     """
     known: dict[datetime, float] = {}
     for start, kwh in forecast.items():
         if start.tzinfo is None or not isfinite(kwh) or kwh < 0:
-            raise BadOutlook(f"the forecast for {start} is {kwh}: give 0 or more kWh for aware hours")
+            raise BadForecast(f"the forecast for {start} is {kwh}: give 0 or more kWh for aware hours")
         known[start.astimezone(UTC)] = kwh
     hours = [start.astimezone(UTC).replace(minute=0) for start in horizon.starts]
     middle = np.array([_hour(known, hour) for hour in hours]) * horizon.step_hours
@@ -64,9 +64,9 @@ def solar_from_history(history: Sequence[Hour], horizon: Horizon) -> Forecast | 
 
 
 def given_solar(kwh_a_day: float, horizon: Horizon, *, latitude: float = 50.0) -> Forecast:
-    """One course of so many kWh a day, half a sine from sunrise to sunset by the day's length, noon at 12. Raises BadOutlook."""
+    """One course of so many kWh a day, half a sine from sunrise to sunset by the day's length, noon at 12. Raises BadForecast."""
     if not -90 <= latitude <= 90:
-        raise BadOutlook(f"latitude {latitude:g}: give -90 to 90 degrees")
+        raise BadForecast(f"latitude {latitude:g}: give -90 to 90 degrees")
     shape = np.array([_sun(start, latitude) for start in horizon.starts])
     by_day: dict[date, Floats] = {}
     for day in {start.date() for start in horizon.starts}:

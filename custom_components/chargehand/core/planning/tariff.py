@@ -90,7 +90,7 @@ class Prices:
 
 
 def tariff_prices(tariff: Tariff, horizon: Horizon) -> Prices:
-    """The tariff over a horizon; a step that two bands share has the mean of its minutes. Raises BadTariff."""
+    """Return the tariff over a horizon; a step that two bands share has the mean of its minutes. Raises BadTariff."""
     return Prices(
         horizon=horizon,
         buy=_minutes_of(tariff, horizon).mean(axis=1),
@@ -139,7 +139,7 @@ def _as_the_day_before(minutes: Floats) -> Floats:
 
 
 def _minutes_of(tariff: Tariff, horizon: Horizon) -> Floats:
-    """(steps, minutes of a step): the tariff's price of each minute."""
+    """Return (steps, minutes of a step): the tariff's price of each minute."""
     week = _week(tariff)
     minutes = np.empty((horizon.steps, horizon.step_minutes))
     for at, start in enumerate(horizon.starts):
@@ -176,7 +176,7 @@ def _dated_minutes(prices: Sequence[DatedPrice], horizon: Horizon, earlier: int 
 
 
 def _week(tariff: Tariff) -> Floats:
-    """The price of each minute of a week from Monday 00:00."""
+    """Return the price of each minute of a week from Monday 00:00."""
     _check(tariff.buy, tariff.sell)
     week = np.full(7 * DAY, np.nan)
     for band in tariff.bands:
@@ -195,7 +195,7 @@ def _week(tariff: Tariff) -> Floats:
 
 
 def _standard(moment: datetime) -> datetime:
-    """The same moment as a clock shows it that is never moved for summer time."""
+    """Return the same moment as a clock shows it that is never moved for summer time."""
     ahead = [moment.replace(month=month, day=1).utcoffset() or timedelta() for month in (1, 7)]
     return (moment.astimezone(UTC) + min(ahead)).replace(tzinfo=None)
 
