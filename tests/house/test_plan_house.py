@@ -181,8 +181,8 @@ async def keep_winter(hass: HomeAssistant, *, now_cold: bool, unit: str = "°C")
     await keep_temperature(hass, THERMOMETER, COMPARED_DAYS, lambda start: in_unit(celsius(start), unit), unit=unit)
 
 
-async def foretell(hass: HomeAssistant, kind: str, rows: list[dict[str, Any]], unit: str = "°C") -> str:
-    """A weather entity that foretells these rows."""
+async def predict(hass: HomeAssistant, kind: str, rows: list[dict[str, Any]], unit: str = "°C") -> str:
+    """A weather entity that predicts these rows."""
     hass.states.async_set("sensor.mill_forecast", "told", {"rows": rows})
     weather = {
         "name": "Mill",
@@ -233,7 +233,7 @@ async def test_without_a_thermometer_cold_and_warm_days_are_mixed(
 
 
 @pytest.mark.parametrize(
-    ("kind", "foretold", "thermometer", "weather"),
+    ("kind", "predicted", "thermometer", "weather"),
     [
         ("hourly", COLD, "°C", "°F"),
         ("twice_daily", COLD, "°C", "°F"),
@@ -246,7 +246,7 @@ async def test_a_forecast_goes_before_the_last_day(
     bench: Bench,
     add_inverter: AddInverter,
     kind: str,
-    foretold: float,
+    predicted: float,
     thermometer: str,
     weather: str,
 ) -> None:
@@ -255,9 +255,9 @@ async def test_a_forecast_goes_before_the_last_day(
     entry = await add_inverter(bench.port, battery=options, tariff=TARIFF)
     if weather == "°F":
         hass.config.units = US_CUSTOMARY_SYSTEM
-    await keep_winter(hass, now_cold=foretold != COLD, unit=thermometer)
+    await keep_winter(hass, now_cold=predicted != COLD, unit=thermometer)
     days = [dt_util.now().date() + timedelta(days=ahead) for ahead in range(4)]
-    degrees = in_unit(foretold, weather)
+    degrees = in_unit(predicted, weather)
     rows: dict[str, list[dict[str, Any]]] = {
         "hourly": [{"datetime": at(day, hour), "temperature": degrees} for day in days for hour in range(24)],
         "twice_daily": [
@@ -267,10 +267,10 @@ async def test_a_forecast_goes_before_the_last_day(
         ],
         "daily": [{"datetime": at(day, 12), "temperature": degrees + 20, "templow": degrees - 20} for day in days],
     }
-    await foretell(hass, kind, rows[kind], unit=weather)
+    await predict(hass, kind, rows[kind], unit=weather)
     answer = await plan(hass, entry, solar_kwh=0)
     assert answer["basis"]["outdoor"] == "forecast"
-    expected = COLD_KWH if foretold == COLD else WARM_KWH
+    expected = COLD_KWH if predicted == COLD else WARM_KWH
     assert all(kwh == pytest.approx(expected, abs=0.05) for kwh in coming_day(answer))
 
 
@@ -281,8 +281,8 @@ async def test_without_a_forecast_the_coming_day_is_as_the_last_one(
     entry = await add_inverter(bench.port, battery=options, tariff=TARIFF)
     await keep_winter(hass, now_cold=True)
     assert (await plan(hass, entry, solar_kwh=0))["basis"]["outdoor"] == "persistence", "no such entity"
-    await foretell(hass, "hourly", [])
-    assert (await plan(hass, entry, solar_kwh=0))["basis"]["outdoor"] == "persistence", "it foretells nothing"
+    await predict(hass, "hourly", [])
+    assert (await plan(hass, entry, solar_kwh=0))["basis"]["outdoor"] == "persistence", "it predicts nothing"
 
 
 class Unreached(WeatherEntity):

@@ -52,7 +52,7 @@ async def outdoor_temperatures(hass: HomeAssistant, sensor: str | None, weather:
     past = {start: celsius for start, celsius in await hourly_temperature(hass, sensor) if celsius is not None}
     forecast = {} if weather is None or not past else await _forecast(hass, weather)
     now = dt_util.utcnow().replace(minute=0, second=0, microsecond=0)
-    # Hours of today that are over are as they were measured, not as they are still foretold.
+    # Hours of today that are over are as they were measured, not as they are still forecast.
     known = forecast | past
     persisting = 0
     for hour in (now + ahead * _HOUR for ahead in range(AHEAD_HOURS)):

@@ -14,9 +14,9 @@ from tests.benchmarks.houses.measured import measured
 from tests.benchmarks.houses.weather import weather
 
 FORECAST_ERROR = 0.30
-"""Error of a day's energy as foretold the evening before, in shares of the season's mean day (common practice, no source)."""
+"""Error of a day's energy as predicted the evening before, in shares of the season's mean day (common practice, no source)."""
 _LATER, _TODAY = 1.3, 0.4
-"""The day after is foretold so many times worse, the rest of today so many times."""
+"""The day after is predicted so many times worse, the rest of today so many times."""
 _DAY = timedelta(days=1)
 _SEASON = 15
 """Days to each side whose mean is a season's."""
@@ -24,7 +24,7 @@ _SEASON = 15
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Course:
-    """By half hour: kWh of house and roof, and of the roof under a clear sky; prices; degC. `foretold` (days ahead, days): kWh of a day."""
+    """By half hour: kWh of house and roof, and of the roof under a clear sky; prices; degC. `predicted` (days ahead, days): kWh of a day."""
 
     load: Floats
     solar: Floats
@@ -32,7 +32,7 @@ class Course:
     buy: Floats
     sell: Floats
     celsius: Floats
-    foretold: Floats
+    predicted: Floats
     felt: Floats
     """Errors of the temperature's forecast, by day."""
     actual: Floats = field(init=False)
@@ -70,12 +70,12 @@ def course(
         buy=buy,
         sell=sell,
         celsius=sky.celsius,
-        foretold=_foretold(roof, clear, error, rng),
+        predicted=_predicted(roof, clear, error, rng),
         felt=rng.normal(0, 1.5, DAYS),
     )
 
 
-def _foretold(solar: Floats, clear: Floats, error: float, rng: np.random.Generator) -> Floats:
+def _predicted(solar: Floats, clear: Floats, error: float, rng: np.random.Generator) -> Floats:
     """(3, days): a day's energy as told on the day, the evening before, and the evening before that.
 
     It errs in kWh, not in shares of what the day brings: on dull days by as much as that. It knows what a clear day gives.

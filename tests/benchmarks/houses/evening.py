@@ -28,7 +28,7 @@ PUBLISHED = 14
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Evening:
-    """At an aware moment: the level in %, hours of the load before, hours of the roof foretold, and pairs of foretold and actual kWh."""
+    """At an aware moment: the level in %, hours of the load before, hours of the roof predicted, and pairs of predicted and actual kWh."""
 
     start: datetime
     level: float
@@ -81,22 +81,22 @@ _CLOCK = half_hours()
 
 
 def _forecast(over: Course, start: datetime) -> dict[datetime, float]:
-    """The coming hours as foretold: a clear day's shape, and a day's energy that errs. Which hours will be cloudy is not known."""
+    """The coming hours as predicted: a clear day's shape, and a day's energy that errs. Which hours will be cloudy is not known."""
     first, today = place(start), day_number(start.date())
     told = {}
     for at in range(TOLD_HOURS):
         span = slice(first + 2 * at, first + 2 * at + 2)
         day = int(_DAYS[first + 2 * at])
         most = over.clear_days[day]
-        share = over.foretold[min(day - today, 2), day] / most if most else 0.0
+        share = over.predicted[min(day - today, 2), day] / most if most else 0.0
         told[start.astimezone(UTC) + at * HOUR] = float(over.clear[span].sum() * share)
     return told
 
 
 def _pairs(over: Course, start: datetime) -> list[tuple[float, float]]:
-    """For each day that is over, what was foretold the evening before, and what came."""
+    """For each day that is over, what was predicted the evening before, and what came."""
     today = day_number(start.date())
-    return [(float(over.foretold[1, day]), float(over.actual[day])) for day in range(max(today - EARLIER, 2), today)]
+    return [(float(over.predicted[1, day]), float(over.actual[day])) for day in range(max(today - EARLIER, 2), today)]
 
 
 def _prices(over: Course, start: datetime) -> list[DatedPrice]:

@@ -114,10 +114,12 @@ def test_errors_in_kwh_foretell_days_better_than_errors_in_shares() -> None:
         for day in range(70, 420, 7):
             pairs = list(
                 zip(
-                    over.foretold[1, day - 60 : day - 1].tolist(), over.actual[day - 60 : day - 1].tolist(), strict=True
+                    over.predicted[1, day - 60 : day - 1].tolist(),
+                    over.actual[day - 60 : day - 1].tolist(),
+                    strict=True,
                 )
             )
-            told, was = float(over.foretold[1, day]), over.actual[day]
+            told, was = float(over.predicted[1, day]), over.actual[day]
             drawn = shares(pairs, told), learnt_errors(pairs).day(told, NORMAL)
             scores.append([np.abs(kwh - was).mean() - np.abs(kwh[:, np.newaxis] - kwh).mean() / 2 for kwh in drawn])
         by_shares, by_kwh = np.mean(scores, axis=0)

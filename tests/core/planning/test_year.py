@@ -68,7 +68,7 @@ def test_days_differ_as_those_of_households_do(over: Course) -> None:
 
 def test_forecasts_err_in_kwh_and_not_in_shares(over: Course) -> None:
     """Day-ahead errors of about 30 % of the season's mean day (common practice, no source), on dull days as on others."""
-    actual, told = over.actual[YEAR], over.foretold[1][YEAR]
+    actual, told = over.actual[YEAR], over.predicted[1][YEAR]
     season = np.convolve(np.pad(actual, 15, "edge"), np.ones(31) / 31, "valid")
     error = np.abs(told - actual) / season
     dull = actual < 0.5 * season
