@@ -192,14 +192,14 @@ def _change(change: Change, rules: LineRules) -> JsonObjectType:
 
 def _meaning(meaning: Meaning, rules: LineRules) -> JsonObjectType:
     """A meaning in a register map's own words, so that it can be copied into one."""
-    said: JsonObjectType = {"register": meaning.first + rules.first_number}
+    row: JsonObjectType = {"register": meaning.first + rules.first_number}
     if meaning.way is None:
-        said["bit"] = meaning.bit
+        row["bit"] = meaning.bit
     else:
-        said[meaning.way.field] = meaning.way.name
+        row[meaning.way.field] = meaning.way.name
         if meaning.way.word_order is not None:
-            said["word_order"] = meaning.way.word_order
-    return {**said, "was": meaning.was, "now": meaning.now}
+            row["word_order"] = meaning.way.word_order
+    return {**row, "was": meaning.was, "now": meaning.now}
 
 
 def _span(first: int, last: int, rules: LineRules) -> JsonObjectType:

@@ -13,7 +13,7 @@ from ..const import CONF_REGISTER_MAP
 from ..core.inverter import Inverter, LineShare, Polled, line_share
 from ..core.modbus import Endpoint, Framing, LineError, Lost, NoAnswer, NoConnection, Refused
 from ..core.registers import MapInvalid, Poll, RegisterMap, Value
-from ..messages import line_fault_told
+from ..messages import load_line_fault_text
 from .gateway_users import users_text
 from .identity import serial_of
 from .open_inverter import close_inverter, complete_map, endpoint_of, open_inverter, read_map
@@ -155,7 +155,7 @@ def _some(keys: Iterable[str]) -> str:
 async def _refused(hass: HomeAssistant, inverter: Inverter, fault: Refused) -> NotFound:
     """What a refusal means, and what was asked for."""
     on = "".join(f", on reading {note}" for note in getattr(fault, "__notes__", ()))
-    text = await line_fault_told(hass, inverter.line, fault)
+    text = await load_line_fault_text(hass, inverter.line, fault)
     return NotFound("no_answer" if fault.code in NOT_NOW else "other_inverter", f"{text}{on}")
 
 

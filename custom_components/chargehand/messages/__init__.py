@@ -14,7 +14,7 @@ from .issues import (
     clear_issue,
     raise_issue,
 )
-from .line_faults import line_fault, line_fault_text, line_fault_told
+from .line_faults import line_fault, line_fault_text, load_line_fault_text
 from .order_text import interrupted_text, order_text
 from .planning_faults import planning_text
 from .reason_texts import reason_text, why_text
@@ -40,7 +40,7 @@ __all__ = [
     "interrupted_text",
     "line_fault",
     "line_fault_text",
-    "line_fault_told",
+    "load_line_fault_text",
     "order_text",
     "planning_text",
     "raise_issue",

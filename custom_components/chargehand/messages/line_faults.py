@@ -41,7 +41,7 @@ def line_fault_text(line: Line, fault: LineError) -> str:
     return async_get_exception_message(DOMAIN, key, dict(values))
 
 
-async def line_fault_told(hass: HomeAssistant, line: Line, fault: LineError) -> str:
+async def load_line_fault_text(hass: HomeAssistant, line: Line, fault: LineError) -> str:
     """Return the same in the house's language, also before any inverter was added: the platform has no text at hand then."""
     key, values = line_fault(line, fault)
     texts = await async_get_translations(hass, hass.config.language, "exceptions", {DOMAIN})

@@ -14,7 +14,7 @@ NOT_KNOWN = "–"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class OrderTold:
+class OrderMessage:
     """The whole message, and two parts of it: the reason, and what the inverter holds."""
 
     message: str
@@ -23,12 +23,12 @@ class OrderTold:
 
 
 @callback
-def order_text(event: str, order: Order, held: Schedule | None) -> OrderTold:
+def order_text(event: str, order: Order, held: Schedule | None) -> OrderMessage:
     """Return how an order ended; `event` is the event's key, `held` the schedule that was read last."""
     reason = (order.why or NOT_KNOWN).rstrip(".")
     holds = NOT_KNOWN if held is None else schedule_text(held)
     values = {"order": order.what.replace("_", " "), "by": order.by, "reason": reason, "holds": holds}
-    return OrderTold(message=async_get_exception_message(DOMAIN, event, values), reason=reason, holds=holds)
+    return OrderMessage(message=async_get_exception_message(DOMAIN, event, values), reason=reason, holds=holds)
 
 
 @callback
