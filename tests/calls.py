@@ -83,7 +83,7 @@ async def edit_and_apply(hass: HomeAssistant, platform: str, key: str, **data: A
 def hurry(entry: MockConfigEntry) -> None:
     """Be less patient than an inverter that is slow to answer, or to show a change, would want it: the bench is neither."""
     inverter = entry.runtime_data.inverter
-    inverter.patience = Patience(settle=0.02, answered=0.3, unanswered=0.2, busy=0.2)
+    inverter.commit_rules.patience = Patience(settle=0.02, answered=0.3, unanswered=0.2, busy=0.2)
     inverter.line._timeout = 0.5
 
 

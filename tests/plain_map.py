@@ -51,5 +51,5 @@ async def add_plain(
     assert "testing_config" not in hass.config.config_dir, "all tests share that folder"
     write_map(Path(hass.config.path("chargehand")), text)
     entry = await add_inverter(device.port, unique_id=SERIAL, register_map="plain", **options)
-    entry.runtime_data.inverter.patience = PATIENCE
+    entry.runtime_data.inverter.commit_rules.patience = PATIENCE
     return entry

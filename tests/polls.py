@@ -22,7 +22,7 @@ class Polls:
 def counted_polls(coordinator: ChargehandCoordinator) -> Polls:
     """Count a coordinator's polls from now on."""
     polls = Polls()
-    really = coordinator.inverter.poll
+    really = coordinator.inverter.reader.poll
 
     async def poll(*asked: Any, **how: Any) -> Any:
         polls.begun += 1
@@ -34,5 +34,5 @@ def counted_polls(coordinator: ChargehandCoordinator) -> Polls:
         polls.answered += 1
         return polled
 
-    coordinator.inverter.poll = poll  # type: ignore[method-assign]
+    coordinator.inverter.reader.poll = poll  # type: ignore[method-assign]
     return polls

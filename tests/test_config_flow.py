@@ -315,7 +315,7 @@ async def test_a_slow_interval_that_takes_half_the_line_alone_is_refused(
 ) -> None:
     # A line that slow would take this test minutes; what its polls cost is put in place of the measurement.
     inverter = entry.runtime_data.inverter
-    monkeypatch.setattr(inverter, "poll_seconds", lambda _keys, rate: {"fast": 0.2, "slow": 6.0}[rate])
+    monkeypatch.setattr(inverter.reader, "poll_seconds", lambda _keys, rate: {"fast": 0.2, "slow": 6.0}[rate])
     menu = await hass.config_entries.options.async_init(entry.entry_id)
     form = await hass.config_entries.options.async_configure(menu["flow_id"], {"next_step_id": "polling"})
     form = await hass.config_entries.options.async_configure(form["flow_id"], {"fast_seconds": 5, "slow_seconds": 10})

@@ -18,11 +18,12 @@ from homeassistant.util import dt as dt_util
 from .actions import async_setup_actions, follow_drafts, follow_orders
 from .changes import ScheduleStatus
 from .connection import (
-    close_inverter,
+    build_inverter,
+    close_line,
     complete_map,
     device_identifier,
     look_for_users,
-    open_inverter,
+    open_line,
     read_map,
     serial_of,
 )
@@ -56,22 +57,22 @@ async def async_setup_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -
     except MapInvalid as fault:
         raise _map_invalid(hass, entry, fault) from fault
     clear_issue(hass, entry.entry_id, MAP_INVALID)
-    inverter = open_inverter(hass, entry.data, register_map)
+    line = open_line(hass, entry.data, register_map)
     leaving = ExitStack()
-    leaving.callback(close_inverter, hass, inverter)
+    leaving.callback(close_line, hass, line)
     entry.async_on_unload(leaving.close)
-    look_for_users(hass, entry.entry_id, inverter.line.gateway)
+    look_for_users(hass, entry.entry_id, line.gateway)
     try:
-        await complete_map(inverter)
-        identity = await inverter.identify()
+        inverter = build_inverter(await complete_map(register_map, line), line)
+        identity = await inverter.reader.identify()
     except MapInvalid as fault:
         raise _map_invalid(hass, entry, fault) from fault
     except LineError as fault:
-        key, values = line_fault(inverter.line, fault)
+        key, values = line_fault(line, fault)
         raise ConfigEntryNotReady(
             translation_domain=DOMAIN, translation_key=key, translation_placeholders=dict(values)
         ) from fault
-    _recognize(hass, entry, serial_of(identity), fits=inverter.fits(identity))
+    _recognize(hass, entry, serial_of(identity), fits=inverter.reader.fits(identity))
     store = EntryStore(hass, entry.entry_id)
     await store.load()
     coordinator = ChargehandCoordinator(hass, entry, inverter, store)
@@ -147,7 +148,7 @@ async def _end(coordinator: ChargehandCoordinator) -> None:
 @callback
 def _take_zone(inverter: Inverter, _event: Event) -> None:
     """Take the house's time zone, which may be another one now."""
-    inverter.zone = dt_util.get_default_time_zone()
+    inverter.reader.zone = dt_util.get_default_time_zone()
 
 
 def _charges(coordinator: ChargehandCoordinator) -> bool:
@@ -172,7 +173,7 @@ def _follow(hass: HomeAssistant, entry: ChargehandConfigEntry) -> None:
         entry.async_create_background_task(hass, coordinator.settle_nights(), f"{entry.title} - look at the meters")
 
     entry.async_on_unload(
-        coordinator.async_add_listener(follow, Subscription(needs=FOLLOWED & coordinator.inverter.all_keys()))
+        coordinator.async_add_listener(follow, Subscription(needs=FOLLOWED & coordinator.inverter.reader.all_keys()))
     )
     entry.async_on_unload(async_track_time_change(hass, settle, minute=SETTLES_AT_MINUTE, second=0))
     follow()

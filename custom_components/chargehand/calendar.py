@@ -37,7 +37,7 @@ class ScheduleCalendar(ChargehandEntity, CalendarEntity):
 
     def __init__(self, coordinator: ChargehandCoordinator) -> None:
         """Need the schedule, the clock and the level, as far as the map has them."""
-        super().__init__(coordinator, "schedule", FOLLOWED & coordinator.inverter.all_keys())
+        super().__init__(coordinator, "schedule", FOLLOWED & coordinator.inverter.reader.all_keys())
         self._past = coordinator.past
         self._seen: object = None
         """What the events were made of when they were written last."""

@@ -84,12 +84,12 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         wanted = self.wanted_keys()
         rates = self.rates.due(wanted, now)
         try:
-            polled = await self.inverter.poll(wanted, rates, silent_for=self._failed_polls)
+            polled = await self.inverter.reader.poll(wanted, rates, silent_for=self._failed_polls)
         except LineError as error:
             return self._failed(error)
         self._failed_polls = 0
         self._name_causes(polled.failure)
-        self.rates.read(rates, wanted, polled.missed, now)
+        self.rates.record_poll(rates, wanted, polled.missed, now)
         if polled.clock_offset is not None:
             polled = replace(polled, clock_offset=await self._clock.keep(polled.schedule, polled.clock_offset))
         if self.storage.unfinished is not None and not self.inverter.changing:
@@ -99,7 +99,7 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
             if self.storage.unfinished is None:
                 self.rates.slow_next()
         # Nothing is waited for from here on: what a commit has shown meanwhile stays.
-        known = self.inverter.undisturbed(polled)
+        known = polled.without_overwritten()
         if Poll.SLOW in rates and known is not polled:
             # What this poll could not show is read again at the next.
             self.rates.slow_next()
@@ -137,7 +137,7 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
             super().async_update_listeners()
             return
         differ = self.data.differs(before[1]) | ({SCHEDULE} if self.drafts.draft is not before[2] else set())
-        for listener in self._by_subscription.those(differ):
+        for listener in self._by_subscription.affected_by(differ):
             try:
                 listener()
             except Exception:
@@ -175,7 +175,7 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
     def wanted_keys(self) -> frozenset[str]:
         """Keys that some enabled entity shows, and what the schedule needs; all until the entities are there, which start with their values."""
         if self._wanted is None:
-            every = self.inverter.all_keys()
+            every = self.inverter.reader.all_keys()
             needs = self._by_subscription.needs if self._complete else every
             self._wanted = (needs or every) | (every & {SCHEDULE, CLOCK})
         return self._wanted

@@ -57,7 +57,7 @@ async def poll(inverter: Inverter, until: float, seen: Seen) -> None:
         if Poll.SLOW in rates:
             slow_due = began + SLOW_S
         try:
-            polled = await inverter.poll(keys, rates)
+            polled = await inverter.reader.poll(keys, rates)
         except LineError as failure:
             seen.failures[type(failure).__name__] += 1
         else:

@@ -62,7 +62,7 @@ def planned(register_map: RegisterMap, rates: frozenset[Poll]) -> tuple[Batch, .
     keys |= {SCHEDULE} if register_map.schedule else set()
     keys |= {CLOCK} if register_map.clock else set()
     inverter = inverter_of(register_map)
-    return inverter._plan(keys, rates).batches
+    return inverter.reader._plan(keys, rates).batches
 
 
 def needed(register_map: RegisterMap, rates: frozenset[Poll]) -> list[tuple[Table, Stretch]]:

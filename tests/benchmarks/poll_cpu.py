@@ -126,7 +126,7 @@ async def one(config: Path, bench: Bench, client: AsyncModbusTcpClient, rounds: 
         ways: dict[str, tuple[int, Work]] = {
             BARE: (0, lambda: bare(client, range(1, 2))),
             "Chargehand's line": (0, lambda: on_line(coordinator)),
-            "line and decoding": (0, lambda: inverter.poll(inverter.map.readings, {Poll.FAST})),
+            "line and decoding": (0, lambda: inverter.reader.poll(inverter.map.readings, {Poll.FAST})),
             "poll in Home Assistant, all 200 values new": (200, poll),
             "poll in Home Assistant, 20 values new": (20, poll),
             "poll in Home Assistant, nothing new": (0, poll),

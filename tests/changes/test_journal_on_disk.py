@@ -138,7 +138,7 @@ async def test_a_journal_that_cannot_be_cleared_is_settled_at_the_next_start_wit
     told: list[str] = []
     await act(hass, entry, "apply_schedule", charge=LATER)
     inverter = entry.runtime_data.inverter
-    count = inverter.on_written
+    count = inverter.writer.on_written
     full = full_disk()
 
     def the_disk_fills(registers: int) -> None:
@@ -147,7 +147,7 @@ async def test_a_journal_that_cannot_be_cleared_is_settled_at_the_next_start_wit
             full.__enter__()
         count(registers)
 
-    inverter.on_written = the_disk_fills
+    inverter.writer.on_written = the_disk_fills
     try:
         receipt = await act(hass, entry, "apply_schedule", charge=TONIGHT)
         assert receipt["outcome"] == "confirmed"

@@ -74,7 +74,7 @@ async def back_again(hass: HomeAssistant, entry: MockConfigEntry, bench: Bench) 
 def hasty(entry: MockConfigEntry) -> None:
     """Wait for nothing longer than the bench needs, which answers within milliseconds."""
     inverter = entry.runtime_data.inverter
-    inverter.patience = Patience(settle=0.01, answered=0.05, unanswered=0.03, busy=0.03)
+    inverter.commit_rules.patience = Patience(settle=0.01, answered=0.05, unanswered=0.03, busy=0.03)
     inverter.line._timeout = 0.1
 
 

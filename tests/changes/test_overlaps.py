@@ -122,7 +122,7 @@ async def test_a_poll_that_read_a_control_before_it_was_set_does_not_undo_it(
 ) -> None:
     inverter = entry.runtime_data.inverter
     (where,) = inverter.map.controls["buzzer"].point.addresses
-    read, seen, goes_on = inverter._read, asyncio.Event(), asyncio.Event()
+    read, seen, goes_on = inverter.reader._read, asyncio.Event(), asyncio.Event()
 
     async def held_up(batch: Batch, **terms: Any) -> tuple[int, ...]:
         registers: tuple[int, ...] = await read(batch, **terms)
@@ -132,7 +132,7 @@ async def test_a_poll_that_read_a_control_before_it_was_set_does_not_undo_it(
             await goes_on.wait()
         return registers
 
-    monkeypatch.setattr(inverter, "_read", held_up)
+    monkeypatch.setattr(inverter.reader, "_read", held_up)
     entry.runtime_data.rates.slow_next()
     poll = asyncio.create_task(entry.runtime_data.async_refresh())
     await seen.wait()

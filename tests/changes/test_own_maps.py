@@ -147,7 +147,7 @@ async def unsafe(bench: Bench, add_inverter: AddInverter, own_map: Path) -> tupl
         schedule={"armed_by": None, "charge": {"count": 1, "fields": {"power": {"min": 1}}}, "discharge": None},
     )
     entry = await add_inverter(bench.port, register_map="mine")
-    entry.runtime_data.inverter.patience = Patience(settle=0.02, answered=0.6, unanswered=0.2, busy=0.2)
+    entry.runtime_data.inverter.commit_rules.patience = Patience(settle=0.02, answered=0.6, unanswered=0.2, busy=0.2)
     return bench, entry
 
 
@@ -310,7 +310,7 @@ async def test_a_clock_that_is_written_register_by_register_is_not_left_half_set
     work.cancel()
     with suppress(asyncio.CancelledError):
         await work
-    assert await entry.runtime_data.inverter.read_clock() == pytest.approx(0, abs=3)
+    assert await entry.runtime_data.inverter.reader.read_clock() == pytest.approx(0, abs=3)
 
 
 async def test_a_poll_that_is_ended_does_not_leave_half_put_back(

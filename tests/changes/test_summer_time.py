@@ -142,13 +142,13 @@ async def test_a_commit_across_the_change_is_one_by_the_time_at_which_it_began(
     hass: HomeAssistant, burdock: Bench, entry: MockConfigEntry, time: HouseTime
 ) -> None:
     inverter = entry.runtime_data.inverter
-    count = inverter.on_written
+    count = inverter.writer.on_written
 
     def the_hour_passes(registers: int) -> None:
         time.move_to(AFTER)
         count(registers)
 
-    inverter.on_written = the_hour_passes
+    inverter.writer.on_written = the_hour_passes
     receipt = await act(hass, entry, "apply_schedule", charge=[{**NIGHT, "start": "01:30"}])
     assert receipt["outcome"] == "confirmed"
     assert [(one["was"], one["now"]) for one in receipt["changes"]] == [("00:20", "01:30")]

@@ -47,25 +47,25 @@ def of(numbers: Collection[int]) -> dict[str, ReadingValue]:
 
 async def test_an_inverter_that_falls_silent_costs_one_silent_read(tmp_path: Path) -> None:
     async with plain_device(inputs=registers()) as device, plain_inverter(tmp_path, TEXT, device) as inverter:
-        assert (await inverter.poll(KEYS, {Poll.FAST})).values == ALL
+        assert (await inverter.reader.poll(KEYS, {Poll.FAST})).values == ALL
         assert len(device.requests) == READS
         device.requests.clear()
         device.silent = lambda _request: True
         with pytest.raises(NoAnswer):
-            await inverter.poll(KEYS, {Poll.FAST})
+            await inverter.reader.poll(KEYS, {Poll.FAST})
         assert len(device.requests) == TRIES
         device.requests.clear()
         with pytest.raises(NoAnswer):
-            await inverter.poll(KEYS, {Poll.FAST}, silent_for=1)
+            await inverter.reader.poll(KEYS, {Poll.FAST}, silent_for=1)
         assert len(device.requests) == 1
         device.silent = lambda _request: False
-        assert (await inverter.poll(KEYS, {Poll.FAST}, silent_for=2)).values == ALL
+        assert (await inverter.reader.poll(KEYS, {Poll.FAST}, silent_for=2)).values == ALL
 
 
 async def test_what_was_read_before_it_fell_silent_stays(tmp_path: Path) -> None:
     async with plain_device(inputs=registers()) as device, plain_inverter(tmp_path, TEXT, device) as inverter:
         device.silent = lambda _request: len(device.requests) > 5
-        polled = await inverter.poll(KEYS, {Poll.FAST})
+        polled = await inverter.reader.poll(KEYS, {Poll.FAST})
         assert len(device.requests) == 5 + TRIES
         assert polled.values == of(range(5, READS))
         assert polled.missed == {f"value_{number}" for number in range(5, READS)}
@@ -75,7 +75,7 @@ async def test_what_was_read_before_it_fell_silent_stays(tmp_path: Path) -> None
 async def test_an_exception_does_not_end_a_poll(tmp_path: Path) -> None:
     async with plain_device(inputs=registers()) as device, plain_inverter(tmp_path, TEXT, device) as inverter:
         device.refuses = lambda request: 2 if request.first in {0, APART, APART * 9} else None
-        polled = await inverter.poll(KEYS, {Poll.FAST})
+        polled = await inverter.reader.poll(KEYS, {Poll.FAST})
         assert len(device.requests) == READS
         assert polled.values == of({0, 1, 9})
         assert isinstance(polled.failure, Refused)
@@ -88,13 +88,13 @@ async def test_registers_that_never_answer_take_no_others_with_them(tmp_path: Pa
         device.silent = lambda request: request.first // APART in dead
         for silent_for in range(len(dead)):
             with suppress(NoAnswer):
-                await inverter.poll(KEYS, {Poll.FAST}, silent_for=min(silent_for, 1))
+                await inverter.reader.poll(KEYS, {Poll.FAST}, silent_for=min(silent_for, 1))
         for _ in range(3):
             device.requests.clear()
-            assert (await inverter.poll(KEYS, {Poll.FAST})).values == of(dead)
+            assert (await inverter.reader.poll(KEYS, {Poll.FAST})).values == of(dead)
             assert len(device.requests) == READS - len(dead) + TRIES
         device.silent = lambda _request: False
-        assert (await inverter.poll(KEYS, {Poll.FAST})).values == ALL
+        assert (await inverter.reader.poll(KEYS, {Poll.FAST})).values == ALL
 
 
 GATEWAY_SILENT = 11
@@ -106,15 +106,15 @@ async def test_a_gateway_that_says_that_the_unit_is_silent_is_asked_twice(tmp_pa
     async with plain_device(inputs=registers()) as device, plain_inverter(tmp_path, TEXT, device) as inverter:
         device.refuses = lambda _request: GATEWAY_SILENT
         with pytest.raises(Refused):
-            await inverter.poll(KEYS, {Poll.FAST})
+            await inverter.reader.poll(KEYS, {Poll.FAST})
         assert len(device.requests) == 2
         device.requests.clear()
         with pytest.raises(Refused):
-            await inverter.poll(KEYS, {Poll.FAST}, silent_for=1)
+            await inverter.reader.poll(KEYS, {Poll.FAST}, silent_for=1)
         assert len(device.requests) == 1
         device.requests.clear()
         device.refuses = lambda request: GATEWAY_SILENT if request.first == APART * 4 else None
-        assert (await inverter.poll(KEYS, {Poll.FAST})).values == of({4})
+        assert (await inverter.reader.poll(KEYS, {Poll.FAST})).values == of({4})
         assert len(device.requests) == READS
 
 

@@ -171,5 +171,5 @@ async def test_no_frame_leaves_that_has_a_register_which_the_map_does_not_let_wr
     async with plain_device(holding=dict.fromkeys(range(29, 34), 0), inputs={100: 50}) as device:
         async with plain_inverter(tmp_path, CONTROLS, device) as inverter:
             with pytest.raises(ValueError, match="may not be written"):
-                await inverter.write_frame(frame)
+                await inverter.writer.write(frame)
         assert device.written == []

@@ -36,7 +36,7 @@ async def test_a_number_that_counts_on_between_two_reads_is_never_made_of_both(t
         put(device, FIRST)
         device.after = lambda _request: put(device, FIRST + len(device.requests))
         async with plain_inverter(tmp_path, running_map(longest), device) as inverter:
-            polled = await inverter.poll(inverter.all_keys(), {Poll.FAST})
+            polled = await inverter.reader.poll(inverter.reader.all_keys(), {Poll.FAST})
         assert all(request.count <= longest for request in device.requests)
         reads = len(device.requests)
         shown = {key: value for key, value in polled.values.items() if key != "battery_level"}
@@ -67,7 +67,7 @@ async def test_a_power_of_ten_between_two_numbers_does_not_tear_them(tmp_path: P
         put_all(FIRST)
         device.after = lambda _request: put_all(FIRST + len(device.requests))
         async with plain_inverter(tmp_path, SCALES + "\n".join(lines), device) as inverter:
-            polled = await inverter.poll(inverter.all_keys(), {Poll.FAST})
+            polled = await inverter.reader.poll(inverter.reader.all_keys(), {Poll.FAST})
         assert len(polled.values) == READINGS
         assert set(polled.values.values()) <= set(range(FIRST, FIRST + len(device.requests)))
 
@@ -111,7 +111,7 @@ async def test_a_schedule_that_is_changed_while_it_is_read_has_no_torn_value(tmp
             if way == "schedule":
                 schedule = await inverter.read_schedule()
             else:
-                polled = await inverter.poll({"schedule"}, {Poll.SLOW})
+                polled = await inverter.reader.poll({"schedule"}, {Poll.SLOW})
                 assert polled.schedule is not None
                 schedule = polled.schedule
         reads = len(device.requests)

@@ -38,7 +38,7 @@ class ClockKeeper:
         today = now.date().isoformat()
         if not self._most or abs(offset) <= self._most or self._storage.clock_set_on == today:
             return offset
-        if not may_set_clock(schedule, now, offset, self._inverter.zone):
+        if not may_set_clock(schedule, now, offset, self._inverter.reader.zone):
             return offset
         # Also a try that fails was one of the day: a clock that does not take the time is not written every minute.
         await self._storage.clock_was_set(today)

@@ -56,7 +56,7 @@ class Commits:
 
         self._turn = asyncio.Lock()
         self._inverter.journal = self._storage
-        self._inverter.on_written = self._count_written
+        self._inverter.writer.on_written = self._count_written
 
     async def apply(self, request: ScheduleRequest, by: str, order: Order | None = None) -> Receipt:
         """Check and commit a schedule. Raises OrderReplaced, and as `Inverter.apply` does."""

@@ -1,16 +1,17 @@
-"""Connecting: from a config entry to an inverter, trying a gateway first, and recognizing an inverter again."""
+"""Connecting to an inverter for a config entry, testing a connection first, and recognizing a known inverter."""
 
 from .gateway_users import look_for_users, users_text
 from .identity import device_identifier, entity_unique_id, serial_of
 from .line_causes import name_causes
-from .open_inverter import close_inverter, complete_map, endpoint_of, map_paths, open_inverter, read_map
+from .open_inverter import build_inverter, close_line, complete_map, endpoint_of, map_paths, open_line, read_map
 from .probe import Found, NotFound, offset_text, probe
 from .same_inverter import entry_of
 
 __all__ = [
     "Found",
     "NotFound",
-    "close_inverter",
+    "build_inverter",
+    "close_line",
     "complete_map",
     "device_identifier",
     "endpoint_of",
@@ -20,7 +21,7 @@ __all__ = [
     "map_paths",
     "name_causes",
     "offset_text",
-    "open_inverter",
+    "open_line",
     "probe",
     "read_map",
     "serial_of",

@@ -1,8 +1,8 @@
-"""Who else in this Home Assistant holds an inverter's gateway.
+"""Other users of an inverter's gateway in the same Home Assistant.
 
-The platform lends its integrations one shared Modbus connection to each gateway, and its YAML hubs have one each. Chargehand has its own
-beside those. That works with a gateway that queues its clients; others drop one of the two, or let their requests collide. So the other user is
-named, and where the gateway drops connections, Chargehand makes new ones so rarely that the other one can work (`BackOff.shared`).
+Home Assistant lends its integrations one shared Modbus connection to each gateway, and each YAML hub has its own. Chargehand opens another
+one. That works with a gateway that queues its clients. Other gateways drop one of the two connections, or let their requests collide. So
+Chargehand names the other user. If the gateway drops connections, it opens new ones so rarely that the other user can work (`BackOff.shared`).
 """
 
 from collections.abc import Iterator
@@ -18,7 +18,7 @@ from ..messages import GATEWAY_SHARED, clear_issue, raise_issue
 FORM_TEXT = "gateway_shared"
 
 MODBUS = "modbus"
-"""The platform's own Modbus integration, through which its connections are lent."""
+"""Home Assistant's own Modbus integration, which lends the connections."""
 
 type _Place = tuple[str, int] | str
 """Host and port of a gateway, or the device of an adapter."""
@@ -26,14 +26,14 @@ type _Place = tuple[str, int] | str
 
 @callback
 def gateway_users(hass: HomeAssistant, endpoint: Endpoint) -> tuple[str, ...]:
-    """Return the titles of what else holds this gateway or adapter, by the same host name or device."""
+    """Return the titles of the other users of this gateway or adapter, found by host name or device."""
     here = _place_of(endpoint)
-    return tuple(sorted({name for place, name in _held(hass) if place == here}))
+    return tuple(sorted({name for place, name in _connections(hass) if place == here}))
 
 
 @callback
 def look_for_users(hass: HomeAssistant, entry_id: str, gateway: Gateway) -> None:
-    """Let an issue name who else holds a gateway, and take it away when nobody does any more."""
+    """Create a repair issue that names the other users of a gateway, or delete it when there are none."""
     users = gateway_users(hass, gateway.endpoint)
     gateway.back_off.shared = bool(users)
     if users:
@@ -43,7 +43,7 @@ def look_for_users(hass: HomeAssistant, entry_id: str, gateway: Gateway) -> None
 
 
 async def users_text(hass: HomeAssistant, endpoint: Endpoint) -> str:
-    """Return the sentence that names them in a form; empty when there are none."""
+    """Return a sentence for a form that names the other users of a gateway, or an empty text."""
     users = gateway_users(hass, endpoint)
     if not users:
         return ""
@@ -51,11 +51,11 @@ async def users_text(hass: HomeAssistant, endpoint: Endpoint) -> str:
     return texts[f"component.{DOMAIN}.exceptions.{FORM_TEXT}.message"].format(users=", ".join(users))
 
 
-def _held(hass: HomeAssistant) -> Iterator[tuple[_Place, str]]:
-    """Every place that a Modbus connection of the platform leads to, and by whom it is held."""
+def _connections(hass: HomeAssistant) -> Iterator[tuple[_Place, str]]:
+    """Yield the place of every Modbus connection of Home Assistant, and the title of its user."""
     if MODBUS not in hass.config.components:
         return
-    # Only once it runs: what it needs may not be installed before.
+    # Imported only when the integration runs: its requirements may not be installed otherwise.
     from homeassistant.components.modbus.connection import async_get_connection_info  # noqa: PLC0415
     from homeassistant.components.modbus.const import DATA_MODBUS_HUBS  # noqa: PLC0415
 
@@ -68,7 +68,7 @@ def _held(hass: HomeAssistant) -> Iterator[tuple[_Place, str]]:
 
 
 def _place(kind: str, where: str, port: int | None = None) -> _Place:
-    """The platform's endpoint as a place: a serial device may be a port in the network."""
+    """Return the place of a Home Assistant endpoint. A serial device may be a port in the network."""
     return _device(where) if port is None else (where.lower(), port)
 
 

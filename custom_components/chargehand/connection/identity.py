@@ -1,4 +1,4 @@
-"""What an inverter, its device and its entities are known by: the entry's id, whatever is learnt of the inverter later."""
+"""Identifiers of an inverter's device and entities: they depend only on the entry's id, not on what is read later."""
 
 from collections.abc import Mapping
 
@@ -7,16 +7,16 @@ from ..core.registers import Value
 
 
 def device_identifier(entry_id: str) -> tuple[str, str]:
-    """Return what the registry knows an entry's device by."""
+    """Return the device registry's identifier for an entry's device."""
     return DOMAIN, entry_id
 
 
 def entity_unique_id(entry_id: str, key: str) -> str:
-    """Return what the registry knows the entity by that shows `key`."""
+    """Return the unique id of the entity that shows `key`."""
     return f"{entry_id}_{key}"
 
 
 def serial_of(identity: Mapping[str, Value | None]) -> str | None:
-    """Return the serial number that an inverter tells; None where its map names none, or it has none."""
+    """Return the inverter's serial number, or None if its map or the inverter has none."""
     serial = identity.get("serial_number")
     return None if serial is None else str(serial)

@@ -1,4 +1,4 @@
-"""Causes of a line's failures that only the user can remove, under Repairs."""
+"""Repair issues for causes of a line's failures that only the user can remove."""
 
 from homeassistant.core import HomeAssistant, callback
 
@@ -7,15 +7,15 @@ from ..messages import GATEWAY_TAKEN, TWO_MASTERS, clear_issue, raise_issue
 from .gateway_users import look_for_users
 
 POLLS_DROPPED = 3
-"""Polls in a row whose connection the gateway dropped, from which another client is named as the cause."""
+"""Polls in a row whose connection the gateway dropped, after which an issue names another client as the cause."""
 
 FAILURES_A_MINUTE = 3
-"""Failed requests and damaged answers of the last minute, from which two masters on one bus are named."""
+"""Failed requests and damaged answers in a minute, after which an issue names two masters on one bus."""
 
 
 @callback
 def name_causes(hass: HomeAssistant, entry_id: str, line: Line, failure: LineError | None, failed_polls: int) -> None:
-    """Raise or clear the issues of a line after a poll; `failure` is what it ended with, if anything."""
+    """Create or delete the repair issues of a line after a poll that ended with `failure`, or without one."""
     gateway, now = line.gateway, hass.loop.time()
     look_for_users(hass, entry_id, gateway)
     dropped = isinstance(failure, NoConnection) and failure.lost is Lost.DROPPED
@@ -23,11 +23,9 @@ def name_causes(hass: HomeAssistant, entry_id: str, line: Line, failure: LineErr
         raise_issue(hass, entry_id, GATEWAY_TAKEN, gateway=str(gateway.endpoint))
     elif failure is None:
         clear_issue(hass, entry_id, GATEWAY_TAKEN)
-    # A queueing gateway sends a client its own answers only: what comes unsolicited is another master's traffic.
-    unsolicited, failed = (
-        gateway.health.unsolicited_bytes(now),
-        gateway.health.errors(now) + gateway.health.damaged(now),
-    )
+    # A queueing gateway sends a client only its own answers, so unsolicited bytes are another master's traffic.
+    unsolicited = gateway.health.unsolicited_bytes(now)
+    failed = gateway.health.errors(now) + gateway.health.damaged(now)
     if unsolicited and failed >= FAILURES_A_MINUTE:
         raise_issue(
             hass, entry_id, TWO_MASTERS, gateway=str(gateway.endpoint), errors=str(failed), bytes=str(unsolicited)

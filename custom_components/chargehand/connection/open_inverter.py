@@ -1,4 +1,4 @@
-"""From a config entry's data to an inverter on a line, for the entry itself and for the forms that try it first."""
+"""Opening the line to an inverter from a config entry's data, for the entry and for the forms that test the data first."""
 
 from collections.abc import Mapping
 from pathlib import Path
@@ -29,19 +29,19 @@ GATEWAYS: HassKey[Gateways] = HassKey(DOMAIN)
 
 PARITIES: Mapping[str, Parity] = {"n": "N", "e": "E", "o": "O"}
 
-SAY_NOT_THERE = {1, 2, 3}
-"""Exceptions that say that there is nothing at an address (Modbus Application Protocol V1.1b3, section 7)."""
+NO_SUCH_ADDRESS = {1, 2, 3}
+"""Exceptions for an address without registers (Modbus Application Protocol V1.1b3, section 7)."""
 
 
 def map_paths(hass: HomeAssistant) -> dict[str, Path]:
-    """Register maps by id: the user's, then the bundled ones that they do not hide. Blocks."""
+    """Return the files of all register maps by id; a user's map replaces a bundled one of the same id. Blocks."""
     return find_maps(Path(hass.config.path(DOMAIN)), Path(__file__).parents[1] / "maps")
 
 
 def read_map(hass: HomeAssistant, map_id: str) -> RegisterMap:
-    """Load a register map by its id. Blocks. Raises MapInvalid, also when there is no such map any more.
+    """Load a register map by its id. Blocks. Raises MapInvalid, also if the file no longer exists.
 
-    That of SunSpec is in the inverter itself: `complete_map` reads it.
+    The SunSpec map is in the inverter itself: `complete_map` reads it.
     """
     path = map_paths(hass).get(map_id)
     if path is None and map_id == SUNSPEC:
@@ -65,7 +65,7 @@ def _problem(map_id: str, reason: str) -> Problem:
 
 
 def endpoint_of(data: Mapping[str, Any]) -> Endpoint:
-    """The gateway or adapter that an entry's data name."""
+    """Return the gateway or adapter in an entry's data."""
     if data[CONF_FRAMING] == Framing.SERIAL:
         return Endpoint(
             framing=Framing.SERIAL,
@@ -77,38 +77,42 @@ def endpoint_of(data: Mapping[str, Any]) -> Endpoint:
     return Endpoint(host=data[CONF_HOST], port=int(data[CONF_PORT]), framing=Framing(data[CONF_FRAMING]))
 
 
-def open_inverter(
+def open_line(
     hass: HomeAssistant, data: Mapping[str, Any], register_map: RegisterMap, endpoint: Endpoint | None = None
-) -> Inverter:
-    """An inverter on its gateway's shared connection; give it back with `close_inverter`."""
+) -> Line:
+    """Return the line to an inverter over its gateway's shared connection. Release it with `close_line`."""
     gateways = hass.data.setdefault(GATEWAYS, Gateways())
     rules = register_map.line
     unit = data.get(CONF_UNIT)
-    line = Line(
+    return Line(
         gateways.take(endpoint or endpoint_of(data)),
         unit=rules.unit if unit is None else int(unit),
         timeout_ms=rules.timeout_ms,
         pause_ms=rules.pause_ms,
     )
+
+
+def build_inverter(register_map: RegisterMap, line: Line) -> Inverter:
+    """Return the inverter of a complete register map, in Home Assistant's time zone."""
     return Inverter(register_map, line, dt_util.get_default_time_zone(), dt_util.utcnow)
 
 
-async def complete_map(inverter: Inverter) -> None:
-    """Read what the inverter itself says of its registers, where the map leaves it to it. Raises MapInvalid, LineError."""
-    if inverter.map is not SUNSPEC_UNREAD:
-        return
+async def complete_map(register_map: RegisterMap, line: Line) -> RegisterMap:
+    """Return the register map, read from the inverter if it is a SunSpec one. Raises MapInvalid, LineError."""
+    if register_map is not SUNSPEC_UNREAD:
+        return register_map
 
     async def read(table: Table, first: int, count: int) -> tuple[int, ...]:
         try:
-            return await inverter.line.read(table, first, count)
+            return await line.read(table, first, count)
         except Refused as refusal:
-            if refusal.code in SAY_NOT_THERE:
+            if refusal.code in NO_SUCH_ADDRESS:
                 raise NotThere from refusal
             raise
 
-    inverter.map = await read_sunspec_map(read)
+    return await read_sunspec_map(read)
 
 
-def close_inverter(hass: HomeAssistant, inverter: Inverter) -> None:
-    """Leave the gateway; the last one to leave closes the connection."""
-    hass.data[GATEWAYS].release(inverter.line.gateway)
+def close_line(hass: HomeAssistant, line: Line) -> None:
+    """Release the line's gateway, which closes its connection after the last of its users."""
+    hass.data[GATEWAYS].release(line.gateway)

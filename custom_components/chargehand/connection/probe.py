@@ -1,4 +1,4 @@
-"""Trying a gateway and a register map before anything is stored: what is found, or what exactly is wrong."""
+"""Testing a connection and a register map before an entry is stored: find the inverter, or the exact mistake."""
 
 import asyncio
 from collections.abc import Iterable, Mapping
@@ -11,25 +11,25 @@ from homeassistant.core import HomeAssistant
 
 from ..const import CONF_REGISTER_MAP
 from ..core.inverter import Inverter, LineShare, Polled, line_share
-from ..core.modbus import Endpoint, Framing, LineError, Lost, NoAnswer, NoConnection, Refused
+from ..core.modbus import Endpoint, Framing, Line, LineError, Lost, NoAnswer, NoConnection, Refused
 from ..core.registers import MapInvalid, Poll, RegisterMap, Value
 from ..messages import load_line_fault_text
 from .gateway_users import users_text
 from .identity import serial_of
-from .open_inverter import close_inverter, complete_map, endpoint_of, open_inverter, read_map
+from .open_inverter import build_inverter, close_line, complete_map, endpoint_of, open_line, read_map
 
 ROUND_TRIPS = 20
-NAMED = 8
-"""More keys than this are counted, not named."""
+MAX_LISTED_KEYS = 8
+"""Keys that an error names; it only counts the others."""
 
 OTHER_FRAMING = {Framing.TCP: Framing.RTU_OVER_TCP, Framing.RTU_OVER_TCP: Framing.TCP}
-NOT_NOW = {4, 5, 6, 10, 11}
-"""Exceptions that say nothing of the map: failing, busy, or a gateway's own (Modbus Application Protocol V1.1b3, section 7)."""
+TEMPORARY = {4, 5, 6, 10, 11}
+"""Exceptions that do not mean a wrong map: failing, busy, or from the gateway (Modbus Application Protocol V1.1b3, section 7)."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Found:
-    """An inverter that answered as its map says. Times in ms and s."""
+    """An inverter that answered as its map describes."""
 
     register_map: RegisterMap
     unit: int
@@ -37,59 +37,61 @@ class Found:
     serial: str | None
     level: float | None
     clock_offset: float | None
+    """In seconds."""
+
     connect_ms: float
-    """From knowing the gateway's address to the first answer; with SunSpec, until the inverter has told its map."""
+    """Time to connect and identify the inverter; with SunSpec, also to read its map."""
 
     round_trip_ms: float
     """Median of 20 short reads."""
 
     worst_round_trip_ms: float
     share: LineShare
-    """What polling everything takes of the line."""
+    """Share of the line that polling everything takes."""
 
 
 class NotFound(Exception):
-    """Nothing that can be used answered. `key` is the form's error, `detail` what else is known."""
+    """No usable inverter answered. `key` is the form's error, `detail` is text about the cause."""
 
     def __init__(self, key: str, detail: str = "") -> None:
-        """Keep both."""
+        """Initialize the error with its key and detail."""
         super().__init__(key)
         self.key = key
         self.detail = detail
 
 
 async def probe(hass: HomeAssistant, data: Mapping[str, Any]) -> Found:
-    """Connect, prove that the map fits, and look around. Only reads. Raises NotFound."""
+    """Connect, check that the map fits, and measure round trips. Only reads registers. Raises NotFound."""
     try:
         register_map = await hass.async_add_executor_job(read_map, hass, data[CONF_REGISTER_MAP])
     except MapInvalid as fault:
         raise NotFound("map_invalid", _numbered(fault)) from fault
-    inverter = open_inverter(hass, data, register_map)
+    line = open_line(hass, data, register_map)
     try:
-        return await _look(inverter)
+        return await _find(register_map, line)
     except MapInvalid as fault:
         raise NotFound("map_invalid", _numbered(fault)) from fault
     except NoConnection as fault:
         if fault.lost is Lost.DROPPED:
-            users = await users_text(hass, inverter.line.gateway.endpoint)
+            users = await users_text(hass, line.gateway.endpoint)
             raise NotFound("connection_refused_busy", users or fault.why) from fault
         raise NotFound("cannot_connect", fault.why) from fault
     except NoAnswer as fault:
         other = await _answers_in_other_framing(hass, data, register_map)
         raise NotFound("wrong_framing" if other else "no_answer") from fault
     except Refused as fault:
-        raise await _refused(hass, inverter, fault) from fault
+        raise await _refused(hass, line, fault) from fault
     finally:
-        close_inverter(hass, inverter)
+        close_line(hass, line)
 
 
-async def _look(inverter: Inverter) -> Found:
+async def _find(register_map: RegisterMap, line: Line) -> Found:
     loop = asyncio.get_running_loop()
     started = loop.time()
-    await complete_map(inverter)
-    identity = await _identity(inverter)
+    inverter = build_inverter(await complete_map(register_map, line), line)
+    identity = await _identify(inverter)
     connect_ms = (loop.time() - started) * 1000
-    if not inverter.fits(identity):
+    if not inverter.reader.fits(identity):
         expected = [
             f"{item.key} {identity.get(item.key)} (the map expects {' or '.join(str(value) for value in item.expect)})"
             for item in inverter.map.identity
@@ -99,17 +101,17 @@ async def _look(inverter: Inverter) -> Found:
     times: list[float] = []
     level: object = None
     for _ in range(ROUND_TRIPS):
-        level = await _level(inverter)
+        level = await _read_level(inverter)
         times.append(inverter.line.last_seconds)
-    keys = inverter.all_keys()
-    await _polled(inverter, keys)
+    keys = inverter.reader.all_keys()
+    await _poll(inverter, keys)
     return Found(
         register_map=inverter.map,
         unit=inverter.line.unit,
         identity=identity,
         serial=serial_of(identity),
         level=float(level) if isinstance(level, int | float) else None,
-        clock_offset=await inverter.read_clock() if inverter.map.clock is not None else None,
+        clock_offset=await inverter.reader.read_clock() if inverter.map.clock is not None else None,
         connect_ms=round(connect_ms),
         round_trip_ms=round(median(times) * 1000, 1),
         worst_round_trip_ms=round(max(times) * 1000, 1),
@@ -117,74 +119,75 @@ async def _look(inverter: Inverter) -> Found:
     )
 
 
-async def _level(inverter: Inverter) -> object:
-    """Read the battery's level, or whatever the map has first."""
+async def _read_level(inverter: Inverter) -> object:
+    """Read the battery's level, or the map's first reading if it has none."""
     key = "battery_level" if "battery_level" in inverter.map.readings else next(iter(inverter.map.readings))
-    return (await _polled(inverter, frozenset({key}))).values.get("battery_level")
+    return (await _poll(inverter, frozenset({key}))).values.get("battery_level")
 
 
-async def _identity(inverter: Inverter) -> dict[str, Value | None]:
+async def _identify(inverter: Inverter) -> dict[str, Value | None]:
     try:
-        return await inverter.identify()
+        return await inverter.reader.identify()
     except Refused as fault:
-        fault.add_note(f"identity: {_some(item.key for item in inverter.map.identity)}")
+        fault.add_note(f"identity: {_list_keys(item.key for item in inverter.map.identity)}")
         raise
 
 
-async def _polled(inverter: Inverter, keys: frozenset[str]) -> Polled:
-    """Read these keys, all of them. Raises LineError; a refusal carries what was asked for, since its author has to find it."""
+async def _poll(inverter: Inverter, keys: frozenset[str]) -> Polled:
+    """Read all of these keys. Raises LineError; Refused has a note with the keys, for the author of the map."""
     missed = keys
     try:
-        polled = await inverter.poll(keys, set(Poll))
+        polled = await inverter.reader.poll(keys, set(Poll))
         if polled.failure is None:
             return polled
         missed = polled.missed
         raise polled.failure
     except Refused as fault:
-        fault.add_note(_some(sorted(missed)))
+        fault.add_note(_list_keys(sorted(missed)))
         raise
 
 
-def _some(keys: Iterable[str]) -> str:
-    """Keys in one line; more than a few of them are counted."""
+def _list_keys(keys: Iterable[str]) -> str:
+    """Return keys in one line; name the first few and count the others."""
     named = list(keys)
-    more = f" and {len(named) - NAMED} more" if len(named) > NAMED else ""
-    return ", ".join(named[:NAMED]) + more
+    more = f" and {len(named) - MAX_LISTED_KEYS} more" if len(named) > MAX_LISTED_KEYS else ""
+    return ", ".join(named[:MAX_LISTED_KEYS]) + more
 
 
-async def _refused(hass: HomeAssistant, inverter: Inverter, fault: Refused) -> NotFound:
-    """What a refusal means, and what was asked for."""
+async def _refused(hass: HomeAssistant, line: Line, fault: Refused) -> NotFound:
+    """Return the error for a refused read, with the keys that were read."""
     on = "".join(f", on reading {note}" for note in getattr(fault, "__notes__", ()))
-    text = await load_line_fault_text(hass, inverter.line, fault)
-    return NotFound("no_answer" if fault.code in NOT_NOW else "other_inverter", f"{text}{on}")
+    text = await load_line_fault_text(hass, line, fault)
+    return NotFound("no_answer" if fault.code in TEMPORARY else "other_inverter", f"{text}{on}")
 
 
 def _numbered(fault: MapInvalid) -> str:
-    """A map's mistakes in one line: forms show no line breaks."""
+    """Return a map's mistakes in one line, because forms show no line breaks."""
     if len(fault.told) == 1:
         return str(fault)
     return " ".join(f"({number}) {problem}" for number, problem in enumerate(fault.told, start=1))
 
 
 async def _answers_in_other_framing(hass: HomeAssistant, data: Mapping[str, Any], register_map: RegisterMap) -> bool:
+    """Return whether the inverter answers in the other TCP framing."""
     here = endpoint_of(data)
     if here.framing not in OTHER_FRAMING:
         return False
     there = Endpoint(host=here.host, port=here.port, framing=OTHER_FRAMING[here.framing])
-    inverter = open_inverter(hass, data, register_map, there)
+    line = open_line(hass, data, register_map, there)
     try:
-        await _level(inverter)
+        await _read_level(build_inverter(register_map, line))
     except Refused as refusal:
-        return refusal.code not in NOT_NOW
+        return refusal.code not in TEMPORARY
     except LineError:
         return False
     finally:
-        close_inverter(hass, inverter)
+        close_line(hass, line)
     return True
 
 
 def offset_text(offset: float | None) -> str:
-    """A clock's offset as people read it: hours, minutes and seconds, ahead or behind."""
+    """Return a clock's offset as text: hours, minutes and seconds, ahead or behind."""
     if offset is None:
         return "–"
     seconds = round(abs(offset))

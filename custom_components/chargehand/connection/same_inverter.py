@@ -1,4 +1,4 @@
-"""Whether an inverter is in Home Assistant already: two entries for one would be two masters of its schedule."""
+"""Finding the entry that an inverter already has: with two entries, both would write its schedule."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -14,9 +14,9 @@ from .open_inverter import endpoint_of, read_map
 async def entry_of(
     hass: HomeAssistant, data: Mapping[str, Any], unit: int, serial: str | None, *, besides: str | None = None
 ) -> ConfigEntry | None:
-    """Return the entry that an inverter is in already: one of its serial number, or one at its place that does not tell another.
+    """Return the entry of an inverter: one with its serial number, or one with its gateway and unit and no other serial number.
 
-    `data` are those of an entry for it, `besides` is the id of one that does not count.
+    `data` are those of a new entry for the inverter. `besides` is the id of an entry to ignore.
     """
     place = str(endpoint_of(data)), unit
     for entry in hass.config_entries.async_entries(DOMAIN, include_ignore=False):
@@ -31,7 +31,7 @@ async def entry_of(
 
 
 async def _unit(hass: HomeAssistant, entry: ConfigEntry) -> int | None:
-    """Return an entry's unit address: its own, else that of its map; None where that cannot be read any more."""
+    """Return an entry's unit address: its own, else that of its map; None if the map can no longer be read."""
     if (unit := entry.data.get(CONF_UNIT)) is not None:
         return int(unit)
     try:

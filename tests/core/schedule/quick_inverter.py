@@ -21,5 +21,5 @@ def make_inverter(register_map: RegisterMap, gateway: Gateway, journal: Journal 
         LONDON,
         journal=journal,
     )
-    inverter.patience = PATIENCE
+    inverter.commit_rules.patience = PATIENCE
     return inverter

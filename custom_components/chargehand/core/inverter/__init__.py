@@ -1,4 +1,4 @@
-"""One inverter: what is read of it, what is written to it, and what was known of it last."""
+"""One inverter: reading it, changing it, and a snapshot of what was read last."""
 
 from .acting_windows import FOLLOWED, acting, clock_ahead, level_of
 from .commit_registers import ScaleMoved
@@ -8,9 +8,9 @@ from .known_values import KnownValues
 from .line_share import MOST, LineShare, line_share, percent
 from .poll_rates import PollRates
 from .polling import Polled
-from .reads import NotSupported
 from .snapshot import CLOCK, SCHEDULE, ReadingValue, Snapshot
 from .subscriptions import Subscription, Subscriptions
+from .supported import NotSupported
 
 __all__ = [
     "CLOCK",

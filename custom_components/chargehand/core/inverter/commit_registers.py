@@ -1,40 +1,39 @@
-"""Some registers of one inverter, read and written as a commit does it."""
+"""The registers that one commit reads and writes."""
 
-from collections.abc import Awaitable, Callable, Collection, Sequence
+from collections.abc import Collection, Sequence
 
 from ..modbus import LineCounts, LineError
 from ..registers import Address, Batch, Group
 from ..schedule import Frame, Image
-from .reads import Reads
-
-type WriteFrame = Callable[[Frame, LineCounts], Awaitable[None]]
-"""Sends one write request. Raises LineError."""
+from .frame_writer import FrameWriter
+from .reader import InverterReader
 
 
 class ScaleMoved(LineError):
-    """A power of ten is another than when the work began: what was written by it now means something else."""
+    """A power of ten has changed since the commit began, so that what was written with it now means something else."""
 
 
 class CommitRegisters:
-    """Some registers of one inverter, read and written as a commit does it. Those that are not `named` have to stay as they are."""
+    """The registers that one commit reads and writes. Those that are not `named` have to stay as they are."""
 
     def __init__(
         self,
-        reads: Reads,
-        write: WriteFrame,
+        reader: InverterReader,
+        writer: FrameWriter,
         groups: Sequence[Group],
         named: Collection[Address],
         counts: LineCounts,
     ) -> None:
-        """Read the registers of `groups`; of these, those that are `named` may be written."""
-        self._reads = reads
-        self._write = write
+        """Set up the registers of `groups`, of which the `named` ones may be written. `counts` counts the requests."""
+        self._reader = reader
+        self._writer = writer
         self._addresses = tuple(address for group in groups for address in group)
-        self._batches = reads.batches(groups)
+        self._batches = reader.batches(groups)
         self._scales = tuple(address for address in self._addresses if address not in named)
         self._first: Image | None = None
         self._counts = counts
         self.registers_read = 0
+        """Registers that the last `read` read, with those between the commit's own."""
 
     async def read(self) -> Image:
         """Read the whole image. Raises LineError."""
@@ -46,16 +45,16 @@ class CommitRegisters:
         return image
 
     async def read_some(self, addresses: Collection[Address]) -> Image:
-        """Read some of its registers. Raises LineError."""
-        return await self._read(self._reads.batches([(address,) for address in addresses]), addresses)
+        """Read some of the registers. Raises LineError."""
+        return await self._read(self._reader.batches([(address,) for address in addresses]), addresses)
 
     async def _read(self, batches: Sequence[Batch], addresses: Collection[Address]) -> Image:
         raw: dict[Address, int] = {}
         for batch in batches:
-            raw |= await self._reads.read_batch(batch, urgent=True, counts=self._counts)
-        # A batch runs across registers that are not the schedule's; the clock among them never stands still.
+            raw |= await self._reader.read_batch(batch, urgent=True, counts=self._counts)
+        # A batch also reads registers between the commit's own. The clock among them changes all the time.
         return {address: raw[address] for address in addresses}
 
     async def write(self, frame: Frame) -> None:
         """Send one write request. Raises LineError."""
-        await self._write(frame, self._counts)
+        await self._writer.write(frame, self._counts)

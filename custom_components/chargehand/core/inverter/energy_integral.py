@@ -1,4 +1,4 @@
-"""The energy under a power that was read now and then, by the straight line between two readings."""
+"""The energy of a power that is sampled now and then, by linear interpolation between two samples."""
 
 from dataclasses import dataclass
 from datetime import datetime
@@ -13,9 +13,9 @@ class Sample:
 
 
 def energy_between(before: Sample, after: Sample) -> float:
-    """Return the energy in Wh of what lies above zero on the straight line from one sample to a later one.
+    """Return the energy in Wh above zero under the straight line from one sample to a later one.
 
-    That of the opposite power is what lies below zero, so that the two differ by the trapezoid of both.
+    Below zero it is the energy of the opposite power. The difference of the two is the trapezoid's area.
     """
     hours = (after.at - before.at).total_seconds() / 3600
     high, low = max(before.watts, after.watts), min(before.watts, after.watts)
@@ -23,5 +23,5 @@ def energy_between(before: Sample, after: Sample) -> float:
         return 0.0
     if low >= 0:
         return (high + low) / 2 * hours
-    # The line is above zero for this part of the time only.
+    # The line is above zero only for part of the time.
     return high / 2 * hours * high / (high - low)

@@ -1,18 +1,15 @@
-"""What is done to one inverter: the only way in for writes."""
+"""One inverter: its reader, and the changes of its schedule, controls and clock."""
 
 import asyncio
-from collections.abc import Callable, Collection
-from dataclasses import replace
+from collections.abc import Callable
 from datetime import UTC, datetime, tzinfo
-from typing import override
 
 from ..modbus import Line, LineCounts, Lost, NoConnection
 from ..reasons import Reason
-from ..registers import Address, Poll, RegisterMap, Value
+from ..registers import RegisterMap, Value
 from ..schedule import (
     Battery,
     ChangeRequest,
-    CommitRules,
     CommitSession,
     Committed,
     Earlier,
@@ -20,37 +17,32 @@ from ..schedule import (
     Effort,
     Entry,
     Found,
-    Frame,
-    FrameRules,
     Image,
     Journal,
-    Masks,
     NotTaken,
-    Patience,
     Requested,
     Schedule,
     ScheduleRequest,
-    Stages,
     Verdict,
-    bits_of,
     committed,
     frames,
     holds,
     inverter_time,
     masks_of,
-    one_frame_stages,
-    schedule_stages,
 )
+from .change_state import ChangeState
 from .commit_registers import CommitRegisters
-from .polling import Polled
-from .reads import Reads
+from .commit_rules import MapCommitRules
+from .frame_writer import FrameWriter
+from .reader import InverterReader
+from .supported import clock_points, schedule_points
 
 CLOCK_SET_WITHIN = 2.0
 """Seconds that a clock may be off right after it was set."""
 
 
-class Inverter(Reads):
-    """Reads and writes one inverter as its register map says. Line faults raise LineError."""
+class Inverter:
+    """One inverter as its register map describes it. Its changes are written one at a time. Line faults raise LineError."""
 
     def __init__(
         self,
@@ -60,70 +52,57 @@ class Inverter(Reads):
         now: Callable[[], datetime] = lambda: datetime.now(UTC),
         journal: Journal | None = None,
     ) -> None:
-        """`zone` is the house's time zone; `now` answers with an aware time."""
-        super().__init__(register_map, line, zone, now)
-        self.patience: Patience | None = None
-        """How patient commits are; None: as the map's settle time has it."""
-
+        """Set up the inverter. `zone` is Home Assistant's time zone, `now` returns an aware time."""
+        self.map = register_map
+        self.line = line
+        self._now = now
+        self._changes = ChangeState()
+        self.reader = InverterReader(register_map, line, zone, now, self._changes)
+        self.writer = FrameWriter(register_map, line, self._changes)
+        self.commit_rules = MapCommitRules(register_map)
         self.journal = journal
-        """Where a commit is written down before its first write; None: nowhere."""
-
-        self.on_written: Callable[[int], None] | None = None
-        """Told how many registers each write request carries."""
-
-        self._stages: tuple[FrameRules, Stages] | None = None
-        """The schedule's, once they were asked for."""
-
-        self._writes = 0
-        """How many write requests were sent."""
+        """Where a commit is recorded before its first write; None: nowhere."""
 
         self._closed = False
-        self._writing = asyncio.Lock()
-
-    # ---- reading beside changes
-
-    @override
-    async def poll(self, keys: Collection[str], rates: Collection[Poll], *, silent_for: int = 0) -> Polled:
-        """Also keep whether a change was at work when the poll began."""
-        writes = -1 if self._writing.locked() else self._writes
-        return replace(await super().poll(keys, rates, silent_for=silent_for), writes=writes)
-
-    def undisturbed(self, polled: Polled) -> Polled:
-        """What a poll brought, without what a change may have written meanwhile: half a schedule, or a control as it was before."""
-        if polled.writes == self._writes and not self._writing.locked():
-            return polled
-        values = {key: value for key, value in polled.values.items() if key not in self.map.controls}
-        return replace(polled, values=values, schedule=None, image=None)
 
     @property
     def changing(self) -> bool:
-        """Whether a change is at work."""
-        return self._writing.locked()
+        """Return whether a change is at work."""
+        return self._changes.lock.locked()
 
     async def close(self) -> None:
-        """Wait for the change that is at work, and begin no other: the connection is about to go."""
-        async with self._writing:
+        """Wait for the change that is at work, and start no other one: the connection is about to close."""
+        async with self._changes.lock:
             self._closed = True
 
+    # ---- the schedule
+
+    def shift(self) -> int:
+        """Return the minutes that the inverter's clock should be ahead of Home Assistant's now."""
+        return self.reader.shift()
+
+    def schedule_of(self, image: Image, shift: int | None = None) -> Schedule:
+        """Return the schedule of an image in Home Assistant's time. `shift` is that of the image's time; None: of now."""
+        return self.reader.schedule_of(image, shift)
+
+    def same(self, image: Image, other: Image) -> bool:
+        """Return whether two images are the same schedule in all registers that both have.
+
+        The map may have gained or lost windows since one of them was stored.
+        """
+        points = schedule_points(self.map)
+        both = [at for at in points.addresses if at in image and at in other]
+        one, another = ({at: held[at] for at in both} for held in (image, other))
+        return bool(both) and holds(one, another, masks_of(points))
+
     async def read_schedule(self) -> Schedule:
-        """Read the schedule now. Raises NotSupported, LineError."""
-        async with self._writing:
-            image = await self._schedule_registers(LineCounts()).read()
-            return self.schedule_of(image)
+        """Read the schedule between two changes. Raises NotSupported, LineError."""
+        return self.reader.schedule_of(await self.read_image())
 
-    # ---- writing
-
-    async def write_frame(self, frame: Frame, counts: LineCounts | None = None) -> None:
-        """Send one write request. Everything that is ever written passes here. Raises ValueError for what the map does not let write."""
-        if barred := set(frame.addresses) - self.map.writable:
-            raise ValueError(f"register {min(barred)[1]} may not be written: no part of the map declares it")
-        self._writes += 1
-        if self.on_written is not None:
-            self.on_written(len(frame.values))
-        if frame.mask is not None:
-            await self.line.write_mask(frame.first, ~frame.mask & 0xFFFF, frame.values[0], counts=counts)
-            return
-        await self.line.write(frame.first, frame.values, function=self.map.line.write_function, counts=counts)
+    async def read_image(self) -> Image:
+        """Read the schedule's registers between two changes. Raises NotSupported, LineError."""
+        async with self._changes.lock:
+            return await self._schedule_registers(LineCounts()).read()
 
     async def apply(self, request: ScheduleRequest) -> Committed:
         """Check a request and commit it. Raises Rejected, NotSafely, LineError before any write; NotTaken, Uncertain after."""
@@ -137,96 +116,33 @@ class Inverter(Reads):
         """Commit an image that this inverter held before, as far as the map still names its registers. Raises as `apply` does."""
         return await self._commit(Earlier(target))
 
-    async def read_image(self) -> Image:
-        """Read the schedule's registers now. Raises NotSupported, LineError."""
-        async with self._writing:
-            return await self._schedule_registers(LineCounts()).read()
-
     async def settle(self, entry: Entry, *, may_write: bool) -> tuple[Verdict, Image] | None:
-        """Decide an unfinished commit by what is there now; half of it is put back to what was before.
+        """Decide an unfinished commit by what the inverter holds now; put half a commit back to the schedule before it.
 
-        Answers with the verdict (MIXTURE when putting back has not succeeded yet) and what the inverter holds; None when it was
-        finished meanwhile, since its commit was only under way. Raises LineError.
+        Return the verdict (MIXTURE if putting back has not succeeded yet) and what the inverter holds. Return None if the commit was
+        only under way and has finished meanwhile. Raises LineError.
         """
-        async with self._writing:
+        async with self._changes.lock:
             if self.journal is not None and self.journal.unfinished != entry:
                 return None
-            self._begin()
+            self._check_open()
             registers = self._schedule_registers(LineCounts())
             seen = await registers.read()
-            verdict, held = await self._session(registers).settle(entry, seen, may_write=may_write)
+            verdict, held = await self._schedule_session(registers).settle(entry, seen, may_write=may_write)
             return verdict, seen if held is None else held
-
-    def same(self, image: Image, other: Image) -> bool:
-        """Whether two images are the same schedule in all registers that both have, whatever else their registers hold.
-
-        The map may have gained or lost windows since one of them was kept.
-        """
-        points = self._points()
-        both = [at for at in points.addresses if at in image and at in other]
-        one, another = ({at: held[at] for at in both} for held in (image, other))
-        return bool(both) and holds(one, another, masks_of(points))
-
-    async def set_control(self, key: str, value: Value) -> Value:
-        """Write one control; answers with what was read back. Raises ValueRefused, NotTaken, Uncertain, LineError before the write."""
-        return (await self.write_control(key, value))[0]
-
-    async def write_control(self, key: str, value: Value) -> tuple[Value, Image]:
-        """Write one control; answers with its value and its registers as they were read back. Raises as `set_control`."""
-        control = self.map.controls[key]
-        addresses = control.point.addresses
-        async with self._writing:
-            self._begin()
-            rules = self._frame_rules(addresses, bits_of([control.point]))
-            registers = CommitRegisters(self, self.write_frame, control.point.groups, addresses, LineCounts())
-            session = CommitSession(registers, self._rules(rules, one_frame_stages(rules)))
-            before = await session.read()
-            session.decide({**before, **control.encode(value, before)})
-            await session.write()
-            taken = await session.prove()
-            shown = control.decode(taken.image)
-            return value if shown is None else shown, taken.image
-
-    async def set_clock(self) -> tuple[float, float]:
-        """Set the inverter's clock to the house's; answers with the offset before and after, in seconds.
-
-        Raises NotTaken when the clock does not show the time written, within 2 s.
-        """
-        clock = self._clock()
-        async with self._writing:
-            self._begin()
-            before = await self.read_clock()
-            target = inverter_time(clock.keeps, self._now(), self.zone)
-            values = clock.point.encode(target.replace(microsecond=0))
-            # Frames of the whole clock, whatever it shows now: half a time must not stand for long.
-            other = {address: value ^ 1 for address, value in values.items()}
-            for frame in frames(other, values, self._frame_rules(tuple(values))):
-                await self.write_frame(frame)
-            await asyncio.sleep(self.map.line.settle_ms / 1000)
-            after = await self.read_clock()
-        if abs(after) > CLOCK_SET_WITHIN:
-            raise NotTaken(Reason.of("clock_off", seconds=f"{after:.0f}"), {})
-        return before, after
-
-    # ---- inside
-
-    def _begin(self) -> None:
-        """A change begins; nothing has been sent yet. Raises NoConnection once the inverter was closed."""
-        if self._closed:
-            raise NoConnection(str(self.line.gateway.endpoint), Lost.CANNOT_CONNECT)
 
     async def _commit(self, change: ChangeRequest) -> Committed:
         counts = LineCounts()
-        async with self._writing:
-            self._begin()
+        async with self._changes.lock:
+            self._check_open()
             loop = asyncio.get_running_loop()
             started = loop.time()
             registers = self._schedule_registers(counts)
-            session = self._session(registers)
+            session = self._schedule_session(registers)
             image = await session.read()
-            battery = await self.read_battery(counts) if change.asks_battery else Battery()
-            # The shift is taken once: summer time may change while the commit is at work.
-            found = Found(points=self._points(), image=image, battery=battery, shift=self.shift())
+            battery = await self.reader.read_battery(counts) if change.asks_battery else Battery()
+            # The shift is the same for the whole commit, even if summer time begins or ends meanwhile.
+            found = Found(points=schedule_points(self.map), image=image, battery=battery, shift=self.reader.shift())
             target = change.target(found)
             session.decide(target.image)
             await session.write(found.shift)
@@ -240,27 +156,56 @@ class Inverter(Reads):
             )
             return committed(found, target, taken, effort, self._now())
 
-    def _session(self, registers: CommitRegisters) -> CommitSession:
-        return CommitSession(registers, self._schedule_rules(), self.journal)
-
-    @property
-    def _longest_write(self) -> int:
-        return 1 if self.map.line.write_function == 6 else self.map.line.longest_write
-
-    def _schedule_rules(self) -> CommitRules:
-        if self._stages is None:
-            points = self._points()
-            rules = self._frame_rules(points.addresses, masks_of(points))
-            self._stages = rules, schedule_stages(points, rules)
-        return self._rules(*self._stages)
-
-    def _rules(self, rules: FrameRules, stages: Stages) -> CommitRules:
-        patience = self.patience or Patience(settle=self.map.line.settle_ms / 1000)
-        return CommitRules(frames=rules, stages=stages, patience=patience)
-
-    def _frame_rules(self, named: Collection[Address], masks: Masks | None = None) -> FrameRules:
-        return FrameRules(named=named, longest=self._longest_write, masks=masks or {}, by_mask=self.map.line.mask_write)
-
     def _schedule_registers(self, counts: LineCounts) -> CommitRegisters:
-        points = self._points()
-        return CommitRegisters(self, self.write_frame, points.groups, points.addresses, counts)
+        points = schedule_points(self.map)
+        return CommitRegisters(self.reader, self.writer, points.groups, points.addresses, counts)
+
+    def _schedule_session(self, registers: CommitRegisters) -> CommitSession:
+        return CommitSession(registers, self.commit_rules.for_schedule(), self.journal)
+
+    # ---- controls and the clock
+
+    async def set_control(self, key: str, value: Value) -> Value:
+        """Write one control, and return the value read back. Raises ValueRefused or LineError before the write, NotTaken or Uncertain after."""
+        return (await self.write_control(key, value))[0]
+
+    async def write_control(self, key: str, value: Value) -> tuple[Value, Image]:
+        """Write one control, and return the value and the registers read back. Raises as `set_control` does."""
+        control = self.map.controls[key]
+        point = control.point
+        async with self._changes.lock:
+            self._check_open()
+            registers = CommitRegisters(self.reader, self.writer, point.groups, point.addresses, LineCounts())
+            session = CommitSession(registers, self.commit_rules.for_control(control))
+            before = await session.read()
+            session.decide({**before, **control.encode(value, before)})
+            await session.write()
+            taken = await session.prove()
+            shown = control.decode(taken.image)
+            return value if shown is None else shown, taken.image
+
+    async def set_clock(self) -> tuple[float, float]:
+        """Set the inverter's clock to Home Assistant's time, and return its offset before and after in seconds.
+
+        Raises NotTaken if the clock then does not show that time within 2 s.
+        """
+        clock = clock_points(self.map)
+        async with self._changes.lock:
+            self._check_open()
+            before = await self.reader.read_clock()
+            target = inverter_time(clock.keeps, self._now(), self.reader.zone)
+            values = clock.point.encode(target.replace(microsecond=0))
+            # Write the whole clock, even registers that are right already: half a time must not stay for long.
+            other = {address: value ^ 1 for address, value in values.items()}
+            for frame in frames(other, values, self.commit_rules.for_frames(tuple(values))):
+                await self.writer.write(frame)
+            await asyncio.sleep(self.map.line.settle_ms / 1000)
+            after = await self.reader.read_clock()
+        if abs(after) > CLOCK_SET_WITHIN:
+            raise NotTaken(Reason.of("clock_off", seconds=f"{after:.0f}"), {})
+        return before, after
+
+    def _check_open(self) -> None:
+        """Raise NoConnection if the inverter was closed; no change has been sent yet."""
+        if self._closed:
+            raise NoConnection(str(self.line.gateway.endpoint), Lost.CANNOT_CONNECT)

@@ -1,4 +1,4 @@
-"""How much of the line polling takes: an inverter's bus has other users, and a commit must not have to queue."""
+"""The share of the line that polls take: a bus has other users, and a commit must not have to wait long."""
 
 from collections.abc import Collection
 from dataclasses import dataclass
@@ -8,31 +8,33 @@ from ..registers import Poll
 from .inverter import Inverter
 
 MOST = 0.5
-"""Share of the line that polls may take."""
+"""Highest share of the line that polls may take."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class LineShare:
-    """Time on the line of one fast and one slow poll, in s."""
+    """Time on the line of one fast and one slow poll, in seconds."""
 
     fast: float
     slow: float
 
     def at(self, fast_seconds: float, slow_seconds: float) -> float:
-        """Share of the line, 0…, at these intervals in s."""
+        """Return the share of the line at these intervals in seconds; above 1 they are too short."""
         return self.fast / fast_seconds + self.slow / slow_seconds
 
     def shortest_fast(self, slow_seconds: float) -> int | None:
-        """The shortest fast interval in whole s that leaves half the line free; None when slow polls alone take that."""
+        """Return the shortest fast interval in whole seconds that leaves half the line free, or None if slow polls alone take half."""
         left = MOST - self.slow / slow_seconds
         return max(1, ceil(self.fast / left)) if left > 0 else None
 
 
 def percent(share: float) -> str:
-    """A share as people read it."""
+    """Return a share as text in %."""
     return f"{100 * share:.0f} %"
 
 
 def line_share(inverter: Inverter, keys: Collection[str]) -> LineShare:
-    """What polling these keys takes."""
-    return LineShare(fast=inverter.poll_seconds(keys, Poll.FAST), slow=inverter.poll_seconds(keys, Poll.SLOW))
+    """Return the time on the line that polling these keys takes."""
+    return LineShare(
+        fast=inverter.reader.poll_seconds(keys, Poll.FAST), slow=inverter.reader.poll_seconds(keys, Poll.SLOW)
+    )

@@ -1,37 +1,52 @@
-"""How some keys of a map are read, and what their registers say: most of them say what they said the time before."""
+"""How to read some keys of a register map, and what their registers mean: at most polls, most registers have not changed."""
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import chain, compress, count
 from operator import ne
 
 from ..modbus import LineError
 from ..registers import Address, Batch, Control, Group, LineCost, Poll, Reading, RegisterMap, batches
 from ..schedule import Image, Schedule
+from .change_state import ChangeState
 from .snapshot import CLOCK, SCHEDULE, ReadingValue
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Polled:
-    """What one poll brought. `missed` are those of the keys `asked` for whose registers could not be read, `failure` why."""
+    """The result of one poll. `missed` are those of its `keys` whose registers could not be read, `failure` is why."""
 
-    asked: frozenset[str]
+    keys: frozenset[str]
     values: Mapping[str, ReadingValue]
     missed: frozenset[str]
     failure: LineError | None
     schedule: Schedule | None
     image: Image | None
     clock_offset: float | None
-    writes: int = 0
-    """How many write requests had been sent when the poll began; -1: a change was at work."""
+    controls: Collection[str]
+    """Keys that a change can write."""
+
+    changes: ChangeState
+    version: int | None
+    """The version of `changes` when the poll began."""
+
+    def without_overwritten(self) -> Polled:
+        """Return the result without what a change may have written since the poll began.
+
+        That would be half a schedule, or a control as it was before. Return this same object if no change was at work.
+        """
+        if self.version is not None and self.version == self.changes.version():
+            return self
+        values = {key: value for key, value in self.values.items() if key not in self.controls}
+        return replace(self, values=values, schedule=None, image=None)
 
 
 type Place = tuple[Poll, tuple[Group, ...]]
-"""How often something is read, and the registers that it needs."""
+"""How often to read something, and its registers."""
 
 
 def places(register_map: RegisterMap) -> dict[str, Place]:
-    """Everything of a map that can be polled: readings, controls, SCHEDULE, CLOCK."""
+    """Return everything in a map that can be polled: readings, controls, SCHEDULE, CLOCK."""
     values: list[Reading | Control] = [*register_map.readings.values(), *register_map.controls.values()]
     found = {value.key: (value.poll, value.point.groups) for value in values}
     if register_map.schedule is not None:
@@ -42,83 +57,83 @@ def places(register_map: RegisterMap) -> dict[str, Place]:
 
 
 class PollPlan:
-    """The reads of one kind of poll, with what they brought last."""
+    """The reads of one kind of poll, with the registers and values that they returned last."""
 
     def __init__(
         self, register_map: RegisterMap, keys: Collection[str], rates: Collection[Poll], cost: LineCost
     ) -> None:
-        """Plan to read those of `keys` that are read at these rates."""
+        """Plan the reads for those of `keys` that the map polls at one of `rates`."""
         groups = {
             key: needed for key, (poll, needed) in sorted(places(register_map).items()) if key in keys and poll in rates
         }
         self.keys = frozenset(groups)
-        """What is read."""
+        """What the poll reads."""
 
         self.batches = batches(chain.from_iterable(groups.values()), register_map.line, cost)
-        """The cheapest reads that bring them all."""
+        """The cheapest reads that cover all registers."""
 
         self._silent: list[Batch] = []
-        """Those that were not answered when they were asked last."""
+        """Those that got no answer the last time, the latest at the end."""
 
         self.raw: dict[Address, int] = {}
-        """Every register as read last."""
+        """Every register as it was read last."""
 
         at = {(batch.table, batch.first + index): batch for batch in self.batches for index in range(batch.count)}
         addresses = {key: tuple(chain.from_iterable(needed)) for key, needed in groups.items()}
-        self._needs = {key: frozenset(at[one] for one in needed) for key, needed in addresses.items()}
+        self._batches_of = {key: frozenset(at[one] for one in needed) for key, needed in addresses.items()}
         values: dict[str, Reading | Control] = {**register_map.controls, **register_map.readings}
-        self._known = {key: values[key] for key in addresses if key in values}
-        self._serves: dict[Address, list[str]] = {}
-        for key in self._known:
+        self._readings = {key: values[key] for key in addresses if key in values}
+        self._keys_at: dict[Address, list[str]] = {}
+        for key in self._readings:
             for address in addresses[key]:
-                self._serves.setdefault(address, []).append(key)
-        self._read: dict[Batch, tuple[int, ...]] = {}
+                self._keys_at.setdefault(address, []).append(key)
+        self._last_read: dict[Batch, tuple[int, ...]] = {}
         self._stale = set[str]()
         self._values: Mapping[str, ReadingValue] = {}
 
-    def brings(self, batch: Batch, key: str) -> bool:
-        """Whether a read has registers of a key."""
-        return batch in self._needs.get(key, ())
+    def includes(self, batch: Batch, key: str) -> bool:
+        """Return whether a read includes registers of a key."""
+        return batch in self._batches_of.get(key, ())
 
     @property
-    def turns(self) -> tuple[Batch, ...]:
-        """The reads in the order to ask them: those that were silent last, the latest of them at the very end.
+    def ordered_batches(self) -> tuple[Batch, ...]:
+        """Return the reads in the order in which to send them: those that got no answer come last.
 
-        So registers that never answer keep no others from being read, and a silent inverter is asked another read each time.
+        So registers that never answer do not keep others from being read, and a silent inverter gets a different read each time.
         """
         return (*(batch for batch in self.batches if batch not in self._silent), *self._silent)
 
-    def was_silent(self, batch: Batch) -> None:
-        """Ask a read after all others from now on, until it is answered."""
+    def record_silent(self, batch: Batch) -> None:
+        """Send a read after all others from now on, until it is answered."""
         self._silent = [*(other for other in self._silent if other != batch), batch]
 
-    def take(self, batch: Batch, registers: tuple[int, ...]) -> None:
-        """Take in what a read brought."""
+    def record_read(self, batch: Batch, registers: tuple[int, ...]) -> None:
+        """Store the registers that a read returned."""
         if batch in self._silent:
             self._silent.remove(batch)
-        before = self._read.get(batch)
+        before = self._last_read.get(batch)
         if registers == before:
             return
-        self._read[batch] = registers
+        self._last_read[batch] = registers
         new = range(batch.count) if before is None else compress(count(), map(ne, registers, before, strict=True))
         for index in new:
             address = batch.table, batch.first + index
             self.raw[address] = registers[index]
-            self._stale.update(self._serves.get(address, ()))
+            self._stale.update(self._keys_at.get(address, ()))
 
-    def missed(self, lost: Collection[Batch]) -> frozenset[str]:
-        """The keys that cannot be told without these reads."""
-        return frozenset(key for key, needs in self._needs.items() if not needs.isdisjoint(lost))
+    def keys_without(self, missed: Collection[Batch]) -> frozenset[str]:
+        """Return the keys whose registers are not all known without these reads."""
+        return frozenset(key for key, needed in self._batches_of.items() if not needed.isdisjoint(missed))
 
     def values(self, missed: frozenset[str]) -> Mapping[str, ReadingValue]:
-        """What the readings and controls say that are not missed: the same object as before when nothing is new."""
-        if fresh := {key: self._known[key].decode(self.raw) for key in self._stale - missed}:
+        """Return the values of all readings and controls but those missed; the same object as before if none is new."""
+        if fresh := {key: self._readings[key].decode(self.raw) for key in self._stale - missed}:
             self._values = {**self._values, **fresh}
             self._stale &= missed
         if not missed:
             return self._values
         return {key: value for key, value in self._values.items() if key not in missed}
 
-    def shows(self, key: str, missed: frozenset[str]) -> bool:
-        """Whether a key was read."""
-        return key in self._needs and key not in missed
+    def has_read(self, key: str, missed: frozenset[str]) -> bool:
+        """Return whether the poll read a key."""
+        return key in self._batches_of and key not in missed

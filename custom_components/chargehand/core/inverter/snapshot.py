@@ -1,4 +1,4 @@
-"""What is known of an inverter at one moment."""
+"""The values of an inverter at one moment."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -12,10 +12,10 @@ from ..schedule import Schedule
 
 SCHEDULE = "schedule"
 CLOCK = "clock"
-"""What else than readings and controls can be polled, by these keys."""
+"""Keys of what can be polled besides readings and controls."""
 
 type ReadingValue = Value | tuple[str, ...] | None
-"""A value in its own unit, a label, or the texts of the flags that are set; None when the inverter says there is none."""
+"""A value in its own unit, a label, or the texts of the flags that are set; None if the inverter has no value."""
 
 
 _ABSENT: Final = object()
@@ -28,16 +28,16 @@ class Snapshot:
     values: Mapping[str, ReadingValue] = field(default_factory=dict)
     schedule: Schedule | None = None
     clock_offset: float | None = None
-    """Seconds that the inverter's clock is ahead of the house's."""
+    """Seconds that the inverter's clock is ahead of Home Assistant's."""
 
     read_at: datetime | None = field(default=None, compare=False)
     """When the last poll ended; None before the first."""
 
     def differs(self, other: Snapshot) -> frozenset[str]:
-        """The keys that are not the same in both; SCHEDULE and CLOCK among them."""
+        """Return the keys whose values differ between the two, with SCHEDULE and CLOCK."""
         differ = set[str]()
         if self.values is not other.values:
-            # Two hundred values at most polls, a few of them new: gone through by the interpreter's own loops.
+            # Of two hundred values, most polls change a few: `map` and `compress` compare them faster than a Python loop.
             before = map(other.values.get, self.values, repeat(_ABSENT), strict=False)
             differ.update(compress(self.values, map(ne, self.values.values(), before, strict=True)))
             if not other.values.keys() <= self.values.keys():

@@ -1,33 +1,33 @@
-"""What each listener of a coordinator needs read, and which of them are told of a change: most values of most polls are as they were."""
+"""The keys that each listener of a coordinator needs, and the listeners to call after a change: most polls change few values."""
 
 from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass
 
-type Tell = Callable[[], None]
+type Listener = Callable[[], None]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Subscription:
-    """A listener's context: keys of the map, SCHEDULE, CLOCK."""
+    """A listener's context. Its keys are those of the map, SCHEDULE and CLOCK."""
 
     needs: frozenset[str]
-    """What has to be read for it."""
+    """The keys to poll for this listener."""
 
     shows: frozenset[str] = frozenset()
-    """All that it looks at; empty: there is more, so that it is told after every poll."""
+    """The keys that it shows. If empty, it depends on more than keys, and is called after every poll."""
 
 
 class Subscriptions:
-    """Listeners by what they look at."""
+    """Listeners by the keys that they show."""
 
-    def __init__(self, listeners: Iterable[tuple[Tell, object]]) -> None:
-        """Take them with their contexts; one whose context is no Subscription needs nothing and is always told."""
-        self._tell: list[Tell] = []
+    def __init__(self, listeners: Iterable[tuple[Listener, object]]) -> None:
+        """Set up the listeners with their contexts. One whose context is no Subscription needs no keys and is always called."""
+        self._listeners: list[Listener] = []
         self._always: list[int] = []
         self._by_key: dict[str, list[int]] = {}
         needs = set[str]()
-        for at, (tell, context) in enumerate(listeners):
-            self._tell.append(tell)
+        for at, (listener, context) in enumerate(listeners):
+            self._listeners.append(listener)
             subscription = context if isinstance(context, Subscription) else Subscription(needs=frozenset())
             needs |= subscription.needs
             for key in subscription.shows:
@@ -35,9 +35,9 @@ class Subscriptions:
             if not subscription.shows:
                 self._always.append(at)
         self.needs = frozenset(needs)
-        """What has to be read for all of them."""
+        """The keys to poll for all of them."""
 
-    def those(self, changed: Collection[str]) -> list[Tell]:
-        """The listeners to tell when these keys are not as they were, in the order in which they came."""
+    def affected_by(self, changed: Collection[str]) -> list[Listener]:
+        """Return the listeners to call when these keys have changed, in the order in which they were added."""
         at = {*self._always, *(at for key in changed for at in self._by_key.get(key, ()))}
-        return [self._tell[one] for one in sorted(at)]
+        return [self._listeners[one] for one in sorted(at)]

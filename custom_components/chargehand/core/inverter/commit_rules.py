@@ -1,0 +1,52 @@
+"""What a commit may write, by which stages and how patiently, as one register map has it."""
+
+from collections.abc import Collection
+
+from ..registers import Address, Control, RegisterMap
+from ..schedule import (
+    CommitRules,
+    FrameRules,
+    Masks,
+    Patience,
+    Stages,
+    bits_of,
+    masks_of,
+    one_frame_stages,
+    schedule_stages,
+)
+from .supported import schedule_points
+
+
+class MapCommitRules:
+    """Makes the commit rules for an inverter's schedule and for its controls."""
+
+    def __init__(self, register_map: RegisterMap) -> None:
+        """Set up the rules of a register map."""
+        self._map = register_map
+        self.patience = Patience(settle=register_map.line.settle_ms / 1000)
+        """How long commits wait for a write to show."""
+
+        self._schedule: tuple[FrameRules, Stages] | None = None
+        """Those of the schedule, kept because every commit needs them."""
+
+    def for_schedule(self) -> CommitRules:
+        """Return the rules of a commit of the whole schedule. Raises NotSupported."""
+        if self._schedule is None:
+            points = schedule_points(self._map)
+            rules = self.for_frames(points.addresses, masks_of(points))
+            self._schedule = rules, schedule_stages(points, rules)
+        return self._with_patience(*self._schedule)
+
+    def for_control(self, control: Control) -> CommitRules:
+        """Return the rules of a commit of one control, which is written in one request."""
+        rules = self.for_frames(control.point.addresses, bits_of([control.point]))
+        return self._with_patience(rules, one_frame_stages(rules))
+
+    def for_frames(self, named: Collection[Address], masks: Masks | None = None) -> FrameRules:
+        """Return the rules of write requests to the `named` registers, of which `masks` limits shared ones to some bits."""
+        line = self._map.line
+        longest = 1 if line.write_function == 6 else line.longest_write
+        return FrameRules(named=named, longest=longest, masks=masks or {}, by_mask=line.mask_write)
+
+    def _with_patience(self, frames: FrameRules, stages: Stages) -> CommitRules:
+        return CommitRules(frames=frames, stages=stages, patience=self.patience)

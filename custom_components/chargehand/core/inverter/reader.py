@@ -1,0 +1,207 @@
+"""Reading one inverter: a register map on a line."""
+
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from datetime import datetime, timedelta, tzinfo
+from functools import lru_cache
+
+from ..modbus import Line, LineCounts, LineError, NoAnswer, Refused
+from ..registers import Address, Batch, LineCost, Poll, Raw, RegisterMap, Value, batches
+from ..schedule import Battery, Image, NoTime, Schedule, offset_seconds, read_schedule, shift_minutes
+from .change_state import ChangeState
+from .polling import Polled, PollPlan, places
+from .snapshot import CLOCK, SCHEDULE
+from .supported import clock_points, schedule_points
+
+_known_batches = lru_cache(maxsize=64)(batches)
+"""Cached, because every commit needs the same reads."""
+
+
+BATTERY = {
+    "voltage": "battery_voltage",
+    "charge_current_limit": "battery_charge_current_limit",
+    "temperature": "battery_temperature",
+}
+"""The fields of Battery, each with the key of its reading."""
+
+
+class InverterReader:
+    """Reads one inverter as its register map describes. Line faults raise LineError."""
+
+    def __init__(
+        self, register_map: RegisterMap, line: Line, zone: tzinfo, now: Callable[[], datetime], changes: ChangeState
+    ) -> None:
+        """Set up the reader. `zone` is Home Assistant's time zone, `now` returns an aware time, `changes` shows what is written."""
+        self.zone = zone
+        self._map = register_map
+        self._line = line
+        self._now = now
+        self._changes = changes
+        # The baud rate of an adapter is known; behind a gateway this is the usual one.
+        self._cost = LineCost(baud=line.gateway.endpoint.baud)
+        self._seconds: dict[Batch, float] = {}
+        """Time on the line that each read took last."""
+
+        self._plans: dict[tuple[frozenset[str], frozenset[Poll]], PollPlan] = {}
+
+    # ---- reads
+
+    def batches(self, groups: Iterable[Sequence[Address]]) -> tuple[Batch, ...]:
+        """Return the cheapest reads that cover these groups of registers."""
+        return _known_batches(tuple(map(tuple, groups)), self._map.line, self._cost)
+
+    async def read_batch(
+        self, batch: Batch, *, urgent: bool = False, counts: LineCounts | None = None
+    ) -> dict[Address, int]:
+        """Send one read, and return its registers by address."""
+        registers = await self._read(batch, urgent=urgent, counts=counts)
+        return {(batch.table, batch.first + index): value for index, value in enumerate(registers)}
+
+    async def _read(
+        self, batch: Batch, *, urgent: bool = False, counts: LineCounts | None = None, retries: int | None = None
+    ) -> tuple[int, ...]:
+        registers = await self._line.read(
+            batch.table, batch.first, batch.count, urgent=urgent, counts=counts, retries=retries
+        )
+        self._seconds[batch] = self._line.last_seconds
+        return registers
+
+    async def identify(self) -> dict[str, Value | None]:
+        """Read the values that identify the inverter, by the map's keys."""
+        identity = self._map.identity
+        raw: dict[Address, int] = {}
+        for batch in self.batches([group for item in identity for group in item.point.groups]):
+            raw |= await self.read_batch(batch)
+        return {item.key: item.point.decode(raw) for item in identity}
+
+    def fits(self, identity: Mapping[str, Value | None]) -> bool:
+        """Return whether an identity is one that the map expects."""
+        return all(not item.expect or identity.get(item.key) in item.expect for item in self._map.identity)
+
+    async def read_clock(self) -> float:
+        """Read the clock, and return the seconds that it is ahead of Home Assistant's, corrected for the round trip."""
+        clock = clock_points(self._map)
+        raw: dict[Address, int] = {}
+        started = self._now()
+        for batch in self.batches(clock.point.groups):
+            raw |= await self.read_batch(batch, urgent=True)
+        offset = self._clock_offset(raw, started + (self._now() - started) / 2)
+        if offset is None:
+            raise NoTime
+        return offset
+
+    async def read_battery(self, counts: LineCounts) -> Battery:
+        """Read the battery's voltage, current limit and temperature, as far as the map has them.
+
+        A LineError is returned as the battery's `failure`, because not every change needs these values.
+        """
+        readings = {field: self._map.readings[key] for field, key in BATTERY.items() if key in self._map.readings}
+        raw: dict[Address, int] = {}
+        try:
+            for batch in self.batches([group for reading in readings.values() for group in reading.point.groups]):
+                raw |= await self.read_batch(batch, urgent=True, counts=counts)
+        except LineError as failure:
+            return Battery(failure=failure)
+        values = {field: reading.decode(raw) for field, reading in readings.items()}
+        numbers = {field: float(value) for field, value in values.items() if isinstance(value, int | float)}
+        return Battery(
+            voltage=numbers.get("voltage"),
+            charge_current_limit=numbers.get("charge_current_limit"),
+            temperature=numbers.get("temperature"),
+        )
+
+    # ---- polls
+
+    async def poll(self, keys: Collection[str], rates: Collection[Poll], *, silent_for: int = 0) -> Polled:
+        """Read those of `keys` that the map polls at one of `rates`. A read that is refused misses only its own values.
+
+        A read without an answer ends the poll, so that a silent inverter costs the others on its gateway the time-outs of one read. If it
+        was silent for the last `silent_for` polls, its first read is not retried. Raises LineError only if nothing could be read.
+        """
+        plan = self._plan(keys, rates)
+        version = self._changes.version()
+        failure: LineError | None = None
+        clock_read: datetime | None = None
+        read = set[Batch]()
+        no_retries = silent_for > 0
+        reported_silent = False
+        for batch in plan.ordered_batches:
+            started = self._now() if plan.includes(batch, CLOCK) else None
+            try:
+                registers = await self._read(batch, retries=0 if no_retries else None)
+            except LineError as error:
+                failure = error
+                reported = isinstance(error, Refused) and error.unit_silent
+                if not (reported or isinstance(error, NoAnswer)):
+                    continue
+                plan.record_silent(batch)
+                # A gateway reports a silent unit after one attempt, so the first report may be due to a lost frame.
+                if no_retries or reported_silent or not reported:
+                    break
+                reported_silent = True
+                continue
+            no_retries = reported_silent = False
+            read.add(batch)
+            plan.record_read(batch, registers)
+            if started is not None:
+                clock_read = started + (self._now() - started) / 2
+        if failure is not None and not read:
+            raise failure
+        unread = frozenset(plan.batches) - read
+        missed = plan.keys_without(unread) if unread else frozenset[str]()
+        schedule, image = self._schedule(plan.raw) if plan.has_read(SCHEDULE, missed) else (None, None)
+        return Polled(
+            keys=plan.keys,
+            values=plan.values(missed),
+            missed=missed,
+            failure=failure,
+            schedule=schedule,
+            image=image,
+            clock_offset=None if clock_read is None or CLOCK in missed else self._clock_offset(plan.raw, clock_read),
+            controls=self._map.controls.keys(),
+            changes=self._changes,
+            version=version,
+        )
+
+    def all_keys(self) -> frozenset[str]:
+        """Return the keys of everything that can be polled."""
+        return frozenset(places(self._map))
+
+    def poll_seconds(self, keys: Collection[str], rate: Poll) -> float:
+        """Return the time on the line of one poll at this rate in seconds, measured as far as possible."""
+        # Reads that were never sent are calculated, then corrected by how the measured ones compare with their calculation.
+        calculated = sum(self._cost.seconds(batch.count) for batch in self._seconds)
+        factor = sum(self._seconds.values()) / calculated if calculated else 1.0
+        return sum(
+            self._seconds.get(batch, self._cost.seconds(batch.count) * factor)
+            for batch in self._plan(keys, {rate}).batches
+        )
+
+    def _plan(self, keys: Collection[str], rates: Collection[Poll]) -> PollPlan:
+        wanted = frozenset(keys), frozenset(rates)
+        if wanted not in self._plans:
+            self._plans[wanted] = PollPlan(self._map, *wanted, self._cost)
+        return self._plans[wanted]
+
+    # ---- what registers mean
+
+    def shift(self) -> int:
+        """Return the minutes that the inverter's clock should be ahead of Home Assistant's now."""
+        if self._map.clock is None:
+            return 0
+        return shift_minutes(self._map.clock.keeps, self._now(), self.zone)
+
+    def schedule_of(self, image: Image, shift: int | None = None) -> Schedule:
+        """Return the schedule of an image in Home Assistant's time. `shift` is that of the image's time; None: of now."""
+        return read_schedule(schedule_points(self._map), image, self.shift() if shift is None else shift)
+
+    def _schedule(self, raw: Raw) -> tuple[Schedule, Image]:
+        image = {address: raw[address] for group in schedule_points(self._map).groups for address in group}
+        return self.schedule_of(image), image
+
+    def _clock_offset(self, raw: Raw, at: datetime) -> float | None:
+        """Return the seconds that the clock is ahead. It shows whole seconds, so on average it is half a second further."""
+        clock = clock_points(self._map)
+        shown = clock.point.decode(raw)
+        if shown is None:
+            return None
+        return offset_seconds(shown + timedelta(seconds=0.5), clock.keeps, at, self.zone)
