@@ -14,8 +14,8 @@ BEHIND = 0.02
 class Back(Protocol):
     """What stands behind the TCP side."""
 
-    def heard(self, client: Client, data: bytes) -> None:
-        """Bytes came from a client."""
+    def receive(self, client: Client, data: bytes) -> None:
+        """Receive bytes from a client."""
 
 
 class Client(asyncio.Protocol):
@@ -43,7 +43,7 @@ class Client(asyncio.Protocol):
     def data_received(self, data: bytes) -> None:
         """Hand on what came, as long as the connection was taken."""
         if self._transport:
-            self._back.heard(self, data)
+            self._back.receive(self, data)
 
     def connection_lost(self, exc: Exception | None) -> None:
         """Forget it."""

@@ -36,9 +36,9 @@ class House:
         return House(load=load or self.load, solar=solar or self.solar)
 
 
-def hourly(given: float | list[float]) -> Hourly:
+def hourly(watts: float | list[float]) -> Hourly:
     """24 values from one or from 24; raises ValueError."""
-    values = [float(value) for value in given] if isinstance(given, list) else [float(given)] * 24
+    values = [float(value) for value in watts] if isinstance(watts, list) else [float(watts)] * 24
     if len(values) != 24 or not all(0 <= value <= MOST_W for value in values):
         raise ValueError(f"give one number of watts, or a list of 24, from 0 to {MOST_W:.0f}")
     return tuple(values)

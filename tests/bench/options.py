@@ -61,31 +61,31 @@ def read_options(arguments: list[str]) -> Options:
     parser.add_argument("--deaf-after-write-ms", type=float, default=0.0, help="no answer for so long after a write")
     parser.add_argument("--busy-after-write-ms", type=float, default=0.0, help="then answers 06 for so long")
     parser.add_argument("--until-stdin-closes", action="store_true", help="end when standard input ends")
-    given = parser.parse_args(arguments)
-    if given.gateway == "transparent" and given.framing == "tcp":
+    parsed = parser.parse_args(arguments)
+    if parsed.gateway == "transparent" and parsed.framing == "tcp":
         parser.error("a transparent gateway passes serial frames: give --framing rtu_over_tcp")
-    if given.clock and given.clock.tzinfo:
+    if parsed.clock and parsed.clock.tzinfo:
         parser.error("--clock is local time without a zone")
-    make = _MAKES[given.inverter]
-    start = given.clock.replace(tzinfo=given.time_zone) if given.clock else datetime.now(given.time_zone)
+    make = _MAKES[parsed.inverter]
+    start = parsed.clock.replace(tzinfo=parsed.time_zone) if parsed.clock else datetime.now(parsed.time_zone)
     return Options(
-        make=replace(make, writes=make.writes | {WRITE_MASK}) if given.mask_write else make,
-        host=given.host,
-        port=given.port,
-        control=given.control,
-        baud=given.baud,
-        turnaround=given.turnaround_ms / 1000,
-        mbap=given.framing != "rtu_over_tcp" and given.gateway != "transparent",
-        gateway=given.gateway,
-        gateway_timeout=given.gateway_timeout_ms / 1000,
-        own_transaction_ids=given.own_transaction_ids,
+        make=replace(make, writes=make.writes | {WRITE_MASK}) if parsed.mask_write else make,
+        host=parsed.host,
+        port=parsed.port,
+        control=parsed.control,
+        baud=parsed.baud,
+        turnaround=parsed.turnaround_ms / 1000,
+        mbap=parsed.framing != "rtu_over_tcp" and parsed.gateway != "transparent",
+        gateway=parsed.gateway,
+        gateway_timeout=parsed.gateway_timeout_ms / 1000,
+        own_transaction_ids=parsed.own_transaction_ids,
         start=start.replace(tzinfo=None),
         utc=start.astimezone(UTC).replace(tzinfo=None),
-        seed=given.seed,
-        speed=given.speed,
-        units=given.units,
-        after_write=AfterWrite(deaf=given.deaf_after_write_ms / 1000, busy=given.busy_after_write_ms / 1000),
-        until_stdin_closes=given.until_stdin_closes,
+        seed=parsed.seed,
+        speed=parsed.speed,
+        units=parsed.units,
+        after_write=AfterWrite(deaf=parsed.deaf_after_write_ms / 1000, busy=parsed.busy_after_write_ms / 1000),
+        until_stdin_closes=parsed.until_stdin_closes,
     )
 
 

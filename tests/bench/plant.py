@@ -122,7 +122,7 @@ class Plant:
         self._later.add(handle)
 
     def _note(self, inverter: Inverter, request: Request, client: str, fault: Fault, answer: bytes) -> None:
-        told = f"exception {answer[1]}" if answer[0] & 0x80 else "written" if request.is_write else "values"
+        kind = f"exception {answer[1]}" if answer[0] & 0x80 else "written" if request.is_write else "values"
         silent = fault.how.answers in {"never", "reset"}
         self.journal.append(
             Entry(
@@ -135,7 +135,7 @@ class Plant:
                 first=request.first,
                 count=request.count,
                 values=list(request.values),
-                answer="none" if silent else told,
+                answer="none" if silent else kind,
                 fault="" if fault is NO_FAULT else fault.kind,
             )
         )

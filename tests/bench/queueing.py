@@ -29,7 +29,7 @@ class QueueingGateway:
         self._id = 0x5A00
         self._queue: asyncio.Queue[tuple[Client, Frame]] = asyncio.Queue()
 
-    def heard(self, client: Client, data: bytes) -> None:
+    def receive(self, client: Client, data: bytes) -> None:
         """Queue every whole frame; what is none is dropped."""
         client.stream += data
         take = take_mbap if self._mbap else take_rtu

@@ -52,10 +52,10 @@ class Image:
 
     def order(self, line: str) -> None:
         """Carry out one line of standard input."""
-        given = json.loads(line)
-        if given.get("clear"):
+        order = json.loads(line)
+        if order.get("clear"):
             self.registers.clear()
-        self.registers |= dict(enumerate(given.get("values", []), start=given.get("first", 0)))
+        self.registers |= dict(enumerate(order.get("values", []), start=order.get("first", 0)))
 
 
 async def run() -> None:

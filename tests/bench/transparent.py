@@ -36,7 +36,7 @@ class TransparentGateway:
         self._frame = bytearray()
         self._silence: asyncio.TimerHandle | None = None
 
-    def heard(self, client: Client, data: bytes) -> None:
+    def receive(self, client: Client, data: bytes) -> None:
         """Send a client's bytes as soon as those before them are out."""
         loop = asyncio.get_running_loop()
         start = max(loop.time(), self._sent_until)
@@ -44,7 +44,7 @@ class TransparentGateway:
         loop.call_at(start, self._on_bus, client, data, self._sent_until)
 
     def forget(self) -> None:
-        """Drop what has been heard so far."""
+        """Drop what has been received so far."""
         self._frame.clear()
 
     def _on_bus(self, client: Client, data: bytes, until: float) -> None:

@@ -151,7 +151,7 @@ async def test_the_form_names_nobody_where_there_is_nobody(hass: HomeAssistant, 
     hass.config_entries.flow.async_abort(form["flow_id"])
 
 
-async def test_a_gateway_whose_only_connection_another_integration_has_is_told_with_its_name(
+async def test_a_gateway_whose_only_connection_another_integration_has_is_reported_with_its_name(
     hass: HomeAssistant, hold: Hold
 ) -> None:
     async with await Bench.start(**QUICK, gateway="single") as bench:

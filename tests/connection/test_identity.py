@@ -1,4 +1,4 @@
-"""What an inverter is known by: its entry, never a place on the network; and that nobody has the same one twice."""
+"""An inverter is identified by its entry, never by a place on the network, and cannot be added twice."""
 
 from collections.abc import AsyncIterator
 from pathlib import Path
@@ -31,7 +31,7 @@ NAMELESS = "\n".join(line for line in NAMED.splitlines() if "serial_number:" not
 
 @pytest.fixture
 def own_map(hass: HomeAssistant) -> Path:
-    """A map of the house's own, which names no serial number."""
+    """Write a map of the user's own, without a serial number, and return its file."""
     path = Path(hass.config.path("chargehand", "mine.yaml"))
     path.parent.mkdir(exist_ok=True)
     path.write_text(NAMELESS)
@@ -70,12 +70,12 @@ def write(own_map: Path, text: str) -> None:
 
 
 def registered(hass: HomeAssistant) -> dict[str, tuple[str, str]]:
-    """The registry's entities: their own ids and unique ids."""
+    """Return the ids and unique ids of the registry's entities."""
     return {one.entity_id: (one.id, one.unique_id) for one in er.async_get(hass).entities.values()}
 
 
-def assert_told(result: ConfigFlowResult, title: str) -> None:
-    """The form stands, and says whose inverter it is."""
+def assert_shows_owner(result: ConfigFlowResult, title: str) -> None:
+    """Check that the form is still open, and names the entry that has the inverter."""
     assert result["type"] is FlowResultType.FORM
     assert result["errors"] == {"base": "already_added"}
     assert result["description_placeholders"] is not None
@@ -140,16 +140,16 @@ async def test_a_serial_number_that_is_a_number_is_one(
     assert entry.state is ConfigEntryState.LOADED
 
 
-async def test_the_same_serial_number_elsewhere_is_told_with_who_has_it(
+async def test_the_same_serial_number_elsewhere_is_refused_with_its_owner(
     hass: HomeAssistant, entry: MockConfigEntry, second_bench: Bench
 ) -> None:
     hass.config_entries.async_update_entry(entry, title="Cellar")
-    assert_told(await form(hass, second_bench.port), "Cellar")
+    assert_shows_owner(await form(hass, second_bench.port), "Cellar")
 
 
 @pytest.mark.parametrize("unit", [{}, {"unit": 1}], ids=["by its map", "given"])
 @pytest.mark.parametrize("of_the_other", [{}, {"unit": 1}], ids=["by its map", "given"])
-async def test_the_same_place_is_told_with_who_has_it(
+async def test_the_same_place_is_refused_with_its_owner(
     hass: HomeAssistant,
     bench: Bench,
     add_inverter: AddInverter,
@@ -159,8 +159,8 @@ async def test_the_same_place_is_told_with_who_has_it(
 ) -> None:
     entry = await add_inverter(bench.port, register_map="mine", unique_id=None, **of_the_other)
     hass.config_entries.async_update_entry(entry, title="Cellar")
-    assert_told(await form(hass, bench.port, register_map="mine", **unit), "Cellar")
-    assert_told(await form(hass, bench.port, register_map="teasel_t5", **unit), "Cellar")
+    assert_shows_owner(await form(hass, bench.port, register_map="mine", **unit), "Cellar")
+    assert_shows_owner(await form(hass, bench.port, register_map="teasel_t5", **unit), "Cellar")
 
 
 async def test_reconfigure_does_not_move_one_to_where_another_is(
@@ -169,7 +169,7 @@ async def test_reconfigure_does_not_move_one_to_where_another_is(
     first = await add_inverter(bench.port, register_map="mine", unique_id=None)
     second = await add_inverter(second_bench.port, register_map="mine", unique_id=None)
     hass.config_entries.async_update_entry(second, title="Cellar")
-    assert_told(await reconfigured(hass, first, port=second_bench.port), "Cellar")
+    assert_shows_owner(await reconfigured(hass, first, port=second_bench.port), "Cellar")
     assert first.data["port"] == bench.port
     assert (await reconfigured(hass, first))["reason"] == "reconfigure_successful"
 
@@ -204,7 +204,7 @@ async def test_two_forms_for_one_inverter_add_it_once(
     await hass.config_entries.async_unload(added.entry_id)
 
 
-async def test_a_serial_number_that_another_entry_has_is_not_learnt(
+async def test_a_serial_number_that_another_entry_has_is_not_taken_over(
     hass: HomeAssistant, bench: Bench, second_bench: Bench, add_inverter: AddInverter, own_map: Path
 ) -> None:
     """One inverter in two entries would have two masters of its schedule."""

@@ -1,4 +1,4 @@
-"""Outages: told once each way, over within one poll of the line's return, and nothing is left behind. Time is real."""
+"""Outages: logged once each way, over within one poll of the line's return, and nothing is left behind. Time is real."""
 
 import asyncio
 import logging
@@ -52,7 +52,7 @@ OUTAGES = {
 
 @pytest.fixture
 def soon(hass: HomeAssistant, tmp_path: Path) -> str:
-    """A map of the bench's inverter that does not wait for as long as that one."""
+    """Write a map of the bench's inverter with shorter time-outs, and return its id."""
     text = (Path(chargehand.__file__).parent / "maps" / "teasel_t5.yaml").read_text()
     assert "timeout_ms: 1000" in text
     (tmp_path / "chargehand").mkdir()
@@ -61,8 +61,8 @@ def soon(hass: HomeAssistant, tmp_path: Path) -> str:
     return "soon"
 
 
-def told(caplog: pytest.LogCaptureFixture) -> list[str]:
-    """Levels of what Chargehand has logged above what is for debugging."""
+def logged_levels(caplog: pytest.LogCaptureFixture) -> list[str]:
+    """Return the levels of what Chargehand has logged above debug level."""
     return [
         record.levelname
         for record in caplog.records
@@ -72,7 +72,7 @@ def told(caplog: pytest.LogCaptureFixture) -> list[str]:
 
 @pytest.mark.parametrize("name", OUTAGES)
 @pytest.mark.parametrize("lasts", [0.0, pytest.param(30.0, marks=pytest.mark.long)], ids=["until seen", "30 s longer"])
-async def test_an_outage_is_told_once_each_way_and_over_within_a_poll_of_its_end(
+async def test_an_outage_is_logged_once_each_way_and_over_within_a_poll_of_its_end(
     hass: HomeAssistant,
     socket_enabled: None,
     add_inverter: AddInverter,
@@ -96,7 +96,7 @@ async def test_an_outage_is_told_once_each_way_and_over_within_a_poll_of_its_end
         await outage.end(bench, cable)
         await until(lambda: level() != "unavailable")
         assert polls.failed <= outage.fail_after
-        assert told(caplog) == ["ERROR", "INFO"]
+        assert logged_levels(caplog) == ["ERROR", "INFO"]
         # No more than a poll is at work.
         await until(lambda: len(asyncio.all_tasks()) <= tasks + 2)
         await hass.config_entries.async_unload(entry.entry_id)
@@ -113,5 +113,5 @@ async def test_a_gateway_that_restarts_between_two_polls_is_not_noticed(
             await bench.gateway(restart=True)
             await until(lambda times=times: polls.answered > times)  # type: ignore[misc]
             assert state(hass, "sensor", "battery_level").state != "unavailable"
-        assert told(caplog) == []
+        assert logged_levels(caplog) == []
         await hass.config_entries.async_unload(entry.entry_id)

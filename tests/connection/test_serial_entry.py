@@ -16,7 +16,7 @@ from tests.pseudo_terminal import adapter_to
 
 @pytest.fixture
 async def device(socket_enabled: None) -> AsyncIterator[str]:
-    """The device file of an adapter whose bus ends in the bench."""
+    """Yield the device file of an adapter whose bus ends in the bench."""
     async with await Bench.start(**QUICK, gateway="transparent") as bench, adapter_to(bench.port) as device:
         yield device
 
@@ -52,7 +52,7 @@ async def test_an_inverter_on_an_adapter_is_found_added_and_committed_to(
     assert await hass.config_entries.async_unload(entry.entry_id)
 
 
-async def test_an_adapter_that_is_not_there_is_told(hass: HomeAssistant, london: None) -> None:
+async def test_an_adapter_that_is_not_there_is_refused(hass: HomeAssistant, london: None) -> None:
     form = await first_form(hass)
     adapter = {"device": "/dev/no-such-adapter", "baud": "9600", "parity": "n", "stop_bits": "1"}
     form = await hass.config_entries.flow.async_configure(form["flow_id"], adapter)

@@ -41,7 +41,7 @@ def registers() -> dict[int, int]:
 
 
 def of(numbers: Collection[int]) -> dict[str, ReadingValue]:
-    """What is shown when these are not read."""
+    """Return the values when these are not read."""
     return {key: value for key, value in ALL.items() if key not in {f"value_{number}" for number in numbers}}
 
 
@@ -101,7 +101,7 @@ GATEWAY_SILENT = 11
 """The gateway's target did not answer (Modbus Application Protocol V1.1b3, 7)."""
 
 
-async def test_a_gateway_that_says_that_the_unit_is_silent_is_asked_twice(tmp_path: Path) -> None:
+async def test_a_gateway_that_reports_a_silent_unit_gets_two_reads(tmp_path: Path) -> None:
     """Each such answer takes as long as the gateway waits; one may be a lost frame."""
     async with plain_device(inputs=registers()) as device, plain_inverter(tmp_path, TEXT, device) as inverter:
         device.refuses = lambda _request: GATEWAY_SILENT

@@ -35,7 +35,7 @@ async def device(socket_enabled: None) -> AsyncIterator[SunSpecDevice]:
 
 
 def state(hass: HomeAssistant, platform: str, key: str) -> State:
-    """The state of the entity of this device that shows `key`."""
+    """Return the state of the entity of this device that shows `key`."""
     found = hass.states.get(entity_id(hass, platform, key, SERIAL))
     assert found is not None, f"{platform} {key} has no state"
     return found
@@ -131,7 +131,7 @@ async def test_it_has_nothing_to_set_even_where_control_is_allowed(
     assert await device.others() == 0
 
 
-async def test_a_device_that_speaks_something_else_is_told_on_the_form(
+async def test_a_device_that_speaks_something_else_is_refused_on_the_form(
     hass: HomeAssistant, device: SunSpecDevice
 ) -> None:
     await device.clear()
@@ -150,7 +150,7 @@ async def test_a_wrong_framing_is_named(hass: HomeAssistant, device: SunSpecDevi
     hass.config_entries.flow.async_abort(form["flow_id"])
 
 
-async def test_a_broken_chain_stops_the_entry_and_is_told_under_repairs(
+async def test_a_broken_chain_stops_the_entry_and_raises_a_repair_issue(
     hass: HomeAssistant, device: SunSpecDevice, add_inverter: AddInverter
 ) -> None:
     await device.put(AT_BATTERY + 1, [60000])

@@ -18,7 +18,7 @@ type Ask = Callable[[Inverter], Awaitable[Committed]]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Wish:
+class RequestedWindow:
     """A window as a user asks for it, in minutes of the house's day."""
 
     start: int
@@ -44,10 +44,10 @@ def draw_changes(kind: Kind, chance: random.Random) -> Iterator[Change]:
     """One change of each sort that makes sense for a kind."""
     before = _memory(kind, chance, armed=True)
     for name, over_midnight in (("all windows", False), ("all windows, one over midnight", True)):
-        charge, discharge = _wishes(kind, chance, over_midnight=over_midnight)
+        charge, discharge = _random_windows(kind, chance, over_midnight=over_midnight)
         yield applied(name, kind, before, charge, discharge)
     held = _held(kind, chance)
-    before = _memory(kind, chance, armed=True, wishes=held)
+    before = _memory(kind, chance, armed=True, windows=held)
     for name, new in _one_changed(kind, held):
         yield applied(name, kind, before, *new)
     yield applied("all taken away", kind, before, [], [])
@@ -55,14 +55,14 @@ def draw_changes(kind: Kind, chance: random.Random) -> Iterator[Change]:
     if kind.arming is None:
         return
     off = _memory(kind, chance, armed=False)
-    charge, discharge = _wishes(kind, chance, over_midnight=chance.random() < 0.5)
+    charge, discharge = _random_windows(kind, chance, over_midnight=chance.random() < 0.5)
     yield applied("armed, with all windows", kind, off, charge, discharge)
     yield _put("restore what was not armed", kind, before, _memory(kind, chance, armed=False))
     if kind.arming.is_switch:
         yield applied("disarmed, with other windows", kind, before, charge, discharge, arms=False)
 
 
-type Sides = tuple[list[Wish], list[Wish]]
+type Sides = tuple[list[RequestedWindow], list[RequestedWindow]]
 
 
 def _one_changed(kind: Kind, held: Sides) -> Iterator[tuple[str, Sides]]:
@@ -71,14 +71,14 @@ def _one_changed(kind: Kind, held: Sides) -> Iterator[tuple[str, Sides]]:
     if not charge:
         return
     first, *others = charge
-    later = Wish(start=first.start + 5, end=first.end, power=first.power, level=first.level)
+    later = RequestedWindow(start=first.start + 5, end=first.end, power=first.power, level=first.level)
     yield "one start", ([later, *others], discharge)
-    stronger = Wish(
+    stronger = RequestedWindow(
         start=first.start, end=first.end, power=(first.power + kind.charge[0].most) // 20 * 10, level=first.level
     )
     yield "one limit", ([stronger, *others], discharge)
     if others:
-        moved = Wish(
+        moved = RequestedWindow(
             start=others[0].start + 5,
             end=others[0].end,
             power=(others[0].power + kind.charge[1].least) // 20 * 10,
@@ -89,31 +89,37 @@ def _one_changed(kind: Kind, held: Sides) -> Iterator[tuple[str, Sides]]:
 
 
 def applied(
-    name: str, kind: Kind, before: dict[int, int], charge: list[Wish], discharge: list[Wish], *, arms: bool = True
+    name: str,
+    kind: Kind,
+    before: dict[int, int],
+    charge: list[RequestedWindow],
+    discharge: list[RequestedWindow],
+    *,
+    arms: bool = True,
 ) -> Change:
     charge, discharge = _fits(kind.charge, charge), _fits(kind.discharge, discharge)
     request = ScheduleRequest(
-        charge=[_request(kind, wish) for wish in charge],
-        discharge=[_request(kind, wish) for wish in discharge],
+        charge=[_request(kind, window) for window in charge],
+        discharge=[_request(kind, window) for window in discharge],
         armed=arms,
     )
     found: set[Effect] = set()
-    for side, wishes in (("charge", charge), ("discharge", discharge)):
-        for wish in wishes:
-            found |= effect(side, wish.start, wish.end, wish.power, wish.level if _has_level(kind) else 0)
+    for side, windows in (("charge", charge), ("discharge", discharge)):
+        for window in windows:
+            found |= effect(side, window.start, window.end, window.power, window.level if _has_level(kind) else 0)
     return Change(
         name=name,
         before=before,
         ask=lambda inverter: inverter.apply(request),
         wanted=joined(found),
         arms=arms,
-        needs_room=not kind.crosses and any(_splits(kind, wish) for wish in (*charge, *discharge)),
+        needs_room=not kind.crosses and any(_splits(kind, window) for window in (*charge, *discharge)),
     )
 
 
-def _splits(kind: Kind, wish: Wish) -> bool:
+def _splits(kind: Kind, window: RequestedWindow) -> bool:
     """Whether a window goes over midnight on the inverter's clock."""
-    return (wish.start + kind.ahead) % DAY > (wish.end + kind.ahead - 1) % DAY
+    return (window.start + kind.ahead) % DAY > (window.end + kind.ahead - 1) % DAY
 
 
 def _put(name: str, kind: Kind, before: dict[int, int], target: dict[int, int]) -> Change:
@@ -135,9 +141,9 @@ def _has_level(kind: Kind) -> bool:
     return kind.slots[0].level is not None
 
 
-def _request(kind: Kind, wish: Wish) -> WindowRequest:
-    level = float(wish.level) if _has_level(kind) else None
-    return WindowRequest(start=_text(wish.start), end=_text(wish.end), power=float(wish.power), stop_level=level)
+def _request(kind: Kind, window: RequestedWindow) -> WindowRequest:
+    level = float(window.level) if _has_level(kind) else None
+    return WindowRequest(start=_text(window.start), end=_text(window.end), power=float(window.power), stop_level=level)
 
 
 def _text(minute: int) -> str:
@@ -145,31 +151,36 @@ def _text(minute: int) -> str:
 
 
 def memory_with(
-    kind: Kind, charge: list[Wish], discharge: list[Wish], *, armed: bool = True, chance: random.Random | None = None
+    kind: Kind,
+    charge: list[RequestedWindow],
+    discharge: list[RequestedWindow],
+    *,
+    armed: bool = True,
+    chance: random.Random | None = None,
 ) -> dict[int, int]:
     """The memory of an inverter that holds these windows."""
-    return _memory(kind, chance or random.Random(1), armed=armed, wishes=(charge, discharge))
+    return _memory(kind, chance or random.Random(1), armed=armed, windows=(charge, discharge))
 
 
 # ---- drawing
 
 
-def _wishes(kind: Kind, chance: random.Random, *, over_midnight: bool) -> Sides:
+def _random_windows(kind: Kind, chance: random.Random, *, over_midnight: bool) -> Sides:
     """Windows side by side in a day, perhaps one over midnight; no more than there are places for."""
     spare = 0 if kind.crosses else 1
     counts = [max(len(side) - spare, 0) for side in (kind.charge, kind.discharge)]
     numbers = [chance.randint(min(count, 1), count) for count in counts]
     spans = _spans(chance, sum(numbers), over_midnight=over_midnight)
-    wishes = [_wish(kind, chance, *span) for span in spans]
-    return _fits(kind.charge, wishes[: numbers[0]]), _fits(kind.discharge, wishes[numbers[0] :])
+    windows = [_random_window(kind, chance, *span) for span in spans]
+    return _fits(kind.charge, windows[: numbers[0]]), _fits(kind.discharge, windows[numbers[0] :])
 
 
 def _held(kind: Kind, chance: random.Random) -> Sides:
     """Windows as an inverter may hold them, on the house's clock: at least one to charge where there is room."""
     counts = [len(kind.charge), chance.randint(0, len(kind.discharge))]
     spans = _spans(chance, sum(counts), over_midnight=False)
-    wishes = [_wish(kind, chance, *span) for span in spans]
-    return _fits(kind.charge, wishes[: counts[0]]), _fits(kind.discharge, wishes[counts[0] :])
+    windows = [_random_window(kind, chance, *span) for span in spans]
+    return _fits(kind.charge, windows[: counts[0]]), _fits(kind.discharge, windows[counts[0] :])
 
 
 def _spans(chance: random.Random, count: int, *, over_midnight: bool) -> list[tuple[int, int]]:
@@ -186,35 +197,35 @@ def _spans(chance: random.Random, count: int, *, over_midnight: bool) -> list[tu
     return spans
 
 
-def _fits(slots: Sequence[Slot], wishes: list[Wish]) -> list[Wish]:
+def _fits(slots: Sequence[Slot], windows: list[RequestedWindow]) -> list[RequestedWindow]:
     """The same windows with powers that their places take."""
     return [
-        replace(wish, power=min(max(wish.power, slot.least), slot.most))
-        for wish, slot in zip(wishes, slots, strict=False)
+        replace(window, power=min(max(window.power, slot.least), slot.most))
+        for window, slot in zip(windows, slots, strict=False)
     ]
 
 
-def _wish(kind: Kind, chance: random.Random, start: int, end: int) -> Wish:
-    return Wish(start=start, end=end, power=10 * chance.randint(10, 440) + 10, level=chance.randint(10, 100))
+def _random_window(kind: Kind, chance: random.Random, start: int, end: int) -> RequestedWindow:
+    return RequestedWindow(start=start, end=end, power=10 * chance.randint(10, 440) + 10, level=chance.randint(10, 100))
 
 
-def _memory(kind: Kind, chance: random.Random, *, armed: bool, wishes: Sides | None = None) -> dict[int, int]:
+def _memory(kind: Kind, chance: random.Random, *, armed: bool, windows: Sides | None = None) -> dict[int, int]:
     """Memory with some windows in use, the rest unused, and anything at all in what is not the schedule's."""
     own = kind.own
     memory = {at: chance.getrandbits(16) & ~own.get(at, 0) & 0xFFFF for at in range(SIZE)}
     memory[30] = 55
-    charge, discharge = wishes if wishes is not None else _held(kind, chance)
-    if wishes is None:
+    charge, discharge = windows if windows is not None else _held(kind, chance)
+    if windows is None:
         charge = charge[: chance.randint(0, len(charge))]
     for slots, used in ((kind.charge, charge), (kind.discharge, discharge)):
         for number, slot in enumerate(slots):
-            wish = used[number] if number < len(used) else None
-            start, end = (0, 0) if wish is None else (wish.start + kind.ahead, wish.end + kind.ahead)
-            blank = _wish(kind, chance, 0, 0)
-            power, level = (blank.power, blank.level) if wish is None else (wish.power, wish.level)
+            window = used[number] if number < len(used) else None
+            start, end = (0, 0) if window is None else (window.start + kind.ahead, window.end + kind.ahead)
+            blank = _random_window(kind, chance, 0, 0)
+            power, level = (blank.power, blank.level) if window is None else (window.power, window.level)
             power = min(max(power, slot.least), slot.most)
             memory |= window_registers(slot, start, end, power, level)
-            if slot.active is not None and (wish is not None or chance.random() < 0.3):
+            if slot.active is not None and (window is not None or chance.random() < 0.3):
                 memory[slot.active[0]] |= 1 << slot.active[1]
     if kind.arming is not None:
         value = kind.arming.on if armed else chance.choice(kind.arming.others)

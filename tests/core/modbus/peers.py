@@ -13,12 +13,12 @@ type Serve = Callable[[asyncio.StreamReader, asyncio.StreamWriter], Awaitable[No
 
 
 def value_at(address: int) -> int:
-    """What every register of these peers holds: no two the same."""
+    """Return the value of a register of these peers; no two are the same."""
     return address * 7 + 1
 
 
 def open_files() -> int:
-    """How many files and sockets this process has open."""
+    """Return how many files and sockets this process has open."""
     return len(list(Path("/proc/self/fd").iterdir()))
 
 
@@ -87,7 +87,7 @@ async def slow_line(line: SlowLine) -> AsyncIterator[SlowLine]:
 
 @asynccontextmanager
 async def serving(serve: Serve) -> AsyncIterator[int]:
-    """A server on loopback; its port."""
+    """Run a server on loopback and yield its port."""
     server = await asyncio.start_server(serve, "127.0.0.1", 0)
     yield server.sockets[0].getsockname()[1]
     server.close()

@@ -1,4 +1,4 @@
-"""A gateway that somebody else has is not stormed with connections: each one costs the other client its own, or its turn."""
+"""Chargehand connects rarely to a gateway that another client uses: each connection may cost the other client its own."""
 
 import asyncio
 from collections.abc import AsyncIterator
@@ -52,8 +52,8 @@ async def line_to(port: int, *, shared: bool = False) -> AsyncIterator[Line]:
     gateway.close()
 
 
-async def ask_on(line: Line, seconds: float) -> set[Lost]:
-    """Ask again and again, much more often than polls do; why there was no connection."""
+async def read_repeatedly(line: Line, seconds: float) -> set[Lost]:
+    """Read again and again, much more often than polls do, and return why there was no connection."""
     loop = asyncio.get_running_loop()
     until = loop.time() + seconds
     lost = set()
@@ -69,7 +69,7 @@ async def ask_on(line: Line, seconds: float) -> set[Lost]:
 
 
 def most_in(seconds: float) -> int:
-    """Connections that may be made in a time when the pause between them is doubled each time."""
+    """Return how many connections may be made in a time, if the pause between them doubles each time."""
     return int(log2(seconds / FIRST_DELAY + 1)) + 1
 
 
@@ -87,7 +87,7 @@ async def test_a_closed_port_is_tried_more_and_more_seldom(
     monkeypatch.setattr(loop, "create_connection", counting)
     async with line_to(unused_tcp_port) as line:
         started = loop.time()
-        assert await ask_on(line, 2.0) == {Lost.CANNOT_CONNECT}
+        assert await read_repeatedly(line, 2.0) == {Lost.CANNOT_CONNECT}
         assert 1 <= tries <= most_in(loop.time() - started)
 
 
@@ -96,7 +96,7 @@ async def test_a_gateway_that_drops_each_connection_at_once_is_tried_more_and_mo
     async with serving(peer.feed) as port, line_to(port) as other, line_to(port) as line:
         assert await other.read("holding", 0, 1) == (42,)
         started = asyncio.get_running_loop().time()
-        assert await ask_on(line, 2.0) == {Lost.DROPPED}, "also while none is tried"
+        assert await read_repeatedly(line, 2.0) == {Lost.DROPPED}, "also while none is tried"
         took = asyncio.get_running_loop().time() - started
         assert 1 <= peer.connections - 1 <= most_in(took)
         assert await other.read("holding", 0, 1) == (42,)
@@ -107,7 +107,7 @@ async def test_where_a_new_connection_costs_a_known_other_user_its_own_ours_are_
     peer = OneConnection(newest_stays=True)
     async with serving(peer.feed) as port, line_to(port) as other, line_to(port, shared=True) as line:
         started = asyncio.get_running_loop().time()
-        _, lost = await asyncio.gather(ask_on(other, 2.0), ask_on(line, 2.0))
+        _, lost = await asyncio.gather(read_repeatedly(other, 2.0), read_repeatedly(line, 2.0))
         took = asyncio.get_running_loop().time() - started
         assert Lost.DROPPED in lost
         # The other one makes a new connection whenever ours has put it out.
@@ -130,11 +130,11 @@ async def test_a_gateway_of_ones_own_that_drops_a_connection_now_and_then_is_con
 
 async def test_an_unshared_gateway_forgets_its_pauses_once_it_answers(unused_tcp_port: int) -> None:
     async with line_to(unused_tcp_port) as line:
-        await ask_on(line, FIRST_DELAY * 1.2)
+        await read_repeatedly(line, FIRST_DELAY * 1.2)
         assert line.gateway.back_off.delay > FIRST_DELAY
         peer = OneConnection(newest_stays=False)
         server = await asyncio.start_server(peer.feed, "127.0.0.1", unused_tcp_port)
-        await ask_on(line, 4 * FIRST_DELAY)
+        await read_repeatedly(line, 4 * FIRST_DELAY)
         assert await line.read("holding", 0, 1) == (42,)
         assert line.gateway.back_off.delay == FIRST_DELAY
         server.close()

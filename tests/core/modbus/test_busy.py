@@ -1,4 +1,4 @@
-"""A unit that answers a read with 05 or 06 is asked again until it is no longer busy; a write is sent once all the same."""
+"""A read that is answered with 05 or 06 is repeated until the unit is no longer busy; a write is sent only once."""
 
 import asyncio
 from collections.abc import AsyncIterator
@@ -25,7 +25,7 @@ async def line_to(bench: Bench, *, unit: int = 1, **options: int) -> AsyncIterat
 
 
 @pytest.mark.parametrize("code", [5, 6])
-async def test_a_busy_unit_is_asked_again_and_that_is_counted(bench: Bench, code: int) -> None:
+async def test_a_read_from_a_busy_unit_is_repeated_and_counted(bench: Bench, code: int) -> None:
     async with line_to(bench) as line:
         await bench.fault("exception", code=code, count=3)
         counts = LineCounts()
@@ -37,7 +37,7 @@ async def test_a_busy_unit_is_asked_again_and_that_is_counted(bench: Bench, code
         assert line.health.retries == 3
 
 
-async def test_other_refusals_are_not_asked_again(bench: Bench) -> None:
+async def test_other_exceptions_are_not_repeated(bench: Bench) -> None:
     async with line_to(bench) as line:
         await bench.fault("exception", code=4)
         with pytest.raises(Refused):
@@ -81,19 +81,19 @@ async def test_the_line_is_free_for_others_while_one_unit_is_busy() -> None:
         other = Line(busy.gateway, unit=2)
         await bench.fault("exception", code=6, unit=1, count=None)
         reading = asyncio.create_task(busy.read("holding", RATED_POWER, 1))
-        await until(partial(_was_asked, bench, 2))
+        await until(partial(_has_requests, bench, 2))
         assert await other.read("holding", RATED_POWER, 1) == (5000,)
         assert not reading.done()
         await bench.clear_faults()
         assert await reading == (5000,)
 
 
-async def _was_asked(bench: Bench, times: int) -> bool:
+async def _has_requests(bench: Bench, times: int) -> bool:
     return len(await bench.journal()) >= times
 
 
-async def _asked(bench: Bench, line: Line, *, urgent: bool) -> list[Entry]:
-    """The requests that one read of a busy unit takes."""
+async def _requests_of_a_read(bench: Bench, line: Line, *, urgent: bool) -> list[Entry]:
+    """Return the requests that one read from a busy unit takes."""
     before = len(await bench.journal())
     with pytest.raises(Refused):
         await line.read("holding", RATED_POWER, 1, urgent=urgent)
@@ -103,27 +103,27 @@ async def _asked(bench: Bench, line: Line, *, urgent: bool) -> list[Entry]:
 async def test_a_unit_that_is_busy_for_hours_is_waited_for_once_by_polls_and_by_every_commit(bench: Bench) -> None:
     async with line_to(bench, busy_ms=150) as line:
         await bench.fault("exception", code=6, count=None)
-        assert len(await _asked(bench, line, urgent=False)) > 1
-        assert len(await _asked(bench, line, urgent=False)) == 1
-        assert len(await _asked(bench, line, urgent=True)) > 1
+        assert len(await _requests_of_a_read(bench, line, urgent=False)) > 1
+        assert len(await _requests_of_a_read(bench, line, urgent=False)) == 1
+        assert len(await _requests_of_a_read(bench, line, urgent=True)) > 1
         await bench.clear_faults()
         assert await line.read("holding", RATED_POWER, 1) == (5000,)
         await bench.fault("exception", code=6, count=None)
-        assert len(await _asked(bench, line, urgent=False)) > 1, "it was well meanwhile"
+        assert len(await _requests_of_a_read(bench, line, urgent=False)) > 1, "it was well meanwhile"
 
 
 async def test_a_caller_that_gives_up_while_the_unit_is_busy_leaves_it_alone(bench: Bench) -> None:
     async with line_to(bench, busy_ms=60_000) as line:
         await bench.fault("exception", code=6, count=None)
         reading = asyncio.create_task(line.read("holding", RATED_POWER, 1))
-        await until(partial(_was_asked, bench, 1))
+        await until(partial(_has_requests, bench, 1))
         reading.cancel()
         with pytest.raises(asyncio.CancelledError):
             await reading
-        asked = len(await bench.journal())
+        requests = len(await bench.journal())
         # Longer than the longest pause before it would be asked again.
         await asyncio.sleep(0.7)
-        assert len(await bench.journal()) <= asked + 1, "one may have been on its way"
+        assert len(await bench.journal()) <= requests + 1, "one may have been on its way"
 
 
 @pytest.mark.parametrize("then", ["busy", "deaf"])

@@ -1,4 +1,4 @@
-"""An adapter that hears what it sends: its echo is never taken for an answer (local echo, common practice, no source)."""
+"""An adapter that receives what it sends: its echo is never taken for an answer (local echo, common practice, no source)."""
 
 import asyncio
 from collections.abc import AsyncIterator

@@ -73,7 +73,7 @@ async def test_a_write_of_several_registers_is_the_specifications_worked_frame(r
 
 
 @pytest.mark.parametrize("code", [1, 2, 3, 4, 5, 6, 10, 11])
-async def test_an_exception_is_told_by_its_code(recorder: Recorder, line: Line, code: int) -> None:
+async def test_an_exception_has_its_code(recorder: Recorder, line: Line, code: int) -> None:
     """Modbus Application Protocol V1.1b3, 7: function + 0x80, then the code."""
     recorder.answers = [bytes([0x83, code])]
     with pytest.raises(Refused) as refused:
@@ -81,7 +81,7 @@ async def test_an_exception_is_told_by_its_code(recorder: Recorder, line: Line, 
     assert refused.value.code == code
 
 
-async def test_an_answer_with_fewer_registers_than_asked_is_none(recorder: Recorder, line: Line) -> None:
+async def test_an_answer_with_fewer_registers_than_requested_is_none(recorder: Recorder, line: Line) -> None:
     recorder.answers = [bytes.fromhex("03 02 00 64")]
     with pytest.raises(NoAnswer):
         await line.read("holding", 0, 3)

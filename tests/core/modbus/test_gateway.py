@@ -139,7 +139,7 @@ async def test_rtu_frames_over_tcp_bring_the_same(socket_enabled: None) -> None:
         gateways.release(gateway)
 
 
-async def test_the_unit_asked_after_a_silent_one_is_given_time_to_get_through_the_gateways_queue(
+async def test_the_request_after_a_silent_unit_has_time_to_pass_the_gateways_queue(
     socket_enabled: None,
 ) -> None:
     """The gateway waits 0.5 s for the silent one, Chargehand 0.2 s for either: what is asked next is carried 0.3 s later."""
@@ -172,7 +172,7 @@ async def test_frames_are_logged_at_debug(bench: Bench, line: Line, caplog: pyte
     assert came.endswith("00 00 00 05 01 03 02 13 88"), "5000 is 0x1388"
 
 
-async def test_the_last_minute_is_told(bench: Bench, line: Line) -> None:
+async def test_the_statistics_are_of_the_last_minute(bench: Bench, line: Line) -> None:
     await line.read("holding", RATED_POWER, 1)
     await bench.fault("exception", code=4)
     with pytest.raises(Refused):

@@ -47,7 +47,7 @@ class Inverter:
 
 @asynccontextmanager
 async def line_to(inverter: Inverter) -> AsyncIterator[Line]:
-    """A line whose connection stands, and on which nothing is left in the end."""
+    """Yield a line whose connection is open, and check that nothing is left at the end."""
     async with serving(inverter.feed) as port:
         tasks, files = len(asyncio.all_tasks()), open_files()
         gateway = Gateway(Endpoint(host="127.0.0.1", port=port, framing=inverter.framing))
@@ -78,7 +78,7 @@ async def test_one_that_gives_up_leaves_the_line_to_the_next_and_its_write_is_ma
 
 
 @pytest.mark.parametrize("seconds", STAGES.values(), ids=STAGES.keys())
-async def test_all_that_wait_when_the_gateway_is_closed_are_told_at_once(seconds: float) -> None:
+async def test_all_that_wait_when_the_gateway_is_closed_fail_at_once(seconds: float) -> None:
     async with line_to(Inverter(Framing.TCP)) as line:
         waiting = [asyncio.create_task(line.read("holding", at, 1)) for at in range(20)]
         await asyncio.sleep(seconds)

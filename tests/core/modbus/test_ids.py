@@ -54,7 +54,7 @@ async def line_to(peer: Numbering) -> AsyncIterator[Line]:
 
 
 async def read_all(line: Line, reads: int) -> int:
-    """How many reads were not answered; none may be answered wrong."""
+    """Return how many reads got no answer, and check that none got a wrong one."""
     unanswered = 0
     for address in range(reads):
         try:
@@ -66,7 +66,7 @@ async def read_all(line: Line, reads: int) -> int:
 
 @pytest.fixture
 def near_the_end(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The lot that says where a connection begins to count, else drawn from fewer: as after half a week of polls."""
+    """Let a connection begin to count shortly before the last id, as after half a week of polls."""
     monkeypatch.setattr(secrets, "randbelow", lambda most: NEAR_THE_END if most > 1000 else 0)
 
 

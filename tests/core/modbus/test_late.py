@@ -41,7 +41,7 @@ async def line_to(port: int, framing: Framing, *, timeout_ms: int = TIMEOUT_MS) 
 
 
 async def read_all(line: Line, reads: int, lengths: Sequence[int] = (1,)) -> tuple[int, int]:
-    """How many reads were answered wrong, and how many not at all."""
+    """Return how many reads got a wrong answer, and how many got none."""
     wrong, unanswered = 0, 0
     for number in range(reads):
         address, length = FIRST + number % COUNT, lengths[number % len(lengths)]
@@ -99,7 +99,7 @@ async def test_no_read_is_ever_answered_with_another_ones_value(
 async def test_a_slow_line_whose_answers_reach_the_next_connection_never_answers_wrong(
     lengths: tuple[int, ...], slow: tuple[float, float], timeout_ms: int, reads: int
 ) -> None:
-    """Told is a lateness of as many time-outs as the longest read has registers: here 20 of 60 ms, and at most 0.3 + 0.7 s."""
+    """The greatest lateness handled is as many time-outs as the longest read has registers: here 20 of 60 ms, and at most 0.3 + 0.7 s."""
     async with (
         slow_line(SlowLine(slow_share=0.1, slow=slow)) as peer,
         line_to(peer.port, Framing.RTU_OVER_TCP, timeout_ms=timeout_ms) as line,

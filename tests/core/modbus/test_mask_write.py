@@ -16,7 +16,7 @@ pytestmark = pytest.mark.usefixtures("socket_enabled")
 
 @pytest.fixture(params=["tcp", "rtu_over_tcp"])
 async def masking(request: pytest.FixtureRequest) -> AsyncIterator[tuple[Bench, Line]]:
-    """A bench that knows the function, by either framing."""
+    """Yield a gateway in either framing, to a bench that supports the function."""
     async with await Bench.start(**QUICK, mask_write=True, framing=request.param) as bench:
         gateway = Gateway(Endpoint(host=bench.host, port=bench.port, framing=Framing(request.param)))
         yield bench, Line(gateway, unit=1, timeout_ms=300)

@@ -44,7 +44,7 @@ class Terminal:
         self.deaf = False
 
     def read(self, most: int) -> bytes:
-        """What comes until it is quiet for 5 ms: a frame."""
+        """Return what comes until nothing has come for 5 ms: a frame."""
         data = b""
         wait = 0.02
         while len(data) < most and select.select([self.far], [], [], wait)[0]:
@@ -61,7 +61,7 @@ class Terminal:
 
 
 def routed(server: Any) -> Any:
-    """A umodbus server with the registers, unit 1."""
+    """Return a umodbus server with the registers, unit 1."""
     holding = dict(HOLDING)
 
     @server.route(slave_ids=[1], function_codes=[4], addresses=list(INPUT))
@@ -223,7 +223,7 @@ async def test_a_device_that_is_not_there_is_no_connection(device: str) -> None:
         await line.read("input", 444, 1)
 
 
-async def test_a_silent_inverter_on_an_adapter_is_no_answer_and_is_heard_again(terminal: Terminal) -> None:
+async def test_a_silent_inverter_on_an_adapter_is_no_answer_and_answers_again_later(terminal: Terminal) -> None:
     with umodbus_serial(terminal) as endpoint:
         gateway = Gateway(endpoint)
         line = Line(gateway, unit=1, timeout_ms=150)

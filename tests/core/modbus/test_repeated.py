@@ -39,7 +39,7 @@ async def through_an_adapter() -> AsyncIterator[tuple[Bench, Line]]:
 
 @pytest.fixture(params=["queueing", "transparent", "adapter"])
 async def line(request: pytest.FixtureRequest) -> AsyncIterator[tuple[Bench, Line]]:
-    """A line by frames without ids, whose registers are told apart by what they hold."""
+    """Yield a line of frames without ids, with registers that all hold different values."""
     made = {
         "queueing": lambda: over_tcp(framing="rtu_over_tcp"),
         "transparent": lambda: over_tcp(gateway="transparent"),
@@ -77,7 +77,7 @@ async def test_an_answer_that_comes_again_in_front_of_one_that_looks_otherwise_i
     assert reader.gateway.health.repeated == 29
 
 
-async def test_in_front_of_one_that_looks_the_same_it_cannot_be_told_from_it(line: tuple[Bench, Line]) -> None:
+async def test_in_front_of_one_that_looks_the_same_nothing_tells_the_two_apart(line: tuple[Bench, Line]) -> None:
     """What the line cannot know, and why a commit's reads are guarded: a poll that meets the first of them is wrong."""
     bench, reader = line
     await bench.fault("repeated_next")
@@ -120,7 +120,7 @@ async def test_a_refusal_that_comes_again_is_not_the_answer_to_an_urgent_read(li
     assert await reader.read("input", FIRST, 5, urgent=True) == right(FIRST, 5)
 
 
-async def test_after_a_refusal_that_comes_again_what_is_asked_in_between_does_not_look_like_the_read_itself(
+async def test_after_a_refusal_that_comes_again_the_read_in_between_does_not_look_like_the_read_itself(
     line: tuple[Bench, Line],
 ) -> None:
     """The answer to that comes twice as well, and would be taken for the read's."""
@@ -149,7 +149,7 @@ async def test_by_ids_an_urgent_read_costs_one_request(bench: Bench) -> None:
     gateway.close()
 
 
-async def test_a_unit_of_which_only_one_register_was_ever_read_is_asked_without_more_ado(
+async def test_a_unit_of_which_only_one_register_was_ever_read_is_read_without_another_request(
     line: tuple[Bench, Line],
 ) -> None:
     """There is nothing else to read in between: no guard, and no time-out spent for it either."""

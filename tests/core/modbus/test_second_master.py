@@ -1,4 +1,4 @@
-"""What the line itself tells: bytes that nobody asked for, damaged answers, and what a silent unit costs its neighbours."""
+"""What the line itself shows: unsolicited bytes, damaged answers, and what a silent unit costs its neighbours."""
 
 import asyncio
 
@@ -14,7 +14,7 @@ from tests.core.modbus.peers import serving
 pytestmark = pytest.mark.usefixtures("socket_enabled")
 
 
-async def test_a_second_master_behind_a_transparent_gateway_is_seen_by_bytes_nobody_asked_for() -> None:
+async def test_a_second_master_behind_a_transparent_gateway_is_seen_by_unsolicited_bytes() -> None:
     async with await Bench.start(**QUICK, gateway="transparent") as bench:
         gateway = Gateway(Endpoint(host=bench.host, port=bench.port, framing=Framing.RTU_OVER_TCP))
         line = Line(gateway, unit=1, timeout_ms=300)

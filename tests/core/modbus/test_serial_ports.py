@@ -94,11 +94,11 @@ class FarEnd(serial.Serial):
 
     @property
     def parity(self) -> str:
-        return self._told
+        return self._requested
 
     @parity.setter
     def parity(self, parity: str) -> None:
-        self._told, self._parity = parity, serial.PARITY_NONE
+        self._requested, self._parity = parity, serial.PARITY_NONE
 
 
 class Acknowledging(PortManager):

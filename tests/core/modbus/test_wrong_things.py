@@ -38,12 +38,12 @@ pytestmark = pytest.mark.usefixtures("socket_enabled")
 TIMEOUT_MS = 200
 BOTH = pytest.mark.parametrize("framing", [Framing.TCP, Framing.RTU_OVER_TCP])
 MOST_HELD = 4 * 1024 * 1024
-"""Bytes of memory in use at once beyond those before: sixty times what is heard before a connection is given up."""
+"""Bytes of memory in use at once beyond those before: sixty times what is received before the connection is closed."""
 
 
 @asynccontextmanager
 async def clean(caplog: pytest.LogCaptureFixture) -> AsyncIterator[None]:
-    """Nothing is logged but a line, tasks and sockets are as before, and memory was bounded."""
+    """Check that at most one line is logged, that no task or socket is left, and that memory was bounded."""
     tasks, files = len(asyncio.all_tasks()), open_files()
     # The loop's debug mode keeps the source of all that runs, and tells of every task that a busy machine has held up.
     asyncio.get_running_loop().set_debug(False)
@@ -64,7 +64,7 @@ async def clean(caplog: pytest.LogCaptureFixture) -> AsyncIterator[None]:
 
 
 async def ask(port: int, framing: Framing, first: int = 0, *, host: str = "127.0.0.1") -> LineError | None:
-    """How one read ends; it has a time-out for the connection and one for the answer, and what a busy machine needs beside."""
+    """Return the error of one read, or None. It may take a time-out for connecting, one for the answer, and 3 s for a busy machine."""
     gateway = Gateway(Endpoint(host=host, port=port, framing=framing))
     try:
         async with asyncio.timeout(2 * TIMEOUT_MS / 1000 + 3):
@@ -100,8 +100,8 @@ async def test_a_host_that_does_not_resolve(host: str) -> None:
     process = await asyncio.create_subprocess_exec(
         sys.executable, "-c", UNRESOLVED, host, cwd=Path(__file__).parents[3], stdout=PIPE, stderr=PIPE
     )
-    said, logged = await process.communicate()
-    assert said.decode() == f"no connection to {host}:502\n", logged.decode()
+    output, logged = await process.communicate()
+    assert output.decode() == f"no connection to {host}:502\n", logged.decode()
     assert not logged
 
 
@@ -160,7 +160,7 @@ async def test_a_web_server(
 
 @contextmanager
 def flood(block: bytes, first: bytes = b"", *, wait_for: int = 0) -> Iterator[tuple[int, list[int]]]:
-    """A server in a thread that answers `first` to the first request, and then sends `block` as fast as it can."""
+    """Run a server in a thread that answers `first` to the first request, and then sends `block` as fast as it can."""
     sent: list[int] = []
     listener = socket.create_server(("127.0.0.1", 0))
 

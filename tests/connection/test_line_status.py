@@ -1,4 +1,4 @@
-"""What a user is told of the line: at a glance, and when something is amiss."""
+"""The line in system health, and the repair issues for its faults."""
 
 import asyncio
 
@@ -24,17 +24,17 @@ async def poll(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     await hass.async_block_till_done()
 
 
-async def test_system_health_tells_each_inverters_line(hass: HomeAssistant, entry: MockConfigEntry) -> None:
+async def test_system_health_shows_each_inverters_line(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     assert await async_setup_component(hass, "system_health", {})
     await hass.async_block_till_done()
-    told = await get_system_health_info(hass, "chargehand")
-    assert told["inverters"] == 1
-    assert told["running"] == 1
-    assert told["Teasel T5"].startswith("tcp, round trip ")
-    assert "of the line" in told["Teasel T5"]
+    info = await get_system_health_info(hass, "chargehand")
+    assert info["inverters"] == 1
+    assert info["running"] == 1
+    assert info["Teasel T5"].startswith("tcp, round trip ")
+    assert "of the line" in info["Teasel T5"]
 
 
-async def test_system_health_tells_both_of_two_inverters_of_one_title(
+async def test_system_health_shows_both_of_two_inverters_of_one_title(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, add_inverter: AddInverter
 ) -> None:
     async with await Bench.start(**QUICK) as other:
@@ -43,8 +43,8 @@ async def test_system_health_tells_both_of_two_inverters_of_one_title(
         assert second.title == entry.title
         assert await async_setup_component(hass, "system_health", {})
         await hass.async_block_till_done()
-        told = await get_system_health_info(hass, "chargehand")
-        assert {"Teasel T5", "Teasel T5 (2)"} <= told.keys()
+        info = await get_system_health_info(hass, "chargehand")
+        assert {"Teasel T5", "Teasel T5 (2)"} <= info.keys()
         await hass.config_entries.async_unload(second.entry_id)
 
 
@@ -82,7 +82,7 @@ async def test_a_queueing_gateway_with_a_logger_is_no_two_masters(
 
 
 async def taken_by_another(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> asyncio.StreamWriter:
-    """Let another client hold the gateway until that is told; answers with its connection."""
+    """Let another client hold the gateway until the issue is there, and return its connection."""
     await bench.gateway(restart=True)
     _, other = await asyncio.open_connection("127.0.0.1", bench.port)
     for _ in range(12):

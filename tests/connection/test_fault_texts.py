@@ -1,4 +1,4 @@
-"""What goes wrong on the line, with a value or with a plan, as users read it: each kind is a text of the translations."""
+"""The texts of faults of the line, of values and of plans: each kind of fault has one in the translations."""
 
 import json
 from collections.abc import Callable
@@ -46,7 +46,7 @@ TEXTS: dict[str, dict[str, str]] = json.loads((Path(chargehand.__file__).parent 
 
 
 async def reason(hass: HomeAssistant, entry: MockConfigEntry) -> str:
-    """Why the schedule cannot be read now."""
+    """Return why the schedule cannot be read now."""
     with pytest.raises(HomeAssistantError) as failed:
         await act(hass, entry, "get_schedule")
     assert failed.value.translation_key == "line_down"
@@ -75,7 +75,7 @@ def test_every_kind_of_fault_has_a_text() -> None:
         ({"kind": "reset"}, "line_dropped", {"gateway": "127.0.0.1:{port}"}),
     ],
 )
-async def test_each_kind_of_fault_is_told_by_its_own_text(
+async def test_each_kind_of_fault_has_its_own_text(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, fault: dict[str, Any], key: str, values: dict[str, str]
 ) -> None:
     await bench.fault(**fault, count=None)
@@ -83,7 +83,7 @@ async def test_each_kind_of_fault_is_told_by_its_own_text(
     assert await reason(hass, entry) == text(key, **filled)
 
 
-async def test_a_silent_inverter_is_told_with_unit_and_gateway(
+async def test_the_text_for_a_silent_inverter_names_unit_and_gateway(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
 ) -> None:
     await bench.fault("no_answer", count=None)
@@ -130,28 +130,28 @@ async def test_a_value_that_is_no_number_is_refused_with_what_would_do(
     with pytest.raises(ServiceValidationError) as failed:
         await set_entity(hass, "number", "set_value", "reserve_level", value="nan")
     assert failed.value.translation_key == "value_rejected"
-    told = text("reason_not_in_range", value="nan", minimum="10", maximum="100")
-    assert failed.value.translation_placeholders == {"reason": told}
+    reason_text = text("reason_not_in_range", value="nan", minimum="10", maximum="100")
+    assert failed.value.translation_placeholders == {"reason": reason_text}
 
 
 NOON = datetime(2026, 1, 14, 12, tzinfo=ZoneInfo("Europe/London"))
 
 
 def one_day(*prices: tuple[int, int, float]) -> None:
-    """Prices from an hour of the day to another."""
+    """Return prices from an hour of the day to another."""
     at = NOON.replace(hour=0)
     rows = [DatedPrice(start=at.replace(hour=first), end=at.replace(hour=last), buy=buy) for first, last, buy in prices]
     dated_prices(rows, Horizon(start=NOON, hours=24))
 
 
 def bands(*bands: tuple[int, int]) -> None:
-    """A tariff with bands from a minute of the day to another."""
-    told = tuple(Band(start=start, end=end, buy=0.1) for start, end in bands)
-    tariff_prices(Tariff(buy=0.3, bands=told), Horizon(start=NOON))
+    """Calculate the prices of a tariff with bands from a minute of the day to another."""
+    tariff_bands = tuple(Band(start=start, end=end, buy=0.1) for start, end in bands)
+    tariff_prices(Tariff(buy=0.3, bands=tariff_bands), Horizon(start=NOON))
 
 
 @pytest.mark.parametrize(
-    ("asked", "told"),
+    ("calculate", "expected"),
     [
         (
             lambda: Battery(capacity_kwh=10, charge_kw=3, discharge_kw=3, reserve_level=90, highest_level=80),
@@ -168,11 +168,11 @@ def bands(*bands: tuple[int, int]) -> None:
         ),
     ],
 )
-async def test_why_no_plan_can_be_made_is_told_by_a_text_of_the_translations(
-    hass: HomeAssistant, entry: MockConfigEntry, asked: Callable[[], object], told: str
+async def test_the_reason_for_no_plan_is_a_text_of_the_translations(
+    hass: HomeAssistant, entry: MockConfigEntry, calculate: Callable[[], object], expected: str
 ) -> None:
     with pytest.raises(PlanningFault) as fault:
-        asked()
-    said = planning_text(fault.value)
-    assert said == text(f"plan_fault_{fault.value.key}", **fault.value.values)
-    assert said.startswith(told)
+        calculate()
+    shown = planning_text(fault.value)
+    assert shown == text(f"plan_fault_{fault.value.key}", **fault.value.values)
+    assert shown.startswith(expected)
