@@ -245,5 +245,5 @@ class Commits:
 
 
 def _today() -> str:
-    """The house's date."""
+    """Return the house's date."""
     return dt_util.now().date().isoformat()

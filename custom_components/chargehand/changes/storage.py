@@ -15,7 +15,7 @@ CLEAR_DELAY = 1
 
 
 def _kept[Kept](build: Callable[[Any], Kept], data: object) -> Kept | None:
-    """What was kept; None when there is nothing, or nothing that can be understood."""
+    """Return what was kept; None when there is nothing, or nothing that can be understood."""
     with suppress(AttributeError, KeyError, TypeError, ValueError):
         return None if data is None else build(data)
     return None
@@ -118,7 +118,7 @@ class Storage:
         self._section.write_soon(WRITE_DELAY)
 
     def written_on(self, day: str) -> int:
-        """Registers written on a day (the house's date), as far as it is the last one counted."""
+        """Return registers written on a day (the house's date), as far as it is the last one counted."""
         return self.registers_written_today if day == self.day else 0
 
     async def was_put_back(self, day: str) -> None:
@@ -137,7 +137,7 @@ class Storage:
         await self._section.write_now()
 
     async def _on_disk(self) -> Entry | None:
-        """The unfinished commit as a start would read it: the store itself only logs what a full or failing disk does not take."""
+        """Return the unfinished commit as a start would read it: the store itself only logs what a full or failing disk does not take."""
         return _kept(Entry.from_dict, (await self._section.on_disk()).get("unfinished"))
 
     def _data(self) -> dict[str, Any]:
