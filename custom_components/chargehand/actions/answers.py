@@ -7,7 +7,7 @@ from ..core.schedule import Receipt
 
 
 def receipt_data(receipt: Receipt) -> dict[str, Any]:
-    """A receipt as an action answers it."""
+    """Return a receipt as an action answers it."""
     return {
         "outcome": str(receipt.outcome),
         "changes": [asdict(change) for change in receipt.changes],

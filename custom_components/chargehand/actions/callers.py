@@ -7,7 +7,7 @@ NOBODY = "unknown"
 
 
 async def caller(hass: HomeAssistant, context: Context | None, via: str) -> str:
-    """An automation or script, else a user, then what it went through: `automation.winter (action apply_schedule)`."""
+    """Return an automation or script, else a user, then what it went through: `automation.winter (action apply_schedule)`."""
     return f"{await _asker(hass, context)} ({via})"
 
 

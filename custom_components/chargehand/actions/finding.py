@@ -114,7 +114,7 @@ async def compare_registers(
 
 
 def _stretch(rules: LineRules, data: Mapping[str, Any]) -> Stretch:
-    """What is asked for, on the wire. Raises ServiceValidationError when it is too much, or not there."""
+    """Return what is asked for, on the wire. Raises ServiceValidationError when it is too much, or not there."""
     first, count = int(data["first"]), int(data["count"])
     if count > MOST_REGISTERS:
         raise refused("too_many_registers", count=str(count), most=str(MOST_REGISTERS))
@@ -161,7 +161,7 @@ async def _read_all(search: Search, inverter: Inverter, pace: Pace) -> None:
 
 
 def _answer(search: Search, data: Mapping[str, Any]) -> JsonObjectType:
-    """What both actions answer: as a whole it is a snapshot. Addresses count as the register map's."""
+    """Return what both actions answer: as a whole it is a snapshot. Addresses count as the register map's."""
     rules, stretch = search.rules, search.stretch
     return {
         "device_id": str(data[ATTR_DEVICE_ID]),
@@ -191,7 +191,7 @@ def _change(change: Change, rules: LineRules) -> JsonObjectType:
 
 
 def _meaning(meaning: Meaning, rules: LineRules) -> JsonObjectType:
-    """A meaning in a register map's own words, so that it can be copied into one."""
+    """Return a meaning in a register map's own words, so that it can be copied into one."""
     row: JsonObjectType = {"register": meaning.first + rules.first_number}
     if meaning.way is None:
         row["bit"] = meaning.bit

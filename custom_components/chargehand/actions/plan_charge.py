@@ -186,7 +186,7 @@ async def _inputs(
 
 
 def _limits(points: SchedulePoints, volts: object, most_kw: float | None) -> Limits:
-    """What these charge windows can hold; a current is a power by the battery's voltage of now."""
+    """Return what these charge windows can hold; a current is a power by the battery's voltage of now."""
     first = points.charge[0]
     most = most_kw
     if first.power is not None:

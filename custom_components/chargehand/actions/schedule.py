@@ -107,7 +107,7 @@ def async_setup_actions(hass: HomeAssistant) -> None:
 
 
 def _coordinator(call: ServiceCall) -> ChargehandCoordinator:
-    """The inverter that a call names. Raises ServiceValidationError when it is none of ours, or not running."""
+    """Return the inverter that a call names. Raises ServiceValidationError when it is none of ours, or not running."""
     device_id = str(call.data[ATTR_DEVICE_ID])
     device = dr.async_get(call.hass).async_get(device_id)
     entry: ChargehandConfigEntry | None = (
@@ -145,7 +145,7 @@ async def _apply(
 
 
 def _asked(windows: list[dict[str, object]] | None) -> list[WindowRequest] | Given:
-    """The windows of one side as a request has them: what is null in it was given, and is nothing."""
+    """Return the windows of one side as a request has them: what is null in it was given, and is nothing."""
     if windows is None:
         return Given.NOTHING
     return [
@@ -221,7 +221,7 @@ async def _compare_registers(call: ServiceCall) -> ServiceResponse:
 
 
 def schedule_data(schedule: Schedule) -> dict[str, JsonValueType]:
-    """A schedule as `apply_schedule` takes it: its used windows."""
+    """Return a schedule as `apply_schedule` takes it: its used windows."""
     return {
         "charge": [window_data(window) for window in schedule.charge if window.used],
         "discharge": [window_data(window) for window in schedule.discharge if window.used],
@@ -230,7 +230,7 @@ def schedule_data(schedule: Schedule) -> dict[str, JsonValueType]:
 
 
 def window_data(window: Window) -> dict[str, JsonValueType]:
-    """A window as `apply_schedule` takes it."""
+    """Return a window as `apply_schedule` takes it."""
     limits = {limit: getattr(window, limit) for limit in LIMITS}
     return {
         "start": time_text(window.start),

@@ -9,6 +9,7 @@ from homeassistant.util import dt as dt_util
 from ..const import CONF_ALLOW_CONTROL, CONF_SET_CLOCK_SECONDS
 from ..core.inverter import Inverter
 from ..core.modbus import LineError
+from ..core.registers import ValueRefused
 from ..core.schedule import NoTime, NotTaken, Schedule, may_set_clock
 from .activity_log import ActivityLog
 from .shielded import shielded
@@ -44,7 +45,7 @@ class ClockKeeper:
         await self._storage.clock_was_set(today)
         try:
             before, after = await shielded(self._hass, self._inverter.set_clock())
-        except (LineError, NotTaken, NoTime) as fault:
+        except (LineError, NotTaken, NoTime, ValueRefused) as fault:
             _LOGGER.warning("The clock of %s could not be set: %s", self._title, fault)
             return offset
         self._log.record_clock(before, after, "its options")

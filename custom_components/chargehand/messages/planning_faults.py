@@ -9,7 +9,7 @@ from ..core.planning import PlanningFault
 
 @callback
 def planning_text(fault: ValueError) -> str:
-    """A fault in words; one that has no key is no user's, and its own text has to do."""
+    """Return a fault in words; one that has no key is no user's, and its own text has to do."""
     if isinstance(fault, PlanningFault) and fault.key is not None:
         return async_get_exception_message(DOMAIN, f"plan_fault_{fault.key}", fault.values)
     return str(fault)

@@ -24,7 +24,7 @@ def window_text(window: Window, joint: str = "") -> str:
 
 
 def schedule_text(schedule: Schedule) -> str:
-    """A schedule: its used windows side by side, and whether they act."""
+    """Return a schedule: its used windows side by side, and whether they act."""
     parts = []
     for side in Side:
         texts = [
@@ -45,7 +45,7 @@ def change_text(change: Change) -> str:
 
 
 def changes_text(changes: Sequence[Change]) -> str:
-    """Changes in one line."""
+    """Return changes in one line."""
     texts = [change_text(change) for change in changes[:CHANGES_NAMED]]
     if len(changes) > CHANGES_NAMED:
         texts.append(f"and {len(changes) - CHANGES_NAMED} more")
@@ -59,7 +59,7 @@ def _value(value: str | float | bool | None) -> str:
 
 
 def activity_text(was: Schedule, now: Schedule) -> str:
-    """What became of a schedule: `charge window 1 now 01:00–05:00 at 3000 W to 90 % (was 22:40–02:20 at 2000 W to 100 %)`."""
+    """Return what became of a schedule: `charge window 1 now 01:00–05:00 at 3000 W to 90 % (was 22:40–02:20 at 2000 W to 100 %)`."""
     texts = []
     if was.armed != now.armed:
         texts.append(f"windows now {_armed(now)} (were {_armed(was)})")
@@ -70,7 +70,7 @@ def activity_text(was: Schedule, now: Schedule) -> str:
 
 
 def clock_text(before: float, after: float) -> str:
-    """What became of a clock, from its offsets in s: `was 65 s ahead and is now 1 s off`."""
+    """Return what became of a clock, from its offsets in s: `was 65 s ahead and is now 1 s off`."""
     return f"was {abs(before):.0f} s {'ahead' if before > 0 else 'behind'} and is now {abs(after):.0f} s off"
 
 
@@ -85,7 +85,7 @@ def _armed(schedule: Schedule) -> str:
 
 
 def charge_text(window: Window) -> str:
-    """What a charge window asks for: `Charge to 90 % at 40 A`."""
+    """Return what a charge window asks for: `Charge to 90 % at 40 A`."""
     parts = ["Charge"]
     if window.stop_level is not None:
         parts.append(f"to {window.stop_level:g} %")
@@ -96,6 +96,6 @@ def charge_text(window: Window) -> str:
 
 
 def charged_text(reached: float | None, wanted: float | None) -> str:
-    """What a charge window brought: `Charged to 87 % (wanted 90 %)`."""
+    """Return what a charge window brought: `Charged to 87 % (wanted 90 %)`."""
     texts = "Charged, level at the end not seen" if reached is None else f"Charged to {reached:g} %"
     return texts if wanted is None else f"{texts} (wanted {wanted:g} %)"

@@ -10,7 +10,7 @@ from .register_map import MapInvalid
 
 
 def wrong_with(path: Path) -> str:
-    """What is wrong with a map; nothing when it is right."""
+    """Return what is wrong with a map; nothing when it is right."""
     try:
         load_map(path)
     except (MapInvalid, OSError) as fault:

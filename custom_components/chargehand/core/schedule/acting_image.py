@@ -43,7 +43,7 @@ class ActingWindow:
         return tuple([image[address] & bits for address, bits in self.parts])
 
     def state(self, image: Image) -> WindowState:
-        """What it may act on by an image."""
+        """Return what it may act on by an image."""
         for rest in self.rests:
             if rest.holds(image):
                 return None
@@ -89,7 +89,7 @@ def _is_zero(point: Point) -> Callable[[Image], bool]:
 
 
 def own_bits(point: Point) -> int:
-    """The bits of a point's registers that are its own."""
+    """Return the bits of a point's registers that are its own."""
     if point.bits is None:
         return 0xFFFF
     low, high = point.bits

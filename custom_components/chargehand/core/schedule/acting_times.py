@@ -45,7 +45,7 @@ def acting_times(schedule: Schedule, shows: Shows, shift: int, first: datetime, 
 
 
 def _spans(shows: Shows, first: datetime, last: datetime) -> Iterator[tuple[datetime, datetime, timedelta]]:
-    """Times from UTC to UTC in which the inverter's clock is ahead of UTC by the same."""
+    """Yield times from UTC to UTC in which the inverter's clock is ahead of UTC by the same."""
 
     def ahead(at: datetime) -> timedelta:
         return shows(at) - at.replace(tzinfo=None)
@@ -63,7 +63,7 @@ def _spans(shows: Shows, first: datetime, last: datetime) -> Iterator[tuple[date
 
 
 def _moved(ahead: Callable[[datetime], timedelta], before: datetime, after: datetime) -> datetime:
-    """The first minute at which the clock is ahead by what it is after the move."""
+    """Return the first minute at which the clock is ahead by what it is after the move."""
     while after - before > MINUTE:
         middle = before + (after - before) // MINUTE // 2 * MINUTE
         if ahead(middle) == ahead(before):

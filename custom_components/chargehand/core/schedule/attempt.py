@@ -202,7 +202,7 @@ class Attempt:
             return _Sent.ANSWERED
 
     async def _with_others_bits(self, frame: Frame) -> Frame:
-        """The frame with the bits that are not the schedule's as they are now: nobody else's change is undone by a stale read."""
+        """Return the frame with the bits that are not the schedule's as they are now: nobody else's change is undone by a stale read."""
         masks = self._rules.masks
         shared = [address for address in frame.addresses if address in masks]
         if not shared or frame.mask is not None:

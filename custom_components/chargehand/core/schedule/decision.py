@@ -90,7 +90,7 @@ class Earlier:
 
 
 def _protected(found: Found, schedule: Schedule, adjusted: tuple[Adjustment, ...]) -> Target:
-    """A schedule within what the battery allows. Raises Rejected."""
+    """Return a schedule within what the battery allows. Raises Rejected."""
     protected = protect(found.points, found.schedule, schedule, found.battery)
     if protected.reasons:
         raise Rejected(protected.reasons)

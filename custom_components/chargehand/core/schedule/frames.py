@@ -84,7 +84,7 @@ def frames(was: Image, now: Image, rules: FrameRules, together: Together = ()) -
 
 
 def _stretches(differing: Collection[int], together: Together) -> Iterator[tuple[int, int]]:
-    """What must not be cut, from first to last register, in order: single registers, and groups run into one where they overlap."""
+    """Return what must not be cut, from first to last register, in order: single registers, and groups run into one where they overlap."""
     spans = [(at, at) for at in differing]
     for group in together:
         changed = [at for (_, at) in group if at in differing]

@@ -18,12 +18,12 @@ type Masks = Mapping[Address, int]
 
 
 def masks_of(points: SchedulePoints) -> Masks:
-    """The registers that the schedule shares, with its own bits."""
+    """Return the registers that the schedule shares, with its own bits."""
     return bits_of(points.parts)
 
 
 def bits_of(parts: Iterable[Point | TimePoint]) -> Masks:
-    """The registers of which these points take only some bits, with those bits, and those that they only need: none."""
+    """Return the registers of which these points take only some bits, with those bits, and those that they only need: none."""
     masks: dict[Address, int] = {}
     needed, whole = set[Address](), set[Address]()
     for part in parts:
@@ -38,7 +38,7 @@ def bits_of(parts: Iterable[Point | TimePoint]) -> Masks:
 
 
 def upon(target: Image, seen: Image, masks: Masks) -> Image:
-    """The target with the bits that are not the schedule's as they were seen: nobody else's bit is put back."""
+    """Return the target with the bits that are not the schedule's as they were seen: nobody else's bit is put back."""
     if not masks:
         return target
     kept = {
@@ -78,7 +78,7 @@ def read_schedule(points: SchedulePoints, image: Image, shift: int = 0) -> Sched
 
 
 def write_schedule(points: SchedulePoints, schedule: Schedule, image: Image, shift: int = 0) -> Image:
-    """The image of a schedule, made from one just read: only what the schedule says is changed in it.
+    """Return the image of a schedule, made from one just read: only what the schedule says is changed in it.
 
     Raises NoRoom as `check_room` does, and ValueError when a value cannot be written down; the check comes first, so either is a fault of
     the program.
@@ -109,7 +109,7 @@ def check_room(points: SchedulePoints, side: Side, windows: Sequence[Window], im
 
 
 def moved(window: Window, minutes: int) -> Window:
-    """The same window on a clock that is so many minutes ahead."""
+    """Return the same window on a clock that is so many minutes ahead."""
     if window.start == window.end or (window.start, window.end) == (0, DAY):
         return window
     return replace(window, start=(window.start + minutes) % DAY, end=(window.end + minutes) % DAY or DAY)
@@ -137,7 +137,7 @@ def _read_slot(points: SchedulePoints, where: WindowPoints, image: Image) -> Win
 
 
 def _plain(points: SchedulePoints, start: int, end: int) -> tuple[int, int]:
-    """Times as windows have them, whichever way this inverter writes the end of the day and an unused window."""
+    """Return times as windows have them, whichever way this inverter writes the end of the day and an unused window."""
     if points.latest_end == "23:59" and end == DAY - 1:
         end = DAY
     start %= DAY
@@ -166,7 +166,7 @@ def _joined(slots: list[Window]) -> list[Window]:
 
 
 def _slots(points: SchedulePoints, side: Side, windows: Sequence[Window], image: Image, shift: int) -> list[Window]:
-    """The inverter's own windows for these: each in its place, the morning of a split one in a free place that can take it.
+    """Return the inverter's own windows for these: each in its place, the morning of a split one in a free place that can take it.
 
     Raises NoRoom.
     """

@@ -13,7 +13,7 @@ class NoTime(Exception):
 
 
 def inverter_time(keeps: Keeps, at: datetime, zone: tzinfo) -> datetime:
-    """What the inverter's clock should show at a moment: a naive time in its own keeping."""
+    """Return what the inverter's clock should show at a moment: a naive time in its own keeping."""
     local = at.astimezone(zone)
     if keeps is Keeps.UTC:
         return at.astimezone(UTC).replace(tzinfo=None)

@@ -21,7 +21,7 @@ class Entry:
     """Minutes that the inverter's clock was meant to be ahead of the house's then; None: not known."""
 
     def as_dict(self) -> dict[str, object]:
-        """The same for a JSON file."""
+        """Return the same for a JSON file."""
         return {
             "before": image_as_list(self.before),
             "after": image_as_list(self.after),
@@ -80,7 +80,7 @@ class Verdict(StrEnum):
 
 
 def judge(entry: Entry, image: Image, masks: Masks = MappingProxyType({})) -> Verdict:
-    """What an image, just read, says about an unfinished commit. `masks`: bits that are the schedule's in shared registers."""
+    """Return what an image, just read, says about an unfinished commit. `masks`: bits that are the schedule's in shared registers."""
     if holds(image, entry.after, masks):
         return Verdict.AFTER
     if holds(image, entry.before, masks):
@@ -114,7 +114,7 @@ def arrived(entry: Entry, image: Image, masks: Masks = MappingProxyType({})) -> 
 
 
 def image_as_list(image: Image) -> list[list[str | int]]:
-    """An image for a JSON file: table, address, value."""
+    """Return an image for a JSON file: table, address, value."""
     return [[str(table), address, value] for (table, address), value in image.items()]
 
 

@@ -87,7 +87,7 @@ def _temperature(temperature: float | None) -> list[Reason]:
 
 
 def _most(battery: Battery) -> dict[str, float]:
-    """What the battery takes now, as a current and, where the voltage is known, as a power."""
+    """Return what the battery takes now, as a current and, where the voltage is known, as a power."""
     if battery.charge_current_limit is None:
         return {}
     most = {"current": battery.charge_current_limit}

@@ -161,7 +161,7 @@ class _Ways:
 
 
 def _states(window: ActingWindow, before: Image, written: Sequence[Image]) -> Iterator[WindowState]:
-    """What a window may act on after any part of some frames."""
+    """Yield what a window may act on after any part of some frames."""
     touching = [new for new in written if not window.concerned.isdisjoint(new)]
     if not touching:
         yield window.state(before)
@@ -178,7 +178,7 @@ def _states(window: ActingWindow, before: Image, written: Sequence[Image]) -> It
 
 
 def _new(frame: Frame, before: Image) -> Image:
-    """What a frame writes that was not there before."""
+    """Return what a frame writes that was not there before."""
     written = zip(frame.addresses, frame.values, strict=True)
     return {address: value for address, value in written if value != before[address]}
 
@@ -199,7 +199,7 @@ def _blankings(window: ActingWindow) -> Iterator[Blanking]:
 
 
 def _with_part(part: Point, source: Image, onto: Image) -> Image:
-    """An image with one point as another image has it; of a shared register only that point's bits."""
+    """Return an image with one point as another image has it; of a shared register only that point's bits."""
     bits = own_bits(part)
     return {
         **onto,
@@ -208,7 +208,7 @@ def _with_part(part: Point, source: Image, onto: Image) -> Image:
 
 
 def _distinct(seen: Image, stages: Iterable[Stage]) -> tuple[Stage, ...]:
-    """The stages without those that change nothing."""
+    """Return the stages without those that change nothing."""
     kept: list[Stage] = []
     last = seen
     for stage in stages:

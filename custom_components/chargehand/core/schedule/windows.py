@@ -55,7 +55,7 @@ class Window:
         return self.covers(other.start) or other.covers(self.start)
 
     def unused(self) -> Window:
-        """The same window without its time; limits stay, since writing them would only wear the registers."""
+        """Return the same window without its time; limits stay, since writing them would only wear the registers."""
         return replace(self, start=0, end=0, readable=True)
 
 
@@ -71,7 +71,7 @@ class Schedule:
     armed: bool | None = None
 
     def side(self, side: Side) -> tuple[Window, ...]:
-        """The windows of one side."""
+        """Return the windows of one side."""
         return self.charge if side is Side.CHARGE else self.discharge
 
     def places(self) -> Iterator[tuple[Side, int, Window]]:
@@ -81,7 +81,7 @@ class Schedule:
                 yield side, number, window
 
     def with_window(self, side: Side, number: int, window: Window) -> Schedule:
-        """The same schedule with one window changed."""
+        """Return the same schedule with one window changed."""
         windows = list(self.side(side))
         windows[number - 1] = window
         if side is Side.CHARGE:
@@ -99,12 +99,12 @@ class Change:
 
 
 def time_text(minute: int) -> str:
-    """A minute of the day as people write it; 1440 is 24:00."""
+    """Return a minute of the day as people write it; 1440 is 24:00."""
     return f"{minute // 60:02d}:{minute % 60:02d}"
 
 
 def changes(was: Schedule, now: Schedule) -> tuple[Change, ...]:
-    """What differs between two schedules of one inverter, window by window."""
+    """Return what differs between two schedules of one inverter, window by window."""
     found: list[Change] = []
     if was.armed != now.armed:
         found.append(Change(what="armed", was=was.armed, now=now.armed))

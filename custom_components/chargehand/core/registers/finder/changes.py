@@ -53,7 +53,7 @@ class Change:
 
 
 def changes(before: Mapping[int, int], after: Mapping[int, int]) -> tuple[Change, ...]:
-    """Registers read both times that differ: settings first, what is likely a running clock last."""
+    """Return registers read both times that differ: settings first, what is likely a running clock last."""
     found = [
         Change(
             register=register, was=before[register], now=after[register], meanings=_meanings(before, after, register)
@@ -89,7 +89,7 @@ def _meanings(before: Mapping[int, int], after: Mapping[int, int], register: int
 
 
 def _bits(was: int, now: int, register: int) -> list[Meaning]:
-    """A single bit that flipped; several at once are a number."""
+    """Return a single bit that flipped; several at once are a number."""
     flipped = was ^ now
     if flipped.bit_count() != 1:
         return []
@@ -121,7 +121,7 @@ def _clock_score(way: Way, shown: tuple[Shown, Shown]) -> int:
 
 
 def _time_score(way: Way, registers: tuple[Sequence[int], Sequence[int]], shown: tuple[Shown, Shown]) -> int:
-    """A time that somebody set is round; one whose hour stays 0, or that is small as one number, is rarely a time at all."""
+    """Return a time that somebody set is round; one whose hour stays 0, or that is small as one number, is rarely a time at all."""
     texts = [str(one) for one in shown]
     hourless = all(text.startswith("00:") for text in texts)
     small = way.registers == 1 and max(registers[0][0], registers[1][0]) <= SMALL
@@ -151,7 +151,7 @@ def _long_score(registers: tuple[Sequence[int], Sequence[int]], shown: tuple[Sho
 
 
 def _float_score(registers: tuple[Sequence[int], Sequence[int]], shown: tuple[Shown, Shown]) -> int:
-    """A pair that is a short decimal both times is no chance; one with an empty half may be."""
+    """Return a pair that is a short decimal both times is no chance; one with an empty half may be."""
     was, now = registers
     if any(len(Decimal(repr(one)).normalize().as_tuple().digits) > MOST_DIGITS for one in shown):
         return 1

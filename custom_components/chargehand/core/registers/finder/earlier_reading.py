@@ -22,7 +22,7 @@ class SnapshotWrong(ValueError):
 
 
 def snapshot_values(snapshot: object, stretch: Stretch, rules: LineRules) -> dict[int, int]:
-    """The registers of a snapshot by their address on the wire.
+    """Return the registers of a snapshot by their address on the wire.
 
     Raises SnapshotWrong when it is no answer of `read_registers`, or one about other registers than `stretch`.
     """

@@ -117,7 +117,7 @@ WAYS: tuple[Way, ...] = (
 
 
 def decodings(values: Mapping[int, int], first: int) -> dict[str, Shown]:
-    """What the registers from `first` on say in every way that makes sense; longer ways only where all were read."""
+    """Return what the registers from `first` on say in every way that makes sense; longer ways only where all were read."""
     found: dict[str, Shown] = {}
     for way in WAYS:
         registers = registers_at(values, first, way.registers)

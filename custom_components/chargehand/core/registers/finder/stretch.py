@@ -59,12 +59,12 @@ class Search:
         return self._todo[-1] if self._todo else None
 
     def came(self, registers: Sequence[int]) -> None:
-        """The batch was answered."""
+        """Take a batch that was answered."""
         batch = self._todo.pop()
         self.values |= {batch.first + index: value for index, value in enumerate(registers)}
 
     def refused(self, why: str) -> None:
-        """The batch was refused for what is in it: its halves are tried, down to single registers."""
+        """Take a batch that was refused for what is in it: its halves are tried, down to single registers."""
         batch = self._todo.pop()
         if batch.count == 1:
             self._missing[batch.first] = why
@@ -74,7 +74,7 @@ class Search:
         self._todo.append(Batch(batch.table, batch.first, half))
 
     def gone(self, why: str) -> None:
-        """The batch failed for another reason than what is in it; nothing of it is tried again."""
+        """Take a batch that failed for another reason than what is in it; nothing of it is tried again."""
         batch = self._todo.pop()
         self._missing |= dict.fromkeys(range(batch.first, batch.first + batch.count), why)
 
@@ -95,7 +95,7 @@ class Search:
 
 
 def barred(stretch: Stretch, rules: LineRules) -> tuple[Span, ...]:
-    """The parts of a stretch that the map forbids to read, in order."""
+    """Return the parts of a stretch that the map forbids to read, in order."""
     return tuple(
         Span(table=span.table, first=max(span.first, stretch.first), last=min(span.last, stretch.last))
         for span in sorted(rules.no_read, key=lambda span: span.first)
@@ -104,7 +104,7 @@ def barred(stretch: Stretch, rules: LineRules) -> tuple[Span, ...]:
 
 
 def reads(stretch: Stretch, rules: LineRules) -> tuple[Batch, ...]:
-    """The fewest reads that bring all of a stretch that may be read."""
+    """Return the fewest reads that bring all of a stretch that may be read."""
     found: list[Batch] = []
     for first, last in _gaps(stretch, barred(stretch, rules)):
         found += [

@@ -24,7 +24,7 @@ class Texts:
 def texts_of(
     document: Document, path: Path_, section: Section, point: Point, known: KnownReading | None
 ) -> Texts | None:
-    """The texts, checked; None when anything about them is wrong, all of it noted."""
+    """Return the texts, checked; None when anything about them is wrong, all of it noted."""
     found = document.mistakes
     given = [key for key in ("labels", "flags") if key in section]
     needed = NEEDED.get(known.device_class or "") if known is not None else None

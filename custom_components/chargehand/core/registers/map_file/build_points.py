@@ -22,7 +22,7 @@ class Builder:
         self.longest_read = line["longest_read"]
 
     def address(self, path: Path_, number: object, length: int = 1) -> int | None:
-        """An address as on the wire; None (and a problem) when no such register exists."""
+        """Return an address as on the wire; None (and a problem) when no such register exists."""
         first = cast("int", number) - self.base
         if first < 0:
             self.document.wrong(
@@ -36,7 +36,7 @@ class Builder:
         return first
 
     def point(self, path: Path_, section: Section) -> Point | None:
-        """A value's point; None when anything in it is wrong, all of it noted."""
+        """Return a value's point; None when anything in it is wrong, all of it noted."""
         found = self.document.mistakes
         kind = str(section["type"])
         bits, flag = self._bits(path, section, kind)

@@ -16,7 +16,7 @@ from .sections import Section, checked
 
 
 def build_schedule(builder: Builder, section: Section, controls: Mapping[str, Control]) -> SchedulePoints | None:
-    """The schedule, or None when anything in it is wrong; all of it is noted."""
+    """Return the schedule, or None when anything in it is wrong; all of it is noted."""
     document = builder.document
     path: Path_ = ("schedule",)
     found = document.mistakes
@@ -126,7 +126,7 @@ def _irregular(builder: Builder, path: Path_, data: Mapping[object, object]) -> 
 
 
 def _fields(builder: Builder, path: Path_, data: object, place: str, row: Key) -> dict[str, Section] | None:
-    """The fields of a window, each checked against its table."""
+    """Return the fields of a window, each checked against its table."""
     document = builder.document
     if not isinstance(data, dict):
         document.wrong(path, f"{shown(data)} is not a set of fields", "give start and end at least")
@@ -152,7 +152,7 @@ def _fields(builder: Builder, path: Path_, data: object, place: str, row: Key) -
 
 
 def _last(name: str, row: Section) -> int:
-    """The last register of a field, counted from the window's first."""
+    """Return the last register of a field, counted from the window's first."""
     return cast("int", row["at"]) + field_length(name, row) - 1
 
 

@@ -32,7 +32,7 @@ from .sections import Section
 
 
 def build_identity(builder: Builder, key: str, path: Path_, section: Section) -> Identity | None:
-    """A value that proves which inverter this is."""
+    """Return a value that proves which inverter this is."""
     point = builder.point(path, section)
     if point is None:
         return None
@@ -56,7 +56,7 @@ def _can_be(point: Point, value: Value) -> bool:
 
 
 def build_reading(builder: Builder, key: str, path: Path_, section: Section) -> Reading | None:
-    """A reading, turned into its quantity's own unit and direction."""
+    """Return a reading, turned into its quantity's own unit and direction."""
     point = builder.point(path, section)
     known = KNOWN_READINGS.get(key)
     if known is None and "name" not in section:
@@ -88,7 +88,7 @@ def build_reading(builder: Builder, key: str, path: Path_, section: Section) -> 
 
 
 def _unit(builder: Builder, path: Path_, section: Section, known: KnownReading | None) -> tuple[str | None, int | None]:
-    """The unit it is shown in, and the power of ten that leads there; None and a problem when there is no way."""
+    """Return the unit it is shown in, and the power of ten that leads there; None and a problem when there is no way."""
     unit = cast("str | None", section.get("unit"))
     if known is None:
         return unit, 0
@@ -129,7 +129,7 @@ def _scaled(point: Point, power: int, sign: int) -> Point:
 
 
 def build_control(builder: Builder, key: str, path: Path_, section: Section) -> Control | None:
-    """A control; what it looks like follows from whether it is a flag, has labels, or is a number."""
+    """Return a control; what it looks like follows from whether it is a flag, has labels, or is a number."""
     point = builder.point(path, section)
     if point is None:
         return None
@@ -163,7 +163,7 @@ def build_control(builder: Builder, key: str, path: Path_, section: Section) -> 
 
 
 def _step(builder: Builder, path: Path_, section: Section, point: Point) -> float | None:
-    """The map's own step, which has to be one that the register can hold."""
+    """Return the map's own step, which has to be one that the register can hold."""
     if "step" not in section:
         return None
     least = abs(point.scale)
@@ -204,7 +204,7 @@ def limits(builder: Builder, path: Path_, section: Mapping[str, object], point: 
 
 
 def build_clock(builder: Builder, section: Section) -> Clock | None:
-    """The inverter's clock."""
+    """Return the inverter's clock."""
     layout = str(section["layout"])
     found = builder.document.mistakes
     first = builder.address(("clock", "holding"), section["holding"], CLOCK_LAYOUTS[layout].registers)

@@ -14,7 +14,7 @@ from .sections import Section
 
 
 def field_length(name: str, row: Section) -> int:
-    """Registers that a window's field takes."""
+    """Return registers that a window's field takes."""
     if name in ("start", "end"):
         return TIME_LAYOUTS[str(row["layout"])].registers
     return NUMBERS[str(row.get("type", "u16"))].registers
@@ -23,7 +23,7 @@ def field_length(name: str, row: Section) -> int:
 def window(
     builder: Builder, path: Path_, rows: Mapping[str, Section], firsts: Mapping[str, int]
 ) -> WindowPoints | None:
-    """A window whose fields begin at these registers; None when one of them is wrong, all of it noted."""
+    """Return a window whose fields begin at these registers; None when one of them is wrong, all of it noted."""
     found = builder.document.mistakes
     for name, row in rows.items():
         builder.check_length((*path, name), field_length(name, row))
@@ -51,7 +51,7 @@ def _time(row: Section, first: int) -> TimePoint:
 
 
 def _limit(builder: Builder, path: Path_, name: str, row: Section, first: int) -> Limit | None:
-    """A limit in its own unit: A, W or %."""
+    """Return a limit in its own unit: A, W or %."""
     kind = str(row["type"])
     own = LIMIT_UNITS[name]
     powers = MULTIPLES.get(own, {own: 0})

@@ -35,7 +35,7 @@ LONGEST_KEY, LONGEST_REASON, LONGEST_CURE = 120, 300, 1000
 
 
 def dotted(path: Path_) -> str:
-    """A path as people write it: `schedule.charge.fields.start`, `line.no_read[0].from`."""
+    """Return a path as people write it: `schedule.charge.fields.start`, `line.no_read[0].from`."""
     text = ""
     for part in path:
         text += f"[{part}]" if isinstance(part, int) else f".{part}" if text else str(part)
@@ -81,13 +81,13 @@ class Document:
         self._unclear |= {path, path[:-1]} if path and isinstance(path[-1], int) else {path}
 
     def line_of(self, path: Path_) -> int:
-        """The line of a path, or of the nearest thing above it that stands in the file."""
+        """Return the line of a path, or of the nearest thing above it that stands in the file."""
         while path and path not in self.lines:
             path = path[:-1]
         return self.lines.get(path, 1)
 
     def nearest(self, word: object, known: Iterable[str]) -> str | None:
-        """The known word that was most likely meant."""
+        """Return the known word that was most likely meant."""
         self._suggestions += 1
         if self._suggestions > MOST_SUGGESTIONS:
             return None
@@ -140,7 +140,7 @@ def _document(file: str, text: str) -> Document:
 
 
 def _taken(file: str, text: str, loader: type[yaml.SafeLoader]) -> Document:
-    """The one document of a text, taken apart event by event."""
+    """Return the one document of a text, taken apart event by event."""
     document = Document(file)
     events = _sound(file, yaml.parse(text, Loader=loader))
     first = next(events, None)
@@ -157,7 +157,7 @@ def _taken(file: str, text: str, loader: type[yaml.SafeLoader]) -> Document:
 
 
 def _sound(file: str, events: Iterable[yaml.Event]) -> Iterator[yaml.Event]:
-    """The events that make values, seen to be of one document, to hold no anchor, alias or tag and not to nest without end."""
+    """Yield the events that make values, seen to be of one document, to hold no anchor, alias or tag and not to nest without end."""
     depth = documents = 0
     for event in events:
         if isinstance(event, yaml.NodeEvent):
@@ -225,7 +225,7 @@ def _mapping(document: Document, events: Iterator[yaml.Event], path: Path_) -> d
 
 
 def _scalar(event: yaml.ScalarEvent) -> tuple[object, Unclear | None]:
-    """The value of a scalar; one that is unclear stays a text."""
+    """Return the value of a scalar; one that is unclear stays a text."""
     if not event.implicit[0]:
         return event.value, None
     try:

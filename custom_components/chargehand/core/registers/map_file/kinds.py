@@ -24,7 +24,7 @@ class Kind:
 
 
 def shown(value: object) -> str:
-    """A value of the file as it is quoted in a message: at most 60 characters of it."""
+    """Return a value of the file as it is quoted in a message: at most 60 characters of it."""
     text = repr(value)
     return text if len(text) <= 60 else f"{text[:57]}…"
 
@@ -35,7 +35,7 @@ def is_whole(value: object) -> bool:
 
 
 def whole(low: int, high: int) -> Kind:
-    """A whole number from `low` to `high`."""
+    """Return a whole number from `low` to `high`."""
 
     def check(value: object) -> int:
         if not isinstance(value, int) or isinstance(value, bool):
@@ -51,7 +51,7 @@ LARGEST_NUMBER = 1e30
 
 
 def number(*, positive: bool = False, nonzero: bool = False) -> Kind:
-    """A finite number."""
+    """Return a finite number."""
 
     def check(value: object) -> float | int:
         if isinstance(value, bool) or not isinstance(value, int | float):
@@ -223,7 +223,7 @@ ONE_REGISTER_KIND = Kind(
 
 
 def list_of(most: int) -> Kind:
-    """A list of at most so many items, each of which is checked further by the section that it is."""
+    """Return a list of at most so many items, each of which is checked further by the section that it is."""
 
     def check(value: object) -> list[object]:
         if not isinstance(value, list):

@@ -71,7 +71,7 @@ class Unclear(Exception):
 
 @lru_cache(maxsize=4096)
 def plain_value(text: str) -> object:
-    """The value of a text without quotes. Raises Unclear for one that has two readings.
+    """Return the value of a text without quotes. Raises Unclear for one that has two readings.
 
     A number that no register could hold stays a text.
     """
@@ -87,7 +87,7 @@ def plain_value(text: str) -> object:
 
 
 def _yaml_1_1(text: str) -> str:
-    """What YAML 1.1 makes of it, as PyYAML has its rules (yaml.org/type)."""
+    """Return what YAML 1.1 makes of it, as PyYAML has its rules (yaml.org/type)."""
     for tag, pattern in yaml.SafeLoader.yaml_implicit_resolvers.get(text[:1], ()):
         if pattern.match(text):
             return str(tag)
@@ -95,7 +95,7 @@ def _yaml_1_1(text: str) -> str:
 
 
 def _core(text: str) -> str:
-    """What the core schema of YAML 1.2 makes of it."""
+    """Return what the core schema of YAML 1.2 makes of it."""
     if text and text[0] not in _MAY_BE_MORE:
         return _TEXT
     return next((tag for tag, pattern in _CORE if pattern.fullmatch(text)), _TEXT)
@@ -106,5 +106,5 @@ def _plainly(text: str) -> str:
 
 
 def _tidy(text: str) -> str:
-    """A number without what only YAML 1.1 allows between its digits, and with a 0 before its point."""
+    """Return a number without what only YAML 1.1 allows between its digits, and with a 0 before its point."""
     return re.sub(r"^([-+]?)\.", r"\g<1>0.", text.replace("_", ""))

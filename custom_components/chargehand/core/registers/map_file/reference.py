@@ -50,7 +50,7 @@ HEAD = (
 
 
 def reference() -> str:
-    """The whole page."""
+    """Return the whole page."""
     parts = [f"# Register map, format {FORMAT}", *HEAD]
     for title, note, keys in SECTIONS:
         parts += [f"## {title}", *([note] if note else []), _keys(keys)]
@@ -71,7 +71,7 @@ def _default(key: Key) -> str:
 
 
 def _takes(schema: Mapping[str, object]) -> str:
-    """What a key takes, in a few words."""
+    """Return what a key takes, in a few words."""
     match schema:
         case {"enum": [*options]}:
             return ", ".join(f"`{option}`" for option in options)

@@ -34,7 +34,7 @@ ONE_TABLE: list[Schema] = [{"required": ["input"]}, {"required": ["holding"]}]
 
 
 def map_schema() -> Schema:
-    """The schema of a whole map."""
+    """Return the schema of a whole map."""
     sections: dict[str, Schema] = {
         "line": _object(LINE, {"no_read": {"type": "array", "items": _object(SPAN)}}),
         "identity": _named(_object(IDENTITY) | {"oneOf": ONE_TABLE}),
@@ -52,7 +52,7 @@ def map_schema() -> Schema:
 
 
 def _object(keys: Mapping[str, Key], inside: Mapping[str, Schema] | None = None) -> Schema:
-    """A section: each key with what it takes; `inside` says the rest of it for keys that are sections themselves."""
+    """Return a section: each key with what it takes; `inside` says the rest of it for keys that are sections themselves."""
     schema: Schema = {
         "type": "object",
         "properties": {name: _value(key, (inside or {}).get(name)) for name, key in keys.items()},

@@ -13,7 +13,7 @@ PLACES = ("input", "holding", "at")
 
 
 def checked(document: Document, path: Path_, data: object, keys: Mapping[str, Key]) -> Section | None:
-    """The section with defaults filled in, or None when anything is wrong with it; all of it is noted."""
+    """Return the section with defaults filled in, or None when anything is wrong with it; all of it is noted."""
     if data is None:
         document.wrong(path, "there is nothing here", "fill it in or leave it out")
         return None

@@ -57,7 +57,7 @@ class _Run:
 
 
 def batches(groups: Iterable[Sequence[Address]], rules: LineRules, cost: LineCost = USUAL_LINE) -> tuple[Batch, ...]:
-    """The set of reads of least total time that brings every group; exact, by a shortest path over the sorted groups.
+    """Return the set of reads of least total time that brings every group; exact, by a shortest path over the sorted groups.
 
     Each group's registers that follow on one another come in one read: a number torn between two reads would be wrong.
     A read spans one table, at most `longest_read` registers and none of `no_read`; the pause after it is part of its time.
@@ -90,7 +90,7 @@ def _runs(groups: Iterable[Sequence[Address]]) -> dict[Table, list[_Run]]:
 
 
 def _outermost(runs: Iterable[_Run]) -> list[_Run]:
-    """The runs in order, without those that another brings as well: first and last registers both rise from one to the next."""
+    """Return the runs in order, without those that another brings as well: first and last registers both rise from one to the next."""
     kept: list[_Run] = []
     for run in sorted(runs, key=lambda run: (run.first, -run.last)):
         if not kept or run.last > kept[-1].last:

@@ -70,7 +70,7 @@ class Control:
         raise ValueRefused("not_in_range", value=asked, minimum=least, maximum=most)
 
     def _on_step(self, value: float) -> float:
-        """The value on the map's own steps, where it is within the bounds."""
+        """Return the value on the map's own steps, where it is within the bounds."""
         if self.step is None or not self.minimum <= value <= self.maximum:
             return value
         first, step = Decimal(str(self.minimum)), Decimal(str(self.step))

@@ -139,7 +139,7 @@ class ClockPoint:
         return (self.addresses,)
 
     def decode(self, raw: Raw) -> datetime | None:
-        """The time shown, naive; None when the registers are missing or hold no time. Never raises."""
+        """Return the time shown, naive; None when the registers are missing or hold no time. Never raises."""
         registers = [raw[address] for address in self.addresses if address in raw]
         if len(registers) != len(self.addresses):
             return None

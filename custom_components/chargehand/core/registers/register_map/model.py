@@ -79,7 +79,7 @@ class Reading:
     flags: Mapping[int, str] = field(default_factory=dict)
 
     def decode(self, raw: Raw) -> Value | tuple[str, ...] | None:
-        """The value; a label; or the texts of the flags that are set. None when there is none."""
+        """Return the value; a label; or the texts of the flags that are set. None when there is none."""
         value = self.point.decode(raw)
         if value is None:
             return None

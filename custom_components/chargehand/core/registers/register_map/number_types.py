@@ -23,7 +23,7 @@ class NumberType:
     """Whether it holds whole negative numbers."""
 
     def number(self, pattern: int) -> float | None:
-        """The raw number that a bit pattern is; None for a float that is none (NaN, infinity)."""
+        """Return the raw number that a bit pattern is; None for a float that is none (NaN, infinity)."""
         if not self.is_float:
             return self.as_read(pattern)
         number: float
@@ -31,12 +31,12 @@ class NumberType:
         return _shortest(number) if math.isfinite(number) else None
 
     def pack(self, number: float) -> list[int]:
-        """The registers of a raw number. Raises OverflowError for a float too large for a single."""
+        """Return the registers of a raw number. Raises OverflowError for a float too large for a single."""
         octets = struct.pack(f">{self.format}", number if self.is_float else int(number))
         return [int.from_bytes(octets[index : index + 2]) for index in range(0, len(octets), 2)]
 
     def stored(self, number: float) -> float:
-        """The raw number that is there once this one was written; infinite where it is too large for a single."""
+        """Return the raw number that is there once this one was written; infinite where it is too large for a single."""
         if not self.is_float:
             return number
         try:
@@ -46,7 +46,7 @@ class NumberType:
         return math.inf if stored is None else stored
 
     def beside(self, number: float) -> tuple[float, ...]:
-        """The raw numbers next to one that can be stored, on both sides."""
+        """Return the raw numbers next to one that can be stored, on both sides."""
         if not self.is_float:
             return number - 1, number + 1
         if math.isinf(number):
@@ -57,12 +57,12 @@ class NumberType:
         return tuple(near for near in around if near is not None)
 
     def as_read(self, raw: int) -> int:
-        """A raw value as a document prints it (0x8000) as this type reads it (−32768 when it is signed)."""
+        """Return a raw value as a document prints it (0x8000) as this type reads it (−32768 when it is signed)."""
         return raw - (1 << 16 * self.registers) if self.is_signed and raw > self.highest else raw
 
 
 def bit_pattern(registers: Iterable[int]) -> int:
-    """Registers as one unsigned number, most significant first."""
+    """Return registers as one unsigned number, most significant first."""
     pattern = 0
     for register in registers:
         pattern = pattern << 16 | register
@@ -70,7 +70,7 @@ def bit_pattern(registers: Iterable[int]) -> int:
 
 
 def _shortest(single: float) -> float:
-    """The number with fewest decimal digits that is this single: 51.2, not 51.20000076 (IEEE 754-2008, 5.12.2: nine do)."""
+    """Return the number with fewest decimal digits that is this single: 51.2, not 51.20000076 (IEEE 754-2008, 5.12.2: nine do)."""
     for digits in range(6, 9):
         short = float(f"{single:.{digits}g}")
         if struct.pack(">f", short) == struct.pack(">f", single):

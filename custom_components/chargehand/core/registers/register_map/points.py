@@ -80,7 +80,7 @@ class Point:
         return (self.addresses,) if self.scale_at is None else (self.addresses, (self.scale_at,))
 
     def decode(self, raw: Raw) -> Value | None:
-        """The value; None when a register is missing or says that there is none. Never raises."""
+        """Return the value; None when a register is missing or says that there is none. Never raises."""
         try:
             registers = [raw[address] for address in self.addresses]
         except KeyError:
@@ -96,7 +96,7 @@ class Point:
         return None if scale is None else _value(number, scale, self.offset)
 
     def encode(self, value: Value, raw: Raw) -> dict[Address, int]:
-        """The registers that hold `value`; a flag or small number is merged into the register in `raw`.
+        """Return the registers that hold `value`; a flag or small number is merged into the register in `raw`.
 
         Raises ValueRefused when the value cannot be written down there, ValueError when `raw` lacks a register needed for it.
         """
@@ -117,13 +117,13 @@ class Point:
         return written
 
     def rounded(self, value: Value, raw: Raw | None = None) -> Value:
-        """What would really be stored for `value`. Raises as `encode` does."""
+        """Return what would really be stored for `value`. Raises as `encode` does."""
         held = dict.fromkeys(self.addresses, 0) | dict(raw or {})
         stored = self.decode(held | self.encode(value, held))
         return value if stored is None else stored
 
     def nearest(self, value: float, low: float, high: float, raw: Raw | None = None) -> float | None:
-        """What would be stored for `value`, kept from `low` to `high`; None when that cannot be.
+        """Return what would be stored for `value`, kept from `low` to `high`; None when that cannot be.
 
         A value within that would be rounded out of it is rounded the other way; one outside has to be rounded into it.
         Raises ValueRefused when the power of ten that it is kept with is not known.

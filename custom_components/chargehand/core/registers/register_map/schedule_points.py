@@ -28,7 +28,7 @@ class Limit:
         return self.nearest(0) == 0
 
     def nearest(self, value: float, at_most: float | None = None) -> float | None:
-        """What would be stored for a value, within the bounds and at most so much; None when that cannot be."""
+        """Return what would be stored for a value, within the bounds and at most so much; None when that cannot be."""
         most = self.maximum if at_most is None else min(self.maximum, at_most)
         return self.point.nearest(value, self.minimum, most)
 

@@ -85,7 +85,7 @@ async def read_sunspec_map(read: Read) -> RegisterMap:
 
 
 async def _registers(read: Read, model: Model, points: Iterable[Point]) -> Raw:
-    """The registers from the first to the last of these points."""
+    """Return the registers from the first to the last of these points."""
     addresses = [address for point in points for address in point.addresses]
     if not addresses:
         return {}
@@ -164,7 +164,7 @@ def _point(row: Row, model: Model) -> Point | None:
 
 
 def _power(row: Row) -> int:
-    """The power of ten from the standard's unit to the one that is shown."""
+    """Return the power of ten from the standard's unit to the one that is shown."""
     known = KNOWN_READINGS.get(row.key)
     if known is None or known.unit is None or row.unit is None or known.unit == row.unit:
         return 0
