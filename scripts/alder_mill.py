@@ -112,7 +112,7 @@ def alone() -> Iterator[None]:
 
 
 def make_house(port: int) -> Path:
-    """A fresh configuration folder that uses this clone's integration and dashboard."""
+    """Return a fresh configuration folder that uses this clone's integration and dashboard."""
     config = HOUSE / "config"
     shutil.rmtree(HOUSE, ignore_errors=True)
     (config / ".storage").mkdir(parents=True)
@@ -136,7 +136,7 @@ def make_house(port: int) -> Path:
 
 
 async def start_bench() -> tuple[asyncio.subprocess.Process, int]:
-    """The Teasel T5 behind its gateway, on a simulated 9600-baud line; answers with its process and port."""
+    """Return the Teasel T5 behind its gateway, on a simulated 9600-baud line; answers with its process and port."""
     bench = await asyncio.create_subprocess_exec(
         sys.executable,
         *("-m", "tests.bench", "--port", "0", "--control", "0", "--until-stdin-closes"),
@@ -162,7 +162,7 @@ def leave_voice_out() -> None:
 
 
 async def start_home_assistant(config: Path) -> HomeAssistant:
-    """A real Home Assistant on this configuration, with the user demo."""
+    """Return a real Home Assistant on this configuration, with the user demo."""
     log = (HOUSE / "home-assistant.log").open("w")
     # Home Assistant logs to where errors go; the demo's own words shall stand alone on the screen.
     sys.stderr = log
@@ -224,12 +224,12 @@ async def put_schedule(hass: HomeAssistant, device_id: str) -> dict[str, Any]:
 
 
 def said(value: object) -> str:
-    """A value of a receipt as people write it."""
+    """Return a value of a receipt as people write it."""
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 
 def print_receipt(receipt: dict[str, Any]) -> None:
-    """The receipt in words; the last line says that it is proven, and how long that took."""
+    """Print the receipt in words; the last line says that it is proven, and how long that took."""
     requests = receipt["requests"]
     print("\nTonight's schedule is on the inverter:")
     for change in receipt["changes"]:
@@ -244,7 +244,7 @@ def print_receipt(receipt: dict[str, Any]) -> None:
 
 
 async def run(arguments: argparse.Namespace) -> None:
-    """The demo from start to end. Raises DemoFailed, or what Home Assistant raises."""
+    """Run the demo from start to end. Raises DemoFailed, or what Home Assistant raises."""
     bench, bench_port = await start_bench()
     hass: HomeAssistant | None = None
     try:
@@ -271,7 +271,7 @@ async def run(arguments: argparse.Namespace) -> None:
 
 
 def a_port(text: str) -> int:
-    """A port from the command line."""
+    """Return a port from the command line."""
     if not text.isdecimal() or not 1 <= int(text) <= 65535:
         raise argparse.ArgumentTypeError("a port is a whole number from 1 to 65535")
     return int(text)
