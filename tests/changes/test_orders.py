@@ -15,7 +15,7 @@ from tests.bench.teasel import CHARGE, CONTROL_WORD
 from tests.calls import act, edit_and_apply, killed, record_events, state
 from tests.changes.order_calls import answers_again, hence, order, poll_later
 from tests.changes.test_schedule_monitor import hurry, last_event, poll
-from tests.teasel import FACTORY, LATER, LATER_HELD, TONIGHT, WANTED, held
+from tests.teasel import FACTORY, INPUT_AT, LATER, LATER_HELD, TONIGHT, WANTED, held
 from tests.waiting import until
 
 
@@ -130,6 +130,43 @@ async def test_what_is_rejected_ends_at_once(
     await poll(hass, entry)
     assert await held(bench) == FACTORY
     assert kinds == [], "who asked has got the error"
+
+
+@pytest.mark.parametrize(
+    ("cold", "well", "why"),
+    [
+        ({"battery_temperature": 0xFFCE}, {"battery_temperature": 100}, "-5 °C"),
+        ({"battery_charge_current_limit": 0}, {"battery_charge_current_limit": 600}, "0 W"),
+    ],
+    ids=["too cold", "takes none"],
+)
+async def test_what_only_the_batterys_state_forbids_is_tried_again(
+    hass: HomeAssistant,
+    bench: Bench,
+    entry: MockConfigEntry,
+    kinds: list[str],
+    cold: dict[str, int],
+    well: dict[str, int],
+    why: str,
+) -> None:
+    """Between 0 and 50 °C lithium iron phosphate may be charged (common practice, no source)."""
+    await show(bench, cold)
+    answer = await act(hass, entry, "apply_schedule", charge=TONIGHT, until=hence(hours=1))
+    assert answer["outcome"] == "waiting"
+    assert why in answer["why"]
+    await poll_later(hass, entry)
+    assert order(hass)["state"] == "waiting"
+    assert await held(bench) == FACTORY
+    await show(bench, well)
+    await poll_later(hass, entry)
+    assert await held(bench) == WANTED
+    assert of_orders(kinds) == ["order_done"]
+
+
+async def show(bench: Bench, values: dict[str, int]) -> None:
+    """Let the inverter show these raw values of its battery."""
+    for key, value in values.items():
+        await bench.set(INPUT_AT[key], [value], table="input")
 
 
 async def test_what_is_rejected_when_the_inverter_is_back_is_told(

@@ -13,7 +13,7 @@ from ..coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from ..core.inverter import Subscription
 from ..core.modbus import LineError
 from ..core.order import Order, OrderKind
-from ..core.schedule import NoJournal, NotTaken, Uncertain
+from ..core.schedule import NoJournal, NotTaken, Rejected, Uncertain
 from ..messages import interrupted_text, order_text
 from .charge_tonight import charge_tonight_now
 from .plan_charge import plan_charge_now
@@ -55,7 +55,7 @@ def follow_orders(hass: HomeAssistant, entry: ChargehandConfigEntry) -> None:
         OrderWork(
             carry_out=partial(_carry_out, coordinator),
             may_come_true=_may_come_true,
-            may_have_written=lambda fault: isinstance(fault.__cause__, NotTaken | Uncertain),
+            takes_time=lambda fault: isinstance(fault.__cause__, NotTaken | Uncertain | Rejected),
             notify=partial(_tell, coordinator),
             poll=coordinator.async_request_refresh,
         )
@@ -72,6 +72,8 @@ def _may_come_true(fault: HomeAssistantError) -> bool:
     cause = fault.__cause__
     if isinstance(cause, NotTaken):
         return cause.lost
+    if isinstance(cause, Rejected):
+        return cause.momentary
     return isinstance(cause, LineError | NoJournal | Uncertain) or fault.translation_key in PASSING
 
 

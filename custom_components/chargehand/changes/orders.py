@@ -1,7 +1,8 @@
 """Orders: changes of the schedule that are tried again until they are on the inverter, or until their time is over.
 
 An order is on disk before its first attempt. It is taken up again at the first poll that succeeds, not after a fixed wait. Attempts that
-may have written are spaced out, since writing wears the registers; those that only failed to read are not.
+may have written are spaced out, since writing wears the registers, and so are those that the battery's state forbids, which passes slowly.
+Those that only failed to read are not.
 """
 
 import asyncio
@@ -45,7 +46,8 @@ class OrderWork:
     may_come_true: Callable[[HomeAssistantError], bool]
     """Whether what failed so may succeed later."""
 
-    may_have_written: Callable[[HomeAssistantError], bool]
+    takes_time: Callable[[HomeAssistantError], bool]
+    """Whether the next attempt has to wait: after one that may have written, or while the battery's state forbids it."""
     notify: Callable[[ScheduleEvent, Order], None]
     """Notify users how an order ended that nobody was waiting for any more."""
 
@@ -180,7 +182,7 @@ class Orders:
 
     async def _wait(self, order: Order, fault: HomeAssistantError) -> None:
         order.why = str(fault)
-        if self._work is not None and self._work.may_have_written(fault):
+        if self._work is not None and self._work.takes_time(fault):
             self._spacing.failed(dt_util.utcnow())
         await self._put(OrderState.WAITING, order)
 

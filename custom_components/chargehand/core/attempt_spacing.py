@@ -1,9 +1,9 @@
-"""How far apart attempts are that may have written: writing wears an inverter's registers."""
+"""How far apart attempts are that may have written, which wears an inverter's registers, or that wait for the battery's state."""
 
 from datetime import UTC, datetime, timedelta
 
 FIRST, LONGEST = timedelta(minutes=1), timedelta(minutes=30)
-"""From the second attempt that may have written to the next one, and at most; doubled each time. The first is repeated at once."""
+"""From the second such attempt to the next one, and at most; doubled each time. The first is repeated at once."""
 
 
 class AttemptSpacing:
@@ -15,7 +15,7 @@ class AttemptSpacing:
         self._not_before = datetime.min.replace(tzinfo=UTC)
 
     def failed(self, now: datetime) -> None:
-        """Take note of an attempt that may have written and failed."""
+        """Take note of such an attempt that failed."""
         self._failed += 1
         if self._failed > 1:
             self._not_before = now + min(FIRST * 2 ** min(self._failed - 2, 10), LONGEST)

@@ -93,7 +93,7 @@ def _protected(found: Found, schedule: Schedule, adjusted: tuple[Adjustment, ...
     """Return a schedule within what the battery allows. Raises Rejected."""
     protected = protect(found.points, found.schedule, schedule, found.battery)
     if protected.reasons:
-        raise Rejected(protected.reasons)
+        raise Rejected(protected.reasons, momentary=True)
     return _written(found, protected.schedule, adjusted + protected.adjusted)
 
 

@@ -45,9 +45,13 @@ class Adjustment:
 
 
 class Rejected(Exception):
-    """The schedule cannot be on this inverter. Every reason is listed; nothing was sent."""
+    """The schedule cannot be on this inverter. Every reason is listed; nothing was sent.
 
-    def __init__(self, reasons: Sequence[Reason]) -> None:
+    `momentary`: it could, if the battery were in another state, such as less cold.
+    """
+
+    def __init__(self, reasons: Sequence[Reason], *, momentary: bool = False) -> None:
         """Keep all reasons."""
         super().__init__("; ".join(str(reason) for reason in reasons))
         self.reasons = tuple(reasons)
+        self.momentary = momentary
