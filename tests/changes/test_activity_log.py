@@ -3,6 +3,7 @@
 import asyncio
 from datetime import timedelta
 from typing import Any
+from unittest.mock import AsyncMock, patch
 
 import pytest
 from homeassistant.core import Context, HomeAssistant
@@ -13,6 +14,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry, MockUs
 from pytest_homeassistant_custom_component.components.recorder.common import async_wait_recording_done
 from pytest_homeassistant_custom_component.typing import WebSocketGenerator
 
+from custom_components.chargehand.core.registers import ValueRefused
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE
 from tests.calls import act, begun_commits, entity_id, hurry, set_entity, state
@@ -201,3 +203,19 @@ async def test_a_clock_that_is_set_by_itself_is_told_too(
     await bench.clock(local=dt_util.now().replace(tzinfo=None) - timedelta(seconds=90))
     await poll(hass, entry)
     assert (await told(hass, hass_ws_client, "clock_offset"))[-1].endswith("asked by its options")
+
+
+async def test_a_time_that_the_clock_cannot_hold_keeps_no_poll_from_coming(
+    hass: HomeAssistant, bench: Bench, add_inverter: AddInverter
+) -> None:
+    """A year beyond the register's, which no bench can show before its time: the clock's own part is a stand-in."""
+    now = dt_util.now()
+    await bench.set(CHARGE[0].start, far_from(now))
+    entry = await add_inverter(bench.port, set_clock_seconds=30)
+    coordinator = entry.runtime_data
+    await bench.clock(local=dt_util.now().replace(tzinfo=None) - timedelta(seconds=90))
+    with patch.object(coordinator.inverter, "set_clock", AsyncMock(side_effect=ValueRefused("too_large"))) as setting:
+        await poll(hass, entry)
+    assert setting.await_count == 1
+    assert coordinator.last_update_success
+    assert coordinator.data.clock_offset == pytest.approx(-90, abs=2)
