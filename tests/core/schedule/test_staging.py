@@ -18,7 +18,7 @@ from custom_components.chargehand.core.schedule.receipt import Outcome
 from custom_components.chargehand.core.schedule.request import ScheduleRequest, WindowRequest
 from tests.bench.remote import Bench
 from tests.simulation.case import Case, Stage, stage
-from tests.simulation.changes import SIZE, Change, Wish, applied, memory_with
+from tests.simulation.changes import SIZE, Change, RequestedWindow, applied, memory_with
 from tests.simulation.device import WRITE_MASK
 from tests.simulation.kinds import HAND_MADE, Kind
 
@@ -103,7 +103,10 @@ def play(kind: Kind, change: Change) -> tuple[str, Stage]:
         return end, at
 
 
-FIRST, SECOND = Wish(start=755, end=845, power=1500, level=80), Wish(start=905, end=1025, power=2500, level=60)
+FIRST, SECOND = (
+    RequestedWindow(start=755, end=845, power=1500, level=80),
+    RequestedWindow(start=905, end=1025, power=2500, level=60),
+)
 MOVED = replace(SECOND, start=1090, end=1210)
 
 
@@ -164,7 +167,7 @@ def test_a_device_that_masks_bits_is_never_sent_anybody_elses() -> None:
 
 def test_a_window_over_midnight_puts_its_morning_where_its_limits_are_taken() -> None:
     kind = kind_named("windows of different limits")
-    night = Wish(start=1380, end=240, power=2500, level=90)
+    night = RequestedWindow(start=1380, end=240, power=2500, level=90)
     end, at = play(kind, applied("a night", kind, memory_with(kind, [], []), [night], []))
     assert end == "Committed"
     taken = {slot.power: slot for slot in kind.charge}
@@ -177,7 +180,7 @@ def test_a_window_over_midnight_puts_its_morning_where_its_limits_are_taken() ->
 def test_a_window_over_midnight_without_a_place_for_its_morning_is_refused_before_anything_is_sent() -> None:
     kind = kind_named("windows of different limits")
     kind = replace(kind, charge=kind.charge[1:4])
-    night = Wish(start=1380, end=240, power=2500, level=90)
+    night = RequestedWindow(start=1380, end=240, power=2500, level=90)
     end, at = play(kind, applied("a night", kind, memory_with(kind, [], []), [night], []))
     assert end == "Rejected"
     assert not at.device.record.writes
