@@ -122,7 +122,7 @@ async def test_nothing_where_windows_belong_does_not_clear_them(
     """A template that finds nothing gives null."""
     told = await refused(hass, plain, device, **{side: None})
     assert f"{side} is empty (null)" in told
-    assert "leave it out" in told
+    assert f"Leave {side} out" in told
     assert "[]" in told
     assert device.registers[HOLDING] == HELD
 

@@ -36,7 +36,7 @@ def test_a_commit_acts_on_no_mixture_and_ends_as_it_says(
     assert len(swept.ends) > 3
 
 
-@pytest.mark.parametrize("number", range(12))
+@pytest.mark.parametrize("number", range(8))
 def test_a_commit_acts_on_no_mixture_on_kinds_that_nobody_thought_of(number: int) -> None:
     cases = 0
 
