@@ -47,7 +47,7 @@ async def test_a_section_that_is_none_leaves_the_others_alone(
     assert store.section("one").found == {}
     assert store.section("other").found == {"b": 2}
     store.section("one").keep(lambda: {"a": 1})
-    await store.write_now()
+    await store.section("one").write_now()
     assert hass_storage[KEY]["data"] == {"one": {"a": 1}, "other": {"b": 2}}, "what nobody has taken up stays"
 
 
@@ -90,3 +90,23 @@ async def test_once_closed_the_file_is_the_next_starts(hass: HomeAssistant, hass
     assert hass_storage[KEY]["data"]["one"] == {"a": 1}
     await EntryStore(hass, "alder_mill").remove()
     assert KEY not in hass_storage
+
+
+async def test_a_section_that_has_not_changed_is_not_made_anew_until_the_end(
+    hass: HomeAssistant, hass_storage: dict[str, Any]
+) -> None:
+    """Four hundred nights are much to make into data, and a commit writes several times."""
+    store = await opened(hass)
+    one, other = store.section("one"), store.section("other")
+    made: list[str] = []
+    one.keep(lambda: {"a": len(made)})
+    other.keep(lambda: {"b": made.append("other") or len(made)})
+    for _ in range(3):
+        await one.write_now()
+    assert made == ["other"], "once, at the first write"
+    assert hass_storage[KEY]["data"] == {"one": {"a": 1}, "other": {"b": 1}}
+    other.write_soon(30)
+    await one.write_now()
+    assert hass_storage[KEY]["data"]["other"] == {"b": 2}, "what has changed goes with the next write"
+    await store.close()
+    assert hass_storage[KEY]["data"]["other"] == {"b": 3}, "and all of it at the end"

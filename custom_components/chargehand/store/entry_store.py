@@ -30,8 +30,13 @@ class EntryStore:
         """Prepare; `load` reads the file."""
         self._hass = hass
         self._store = Store[dict[str, Any]](hass, VERSION, f"{DOMAIN}.{entry_id}", atomic_writes=True)
-        self._found: Mapping[str, Any] = {}
+        self._kept: dict[str, Any] = {}
+        """By section, what is in the file, or goes into it at the next write."""
+
         self._keepers: dict[str, Callable[[], Kept]] = {}
+        self._changed: set[str] = set()
+        """Sections whose keeper is asked at the next write: a commit must not pay for making hundreds of nights into data."""
+
         self._due: float | None = None
         """When the next write is due, on the event loop's clock."""
 
@@ -39,7 +44,7 @@ class EntryStore:
 
     async def load(self) -> None:
         """Read the file."""
-        self._found = await self._read()
+        self._kept = dict(await self._read())
 
     def section(self, name: str) -> Section:
         """Return the section of this name."""
@@ -47,25 +52,29 @@ class EntryStore:
 
     def found(self, name: str) -> Kept:
         """Return what was kept of a section; empty where there was nothing, or nothing that is a section."""
-        kept = self._found.get(name)
-        return kept if isinstance(kept, Mapping) else {}
+        return _section(self._kept, name)
 
     def keep(self, name: str, keeper: Callable[[], Kept]) -> None:
-        """Ask `keeper` at each write for what is to be kept of a section."""
+        """Ask `keeper` for what is to be kept of a section, each time that it has changed."""
         self._keepers[name] = keeper
+        self._changed.add(name)
 
-    def write_soon(self, seconds: float) -> None:
-        """Write the file in so many seconds at the latest."""
+    def write_soon(self, name: str, seconds: float) -> None:
+        """Write a section that has changed, in so many seconds at the latest."""
+        self._changed.add(name)
         due = self._hass.loop.time() + seconds
         # The platform puts off a write that waits when another is asked for; the earlier one counts.
         if not self._closed and (self._due is None or due < self._due):
             self._due = due
             self._store.async_delay_save(self._data, seconds)
 
-    async def write_now(self) -> None:
-        """Write the file now. A disk that takes nothing is logged; `on_disk` says whether it did."""
-        if self._closed:
-            return
+    async def write_now(self, name: str) -> None:
+        """Write a section that has changed now. A disk that takes nothing is logged; `on_disk` says whether it did."""
+        self._changed.add(name)
+        if not self._closed:
+            await self._write()
+
+    async def _write(self) -> None:
         try:
             await self._store.async_save(self._data())
         except OSError:
@@ -75,13 +84,13 @@ class EntryStore:
     async def on_disk(self, name: str) -> Kept:
         """Return a section as a restart would read it; empty where the file cannot be read."""
         with suppress(HomeAssistantError):
-            kept = (await self._read()).get(name)
-            return kept if isinstance(kept, Mapping) else {}
+            return _section(await self._read(), name)
         return {}
 
     async def close(self) -> None:
-        """Write the file a last time: from now on it is the next start's."""
-        await self.write_now()
+        """Write every section a last time: from now on the file is the next start's."""
+        self._changed.update(self._keepers)
+        await self._write()
         self._closed = True
 
     async def remove(self) -> None:
@@ -95,7 +104,14 @@ class EntryStore:
 
     def _data(self) -> dict[str, Any]:
         self._due = None
-        return {**self._found, **{name: keeper() for name, keeper in self._keepers.items()}}
+        self._kept.update((name, self._keepers[name]()) for name in self._changed)
+        self._changed.clear()
+        return dict(self._kept)
+
+
+def _section(sections: Mapping[str, Any], name: str) -> Kept:
+    kept = sections.get(name)
+    return kept if isinstance(kept, Mapping) else {}
 
 
 class Section:
@@ -112,16 +128,16 @@ class Section:
         return self._store.found(self._name)
 
     def keep(self, keeper: Callable[[], Kept]) -> None:
-        """Ask `keeper` at each write for what is to be kept."""
+        """Ask `keeper` for what is to be kept, each time that it has changed."""
         self._store.keep(self._name, keeper)
 
     def write_soon(self, seconds: float) -> None:
-        """Write the file in so many seconds at the latest."""
-        self._store.write_soon(seconds)
+        """Write what has changed, in so many seconds at the latest."""
+        self._store.write_soon(self._name, seconds)
 
     async def write_now(self) -> None:
-        """Write the file now. A disk that takes nothing is logged."""
-        await self._store.write_now()
+        """Write what has changed now. A disk that takes nothing is logged."""
+        await self._store.write_now(self._name)
 
     async def on_disk(self) -> Kept:
         """Return the section as a restart would read it."""
