@@ -6,13 +6,13 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 
-from homeassistant.core import CALLBACK_TYPE, HomeAssistant, callback
-from homeassistant.helpers.event import async_track_point_in_utc_time
+from homeassistant.core import HomeAssistant, callback
 from homeassistant.util import dt as dt_util
 
 from ..core.registers import SchedulePoints
 from ..core.schedule import Draft, Place, Schedule, Settings
 from ..store import Section
+from .deadline import Deadline
 from .draft_store import DraftStore, KeptDraft
 
 
@@ -26,7 +26,7 @@ class Drafts:
     def __init__(
         self, hass: HomeAssistant, section: Section, points: SchedulePoints | None, changed: Callable[[], None]
     ) -> None:
-        """Know the draft that was kept of an earlier run, unless the map has other windows now."""
+        """Restore the draft kept from the last run, unless the map has other windows now."""
         self._hass = hass
         self._store = DraftStore(section)
         kept = self._store.kept
@@ -34,7 +34,7 @@ class Drafts:
         self._changed = changed
         self._apply: Callable[[str], Coroutine[Any, Any, None]] | None = None
         self._pause: timedelta | None = None
-        self._stop_timer: CALLBACK_TYPE | None = None
+        self._deadline = Deadline(hass, self._pause_is_over)
         self._applying = set[asyncio.Task[None]]()
 
     @property
@@ -65,7 +65,7 @@ class Drafts:
     async def close(self) -> None:
         """Apply nothing by itself any more; what is being applied ends first."""
         self._apply = None
-        self._clear_timer()
+        self._deadline.set(None)
         if self._applying:
             await asyncio.wait(self._applying)
 
@@ -102,7 +102,7 @@ class Drafts:
 
     async def _put(self, kept: KeptDraft | None) -> None:
         self.kept = kept
-        self._set_timer()
+        self._deadline.set(None if kept is None or self._apply is None else kept.due)
         self._changed()
         await self._store.save(kept)
 
@@ -112,20 +112,7 @@ class Drafts:
         return None if self._pause is None else dt_util.utcnow() + self._pause
 
     @callback
-    def _set_timer(self) -> None:
-        self._clear_timer()
-        if self._apply is not None and self.kept is not None and self.kept.due is not None:
-            self._stop_timer = async_track_point_in_utc_time(self._hass, self._pause_is_over, self.kept.due)
-
-    @callback
-    def _clear_timer(self) -> None:
-        if self._stop_timer is not None:
-            self._stop_timer()
-            self._stop_timer = None
-
-    @callback
-    def _pause_is_over(self, _now: datetime) -> None:
-        self._stop_timer = None
+    def _pause_is_over(self) -> None:
         if self._apply is None or self.kept is None:
             return
         # Once only: a draft that is refused waits for its user.

@@ -7,20 +7,18 @@ Those that only failed to read are not.
 
 import asyncio
 import logging
-from collections.abc import Callable, Coroutine, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Coroutine
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Any
 
-from homeassistant.core import CALLBACK_TYPE, HomeAssistant, callback
+from homeassistant.core import HomeAssistant, callback
 from homeassistant.exceptions import HomeAssistantError
-from homeassistant.helpers.event import async_track_point_in_utc_time
 from homeassistant.util import dt as dt_util
 
 from ..core.attempt_spacing import AttemptSpacing
 from ..core.order import Order, OrderState
 from ..store import Section
+from .deadline import Deadline
 from .order_store import OrderStore
 from .shielded import shielded
 from .status import ScheduleEvent
@@ -59,7 +57,7 @@ class Orders:
     """One inverter's orders, one at a time. `changed` is called when there is something else to show."""
 
     def __init__(self, hass: HomeAssistant, section: Section, changed: Callable[[], None]) -> None:
-        """Know the order that was kept of an earlier run."""
+        """Restore the order kept from the last run."""
         self._hass = hass
         self._store = OrderStore(section)
         self.state = self._store.state
@@ -70,7 +68,7 @@ class Orders:
         """What is at work now."""
 
         self._closing = False
-        self._stop_timer: CALLBACK_TYPE | None = None
+        self._deadline = Deadline(hass, self._time_is_over)
         self._spacing = AttemptSpacing()
 
     @callback
@@ -82,7 +80,7 @@ class Orders:
     async def close(self) -> None:
         """Begin no other attempt. One that is at work ends first; what it leaves waiting is taken up by the next start."""
         self._closing = True
-        self._clear_timer()
+        self._deadline.set(None)
         if self._attempts:
             await asyncio.wait(self._attempts)
         self._work = None
@@ -98,13 +96,9 @@ class Orders:
 
         Where that failed and may yet succeed, the answer is `outcome: waiting` and `why`. Raises what cannot come true; an earlier order then goes on.
         """
-        return await shielded(self._hass, self._give(order))
+        return await shielded(self._hass, self._at_work(order, self._give(order)))
 
     async def _give(self, order: Order) -> Answer:
-        with self._at_work(order):
-            return await self._given(order)
-
-    async def _given(self, order: Order) -> Answer:
         earlier = self.state, self.order
         await self._put(OrderState.WAITING, order)
         try:
@@ -136,13 +130,9 @@ class Orders:
             return
         now = dt_util.utcnow()
         if self._spacing.allows(now) and now < order.until:
-            self._hass.async_create_task(self._try_again(order), "an order is tried again")
+            self._hass.async_create_task(self._at_work(order, self._try_again(order)), "an order is tried again")
 
     async def _try_again(self, order: Order) -> None:
-        with self._at_work(order):
-            await self._tried_again(order)
-
-    async def _tried_again(self, order: Order) -> None:
         try:
             await self._attempt(order)
         except HomeAssistantError as fault:
@@ -169,14 +159,14 @@ class Orders:
             _LOGGER.exception("Unexpected error carrying out an order")
             raise HomeAssistantError(str(fault)) from fault
 
-    @contextmanager
-    def _at_work(self, order: Order) -> Iterator[None]:
+    async def _at_work[Result](self, order: Order, work: Coroutine[Any, Any, Result]) -> Result:
+        """Do work on an order, known as what is at work until it ends."""
         task = asyncio.current_task()
         if task is None:
             raise RuntimeError("an order is worked on by a task")
         self._attempts[task] = order
         try:
-            yield
+            return await work
         finally:
             del self._attempts[task]
 
@@ -225,19 +215,11 @@ class Orders:
 
     @callback
     def _set_timer(self) -> None:
-        self._clear_timer()
-        if not self._closing and self._work is not None and self.order is not None and self.state is OrderState.WAITING:
-            self._stop_timer = async_track_point_in_utc_time(self._hass, self._time_is_over, self.order.until)
+        waits = not self._closing and self._work is not None and self.state is OrderState.WAITING
+        self._deadline.set(self.order.until if waits and self.order is not None else None)
 
     @callback
-    def _clear_timer(self) -> None:
-        if self._stop_timer is not None:
-            self._stop_timer()
-            self._stop_timer = None
-
-    @callback
-    def _time_is_over(self, _now: datetime) -> None:
-        self._stop_timer = None
+    def _time_is_over(self) -> None:
         order = self.order
         # An attempt that is at work says itself how the order ended.
         if order is not None and self.stands(order) and order not in self._attempts.values():
