@@ -27,10 +27,10 @@ from ..nights import (
     tonight_windows,
 )
 from .clock import set_clock
-from .failures import committing, refused
+from .failures import check_permission, refused
 from .numbers import number
-from .order_giving import UNTIL, give_order, until_of
-from .plan_charge import PLAN_SCHEMA, apply_windows, calculate, must_answer
+from .order_giving import UNTIL, give_planned_order, until_of
+from .plan_charge import PLAN_SCHEMA, apply_windows, calculate, kilowatts, lowest_stop_level, must_answer
 
 _LOGGER = logging.getLogger(__name__)
 
@@ -56,9 +56,7 @@ TONIGHT_SCHEMA = vol.Schema(TONIGHT_FIELDS)
 
 async def charge_tonight(coordinator: ChargehandCoordinator, data: Mapping[str, Any], by: str) -> dict[str, Any]:
     """Give the order for tonight's charge, and return its first answer with what was planned. Raises the platform's errors."""
-    # Refused before anything is calculated, and kept as the last failure.
-    with committing(coordinator, by):
-        pass
+    check_permission(coordinator, by)
     points = coordinator.inverter.map.schedule
     if points is None or not points.charge:
         raise refused("no_schedule")
@@ -71,8 +69,7 @@ async def charge_tonight(coordinator: ChargehandCoordinator, data: Mapping[str, 
         "end": end,
         "given": "between" in data,
     }
-    order, answer = await give_order(coordinator, OrderKind.CHARGE_TONIGHT, asked, until, by)
-    answer = answer if "receipt" in answer else {**answer, **(order.calculated or {}), "receipt": answer}
+    order, answer = await give_planned_order(coordinator, OrderKind.CHARGE_TONIGHT, asked, until, by)
     return {**answer, UNTIL: order.until.isoformat()}
 
 
@@ -131,8 +128,6 @@ async def _set_clock(coordinator: ChargehandCoordinator, order: Order) -> None:
 async def _windows(coordinator: ChargehandCoordinator, order: Order) -> dict[str, Any]:
     """Return the plan, what the windows rest on, and the windows."""
     asked, battery = order.asked, coordinator.config_entry.options.get(BATTERY, {})
-    points = coordinator.inverter.map.schedule
-    stop_level = None if points is None else points.charge[0].stop_level
     tonight = Tonight(
         start=asked["start"],
         end=asked["end"],
@@ -147,7 +142,7 @@ async def _windows(coordinator: ChargehandCoordinator, order: Order) -> dict[str
         plan, why_no_plan = await _plan(coordinator, asked, can_do_without=tonight.fallback_level is not None)
         basis = "fallback" if plan is None or plan["basis"]["fallback"] else "planned"
     charge = tonight_windows(
-        tonight, plan if basis == "planned" else None, 10.0 if stop_level is None else stop_level.minimum
+        tonight, plan if basis == "planned" else None, lowest_stop_level(coordinator.inverter.map.schedule)
     )
     return {"plan": plan, "why_no_plan": why_no_plan, "basis": basis, "charge": charge}
 
@@ -178,5 +173,4 @@ def _most_kw(coordinator: ChargehandCoordinator, asked: Mapping[str, Any]) -> fl
     limit: float = asked["limit"]
     if asked["limit_unit"] == WATTS:
         return limit / PER_KILO
-    volts = coordinator.data.values.get("battery_voltage")
-    return limit * volts / PER_KILO if isinstance(volts, int | float) and volts > 0 else None
+    return kilowatts(limit, coordinator.data.values.get("battery_voltage"))

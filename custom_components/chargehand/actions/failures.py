@@ -96,6 +96,12 @@ def committing(coordinator: ChargehandCoordinator, by: str) -> Iterator[None]:
         raise
 
 
+def check_permission(coordinator: ChargehandCoordinator, by: str) -> None:
+    """Refuse a change of the schedule before anything is calculated for it, as `committing` does, and keep that as its failure."""
+    with committing(coordinator, by):
+        pass
+
+
 def refused(key: str, **values: str) -> HomeAssistantError:
     """Return the error for what cannot be done as it was asked; nothing was sent."""
     return _raised(ServiceValidationError, key, **values)

@@ -38,6 +38,14 @@ async def give_order(
     return order, await coordinator.orders.give(order)
 
 
+async def give_planned_order(
+    coordinator: ChargehandCoordinator, what: OrderKind, asked: Mapping[str, Any], until: datetime, by: str
+) -> tuple[Order, dict[str, Any]]:
+    """Give an order that plans before it applies: one that waits says so under `receipt`, beside what was planned."""
+    order, answer = await give_order(coordinator, what, asked, until, by)
+    return order, answer if "receipt" in answer else {**answer, **(order.calculated or {}), "receipt": answer}
+
+
 def _plain(asked: Mapping[str, Any]) -> dict[str, Any]:
     """Return what was asked as JSON data; what has no place in it is refused later for what it is not."""
     plain: dict[str, Any] = json.loads(json.dumps(dict(asked), default=_text))

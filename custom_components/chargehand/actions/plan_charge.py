@@ -30,11 +30,12 @@ from ..nights import (
     prices_at_hand,
 )
 from .answers import receipt_data
-from .failures import committing, refused, translated
+from .failures import check_permission, committing, refused, translated
 from .numbers import number
-from .order_giving import UNTIL, give_order, until_of
+from .order_giving import UNTIL, give_planned_order, until_of
 
 DEFAULT_HOURS = 36
+LOWEST_STOP_LEVEL = 10.0
 
 PLAN_FIELDS = {
     vol.Optional("hours", default=DEFAULT_HOURS): vol.All(number, vol.Range(24, 48)),
@@ -65,14 +66,10 @@ async def plan_charge(coordinator: ChargehandCoordinator, data: Mapping[str, Any
         if UNTIL in data:
             raise refused("until_without_apply")
         return (await calculate(coordinator, asked))[1]
-    # Refused before anything is calculated, and kept as the last failure.
-    with committing(coordinator, by):
-        pass
+    check_permission(coordinator, by)
     if UNTIL not in data:
         return await _apply(coordinator, asked, by)
-    order, answer = await give_order(coordinator, OrderKind.PLAN_CHARGE, asked, data[UNTIL], by)
-    # One that waits says so beside what was planned.
-    return answer if "receipt" in answer else {**answer, **(order.calculated or {}), "receipt": answer}
+    return (await give_planned_order(coordinator, OrderKind.PLAN_CHARGE, asked, data[UNTIL], by))[1]
 
 
 async def plan_charge_now(coordinator: ChargehandCoordinator, order: Order) -> dict[str, Any]:
@@ -191,15 +188,26 @@ def _limits(points: SchedulePoints, volts: object, most_kw: float | None) -> Lim
     most = most_kw
     if first.power is not None:
         most = _lower(most_kw, first.power.maximum / 1000)
-    elif first.current is not None and isinstance(volts, int | float) and volts > 0:
-        most = _lower(most_kw, first.current.maximum * volts / 1000)
+    elif first.current is not None and (by_current := kilowatts(first.current.maximum, volts)) is not None:
+        most = _lower(most_kw, by_current)
     return Limits(
         windows=len(points.charge),
         step_minutes=points.step_minutes,
         splits_at_midnight=not points.crosses_midnight,
-        lowest_stop_level=first.stop_level.minimum if first.stop_level is not None else 10.0,
+        lowest_stop_level=lowest_stop_level(points),
         most_kw=most,
     )
+
+
+def kilowatts(amperes: float, volts: object) -> float | None:
+    """Return a current in kW by the battery's voltage as it was read; None where that is not known."""
+    return amperes * volts / 1000 if isinstance(volts, int | float) and volts > 0 else None
+
+
+def lowest_stop_level(points: SchedulePoints | None) -> float:
+    """Return the lowest stop level in % of the charge windows; Chargehand's own where the inverter has none."""
+    stop_level = None if points is None else points.charge[0].stop_level
+    return LOWEST_STOP_LEVEL if stop_level is None else stop_level.minimum
 
 
 def _lower(one: float | None, other: float) -> float:
