@@ -79,6 +79,9 @@ async def test_a_dear_dark_day_is_charged_for_at_the_night_rate(hass: HomeAssist
     assert float(saving.state) == answer["saving"]
     assert saving.attributes["unit_of_measurement"] == hass.config.currency
     assert saving.attributes["device_class"] == "monetary"
+    parts = {key: saving.attributes[key] for key in ("cost_without", "expected_cost", "left_gain", "wear_cost")}
+    assert parts == {key: answer[key] for key in parts}
+    assert parts["cost_without"] - parts["expected_cost"] == pytest.approx(float(saving.state), abs=1e-3)
     assert state(hass, "sensor", "planned_level").attributes["why"] == answer["why"]
 
 

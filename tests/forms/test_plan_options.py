@@ -11,7 +11,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 
 from custom_components.chargehand.core.planning import Days
-from custom_components.chargehand.forms.plan_forms import BATTERY_SCHEMA, TARIFF_SCHEMA
+from custom_components.chargehand.forms.plan_forms import BATTERY_SCHEMA, tariff_schema
 from tests.actions.test_plan_charge import BATTERY, TARIFF, plan
 from tests.calls import entity_id
 from tests.house.test_plan_prices import ASKED, PRICES, rows, tell
@@ -62,6 +62,14 @@ async def test_a_new_band_has_no_price_of_the_form_s_own_and_its_days_are_words(
     words = {one["value"]: one["label"] for one in fields["days"]["selector"]["select"]["options"]}
     texts = await async_get_translations(hass, "en", "selector", ["chargehand"])
     assert words == {day: texts[f"component.chargehand.selector.days.options.{day}"] for day in Days}
+
+
+async def test_the_row_of_a_band_shows_its_price_beside_its_hours(hass: HomeAssistant, entry: MockConfigEntry) -> None:
+    """Without a label field the page joins all fields of a row, numbers with their units (Home Assistant's frontend, `ha-selector-object`)."""
+    bands = (await opened(hass, entry, "tariff"))["data_schema"].schema["bands"].serialize()["selector"]["object"]
+    assert not {"label_field", "description_field"} & bands.keys()
+    assert list(bands["fields"]) == ["start", "end", "buy", "days"]
+    assert bands["fields"]["buy"]["selector"]["number"]["unit_of_measurement"] == f"{hass.config.currency}/kWh"
 
 
 async def test_a_form_that_was_never_filled_in_shows_no_entity(hass: HomeAssistant, entry: MockConfigEntry) -> None:
@@ -172,7 +180,7 @@ async def test_the_forms_can_be_drawn(
 async def test_every_field_and_error_has_its_text(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     texts = await async_get_translations(hass, "en", "options", {"chargehand"})
     place = "component.chargehand.options"
-    for step, schema in (("battery", BATTERY_SCHEMA), ("tariff", TARIFF_SCHEMA)):
+    for step, schema in (("battery", BATTERY_SCHEMA), ("tariff", tariff_schema("EUR"))):
         for key, kind in schema.schema.items():
             if isinstance(kind, section):
                 there = f"{place}.step.{step}.sections.{key}"

@@ -77,6 +77,16 @@ def _order_attributes(coordinator: ChargehandCoordinator) -> Mapping[str, Any] |
     return {"what": str(order.what), "until": order.until, "since": order.since, "why": order.why, "by": order.by}
 
 
+def _saving_attributes(coordinator: ChargehandCoordinator) -> Mapping[str, Any] | None:
+    """Return what the saving is made of, and what it leaves out: what stays in the battery, and its wear."""
+    plan = coordinator.plan
+    return (
+        None
+        if plan is None
+        else {key: plan[key] for key in ("cost_without", "expected_cost", "left_gain", "wear_cost")}
+    )
+
+
 def _line_now(coordinator: ChargehandCoordinator) -> float:
     return coordinator.hass.loop.time()
 
@@ -177,6 +187,7 @@ OWN_SENSORS: tuple[OwnSensorDescription, ...] = (
         money=True,
         needs=frozenset({SCHEDULE}),
         value_fn=_planned("saving"),
+        attributes_fn=_saving_attributes,
         always=True,
     ),
     OwnSensorDescription(

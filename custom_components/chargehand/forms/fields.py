@@ -18,6 +18,11 @@ def box(
     return selector.NumberSelector(config)
 
 
+def price_box(currency: str) -> selector.NumberSelector:
+    """Return a field for a price per kWh."""
+    return box(-100, 1000, f"{currency}/kWh", step="any")
+
+
 def control_schema(*, allowed: bool, clock_seconds: float) -> vol.Schema:
     """Return what Chargehand may write; asked when an inverter is added, and among its options."""
     return vol.Schema(

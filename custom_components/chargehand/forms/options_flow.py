@@ -26,7 +26,7 @@ from ..core.inverter import MOST, LineShare, line_share, percent
 from ..messages import planning_text
 from ..nights import BATTERY, TARIFF
 from .fields import box, control_schema
-from .plan_forms import BATTERY_SCHEMA, TARIFF_SCHEMA, FieldRejected, checked_battery, checked_tariff
+from .plan_forms import BATTERY_SCHEMA, FieldRejected, checked_battery, checked_tariff, tariff_schema
 
 
 class ChargehandOptionsFlow(OptionsFlowWithReload):
@@ -101,7 +101,7 @@ class ChargehandOptionsFlow(OptionsFlowWithReload):
 
     async def async_step_tariff(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
         """Ask what energy costs, and when."""
-        return self._planned(TARIFF, TARIFF_SCHEMA, checked_tariff, user_input)
+        return self._planned(TARIFF, tariff_schema(self.hass.config.currency), checked_tariff, user_input)
 
     def _planned(
         self,

@@ -16,7 +16,7 @@ from ..core.planning import Days, Horizon, Keeps, dated_over_tariff, tariff_pric
 from ..house import PRICE_NAMES, PRICE_SENSOR, UNAVAILABLE, PriceNames, PricesUnreadable, entity_prices
 from ..messages import planning_text
 from ..nights import FALLBACK_LEVEL, LOAD_SENSOR, OUTDOOR_SENSOR, SOLAR_SENSOR, WEATHER, battery_of, tariff_of
-from .fields import box
+from .fields import box, price_box
 
 _ENERGY = selector.EntitySelector(selector.EntitySelectorConfig(domain="sensor", device_class="energy"))
 _TEMPERATURE = selector.EntitySelector(selector.EntitySelectorConfig(domain="sensor", device_class="temperature"))
@@ -40,7 +40,6 @@ BATTERY_SCHEMA = vol.Schema(
     }
 )
 
-_PRICE = box(-100, 1000, step="any")
 _NAMES = PriceNames()
 
 _PRICE_NAMES_SCHEMA = vol.Schema(
@@ -63,32 +62,38 @@ _DAYS = [
 ]
 """With labels: the page does not translate what is inside of a list's form."""
 
-TARIFF_SCHEMA = vol.Schema(
-    {
-        vol.Required("buy", default=0.3): _PRICE,
-        vol.Required("sell", default=0): _PRICE,
-        vol.Optional("bands", default=list): selector.ObjectSelector(
-            selector.ObjectSelectorConfig(
-                multiple=True,
-                label_field="start",
-                description_field="end",
-                translation_key="bands",
-                fields={
-                    "start": {"required": True, "selector": {"time": {}}},
-                    "end": {"required": True, "selector": {"time": {}}},
-                    # The page fills a required number with its lowest one: a price must not be that.
-                    "buy": {"required": True, "selector": {"number": {"max": 1000, "step": "any", "mode": "box"}}},
-                    "days": {"selector": {"select": {"options": _DAYS, "translation_key": "days"}}},
-                },
-            )
-        ),
-        vol.Required("keeps", default=str(Keeps.LOCAL)): selector.SelectSelector(
-            selector.SelectSelectorConfig(options=[str(keeps) for keeps in Keeps], translation_key="keeps")
-        ),
-        vol.Optional(PRICE_SENSOR): selector.EntitySelector(selector.EntitySelectorConfig(domain="sensor")),
-        vol.Optional(PRICE_NAMES): section(_PRICE_NAMES_SCHEMA, {"collapsed": True}),
-    }
-)
+
+def tariff_schema(currency: str) -> vol.Schema:
+    """Return the form of the tariff, with prices in a currency.
+
+    The list names no label field, so the page shows all of a band in its row: hours, price, days.
+    """
+    unit = f"{currency}/kWh"
+    band_price = {"max": 1000, "step": "any", "mode": "box", "unit_of_measurement": unit}
+    return vol.Schema(
+        {
+            vol.Required("buy", default=0.3): price_box(currency),
+            vol.Required("sell", default=0): price_box(currency),
+            vol.Optional("bands", default=list): selector.ObjectSelector(
+                selector.ObjectSelectorConfig(
+                    multiple=True,
+                    translation_key="bands",
+                    fields={
+                        "start": {"required": True, "selector": {"time": {}}},
+                        "end": {"required": True, "selector": {"time": {}}},
+                        # The page fills a required number with its lowest one: a price must not be that.
+                        "buy": {"required": True, "selector": {"number": band_price}},
+                        "days": {"selector": {"select": {"options": _DAYS, "translation_key": "days"}}},
+                    },
+                )
+            ),
+            vol.Required("keeps", default=str(Keeps.LOCAL)): selector.SelectSelector(
+                selector.SelectSelectorConfig(options=[str(keeps) for keeps in Keeps], translation_key="keeps")
+            ),
+            vol.Optional(PRICE_SENSOR): selector.EntitySelector(selector.EntitySelectorConfig(domain="sensor")),
+            vol.Optional(PRICE_NAMES): section(_PRICE_NAMES_SCHEMA, {"collapsed": True}),
+        }
+    )
 
 
 class FieldRejected(ValueError):
