@@ -7,7 +7,8 @@ from .controls import set_control
 from .editing import apply_draft, discard_draft, edit_window, follow_drafts
 from .failures import committing, translated
 from .following_orders import follow_orders
-from .schedule import async_setup_actions, restore, schedule_data
+from .registration import async_setup_actions
+from .schedule import restore, schedule_data
 
 __all__ = [
     "TONIGHT_SCHEMA",

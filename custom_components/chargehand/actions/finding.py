@@ -7,7 +7,6 @@ from typing import Any
 
 import voluptuous as vol
 from homeassistant.const import ATTR_DEVICE_ID
-from homeassistant.core import HomeAssistant
 from homeassistant.helpers import config_validation as cv
 from homeassistant.util.hass_dict import HassKey
 from homeassistant.util.json import JsonObjectType
@@ -80,21 +79,17 @@ class Pace:
 PACE: HassKey[Pace] = HassKey(f"{DOMAIN}_finding")
 
 
-async def read_registers(
-    hass: HomeAssistant, coordinator: ChargehandCoordinator, data: Mapping[str, Any]
-) -> JsonObjectType:
+async def read_registers(coordinator: ChargehandCoordinator, data: Mapping[str, Any], _by: str) -> JsonObjectType:
     """Answer with the registers that were asked for, raw and, where wanted, in every way that makes sense."""
-    search = await _searched(hass, coordinator, _stretch(coordinator.inverter.map.line, data))
+    search = await _searched(coordinator, _stretch(coordinator.inverter.map.line, data))
     answer = _answer(search, data)
     if data["decode"]:
         # Two thousand registers in every way take a good part of a second: too long for the event loop.
-        answer["decoded"] = await hass.async_add_executor_job(_decoded, search)
+        answer["decoded"] = await coordinator.hass.async_add_executor_job(_decoded, search)
     return answer
 
 
-async def compare_registers(
-    hass: HomeAssistant, coordinator: ChargehandCoordinator, data: Mapping[str, Any]
-) -> JsonObjectType:
+async def compare_registers(coordinator: ChargehandCoordinator, data: Mapping[str, Any], _by: str) -> JsonObjectType:
     """Read again what a snapshot holds and answer with what changed since, and what that could mean."""
     rules = coordinator.inverter.map.line
     stretch = _stretch(rules, data)
@@ -105,9 +100,9 @@ async def compare_registers(
         raise refused(fault.key, **fault.values_) from fault
     if snapshot.get("device_id") not in {None, data["device_id"]}:
         raise refused("snapshot_other_inverter", inverter=coordinator.config_entry.title)
-    search = await _searched(hass, coordinator, stretch)
+    search = await _searched(coordinator, stretch)
     answer = _answer(search, data)
-    found = await hass.async_add_executor_job(changes, before, search.values)
+    found = await coordinator.hass.async_add_executor_job(changes, before, search.values)
     answer["changes"] = [_change(change, rules) for change in found]
     answer["not_compared"] = [_span(first, last, rules) for first, last in runs(before.keys() ^ search.values.keys())]
     return answer
@@ -130,10 +125,10 @@ def _stretch(rules: LineRules, data: Mapping[str, Any]) -> Stretch:
     return Stretch(table=Table(data["table"]), first=first - base, count=count)
 
 
-async def _searched(hass: HomeAssistant, coordinator: ChargehandCoordinator, stretch: Stretch) -> Search:
+async def _searched(coordinator: ChargehandCoordinator, stretch: Stretch) -> Search:
     search = Search(stretch=stretch, rules=coordinator.inverter.map.line)
     with translated(coordinator):
-        await _read_all(search, coordinator.inverter, hass.data.setdefault(PACE, Pace()))
+        await _read_all(search, coordinator.inverter, coordinator.hass.data.setdefault(PACE, Pace()))
     return search
 
 

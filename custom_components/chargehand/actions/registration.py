@@ -1,0 +1,101 @@
+"""The actions by name: who carries each out, what it takes, and whether it answers with data."""
+
+from collections.abc import Awaitable, Callable, Coroutine, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import voluptuous as vol
+from homeassistant.config_entries import ConfigEntryState
+from homeassistant.const import ATTR_DEVICE_ID
+from homeassistant.core import HomeAssistant, ServiceCall, ServiceResponse, SupportsResponse, callback
+from homeassistant.helpers import config_validation as cv
+from homeassistant.helpers import device_registry as dr
+from homeassistant.helpers.service import async_register_admin_service
+from homeassistant.helpers.typing import VolDictType
+
+from ..const import DOMAIN
+from ..coordinator import ChargehandConfigEntry, ChargehandCoordinator
+from .callers import caller
+from .charge_tonight import TONIGHT_FIELDS, charge_tonight
+from .clock import answer_set_clock
+from .failures import refused
+from .finding import COMPARE_FIELDS, READ_FIELDS, compare_registers, read_registers
+from .plan_charge import PLAN_FIELDS, plan_charge
+from .schedule import (
+    APPLY_FIELDS,
+    RESTORE_FIELDS,
+    apply_schedule,
+    get_schedule,
+    keep_schedule,
+    restore_schedule,
+)
+
+type CarryOut = Callable[[ChargehandCoordinator, Mapping[str, Any], str], Awaitable[ServiceResponse]]
+"""What carries out an action, from its inverter, its fields, and who asked, in words."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Action:
+    """One action."""
+
+    carry_out: CarryOut
+    fields: VolDictType
+    answers: SupportsResponse
+    admin: bool = False
+    """Whether it is for administrators only."""
+
+
+ONLY, OPTIONAL = SupportsResponse.ONLY, SupportsResponse.OPTIONAL
+
+ACTIONS: Mapping[str, Action] = {
+    "apply_schedule": Action(carry_out=apply_schedule, fields=APPLY_FIELDS, answers=OPTIONAL),
+    "get_schedule": Action(carry_out=get_schedule, fields={}, answers=ONLY),
+    "restore_schedule": Action(carry_out=restore_schedule, fields=RESTORE_FIELDS, answers=OPTIONAL),
+    "keep_schedule": Action(carry_out=keep_schedule, fields={}, answers=OPTIONAL),
+    "set_clock": Action(carry_out=answer_set_clock, fields={}, answers=OPTIONAL),
+    "plan_charge": Action(carry_out=plan_charge, fields=PLAN_FIELDS, answers=ONLY),
+    "charge_tonight": Action(carry_out=charge_tonight, fields=TONIGHT_FIELDS, answers=OPTIONAL),
+    "read_registers": Action(carry_out=read_registers, fields=READ_FIELDS, answers=ONLY, admin=True),
+    "compare_registers": Action(carry_out=compare_registers, fields=COMPARE_FIELDS, answers=ONLY, admin=True),
+}
+
+
+@callback
+def async_setup_actions(hass: HomeAssistant) -> None:
+    """Register the actions."""
+    for name, action in ACTIONS.items():
+        schema = vol.Schema({vol.Required(ATTR_DEVICE_ID): cv.string, **action.fields})
+        if action.admin:
+            async_register_admin_service(hass, DOMAIN, name, _carried_out_by(action), schema, action.answers)
+        else:
+            hass.services.async_register(
+                DOMAIN, name, _carried_out_by(action), schema, supports_response=action.answers
+            )
+
+
+def _carried_out_by(action: Action) -> Callable[[ServiceCall], Coroutine[Any, Any, ServiceResponse]]:
+    """Return what the platform calls for an action."""
+
+    async def carry_out(call: ServiceCall) -> ServiceResponse:
+        coordinator = _coordinator(call)
+        return await action.carry_out(
+            coordinator, call.data, await caller(call.hass, call.context, f"action {call.service}")
+        )
+
+    return carry_out
+
+
+def _coordinator(call: ServiceCall) -> ChargehandCoordinator:
+    """Return the inverter that a call names. Raises ServiceValidationError when it is none of ours, or not running."""
+    device_id = str(call.data[ATTR_DEVICE_ID])
+    device = dr.async_get(call.hass).async_get(device_id)
+    entry: ChargehandConfigEntry | None = (
+        None
+        if device is None or device.config_entry_id is None
+        else call.hass.config_entries.async_get_entry(device.config_entry_id)
+    )
+    if entry is None or entry.domain != DOMAIN:
+        raise refused("unknown_device", device=device_id)
+    if entry.state is not ConfigEntryState.LOADED:
+        raise refused("not_running", inverter=entry.title)
+    return entry.runtime_data
