@@ -45,7 +45,7 @@ class FlagSensor(MapEntity, BinarySensorEntity):
         super().__init__(coordinator, reading)
         if reading.device_class is not None:
             self._attr_device_class = BinarySensorDeviceClass(reading.device_class)
-        if reading.flags:
+        if reading.flags or reading.diagnostic:
             self._attr_entity_category = EntityCategory.DIAGNOSTIC
 
     @property

@@ -3,7 +3,7 @@
 import asyncio
 from collections.abc import AsyncIterator, Callable, Coroutine, Iterable
 from contextlib import asynccontextmanager
-from typing import Any
+from typing import Any, override
 
 from homeassistant.const import STATE_UNKNOWN, Platform
 from homeassistant.core import Context, State, callback, split_entity_id
@@ -46,6 +46,14 @@ class ChargehandEntity(CoordinatorEntity[ChargehandCoordinator]):
         self._asked_at: State | None = None
         self._attr_unique_id = entity_unique_id(entry.entry_id, key)
         self._attr_device_info = DeviceInfo(identifiers={device_identifier(entry.entry_id)})
+        self._object_id: str | None = None
+        """What its entity id is made of, where that is not its name."""
+
+    @property
+    @override
+    def suggested_object_id(self) -> str | None:
+        """What its entity id is made of, after the device's name. Names may change; ids are what automations hold on to."""
+        return self._object_id or super().suggested_object_id
 
     @callback
     def async_set_context(self, context: Context) -> None:
@@ -95,12 +103,16 @@ class MapEntity(ChargehandEntity):
     def __init__(self, coordinator: ChargehandCoordinator, value: Reading | Control) -> None:
         """Take the name of the map, else the catalogue's, else the key in words."""
         super().__init__(coordinator, value.key, {value.key}, shows={value.key})
+        # Also with a name of the map's: its labels may have translations.
+        self._attr_translation_key = value.key
+        known = KNOWN_READINGS.get(value.key)
         if value.name is not None:
             self._attr_name = value.name
-        elif value.key in KNOWN_READINGS:
-            self._attr_translation_key = value.key
-        else:
+        elif known is None:
             self._attr_name = value.key.replace("_", " ").capitalize()
+        elif known.positive is not None:
+            # Its name says what a positive number means as well.
+            self._object_id = value.key
 
     @property
     def available(self) -> bool:
@@ -127,6 +139,7 @@ class WindowEntity(ChargehandEntity):
         self.side = side
         self.number = number
         self.setting = setting
+        self._object_id = self.key
         self._attr_translation_key = f"{side}_window_{setting}"
         self._attr_translation_placeholders = {"number": str(number)}
         self._attr_entity_registry_enabled_default = number == 1

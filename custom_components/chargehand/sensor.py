@@ -1,6 +1,7 @@
 """Sensors: every number and label of the map, and what Chargehand knows beside it."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from typing import Any
 
 from homeassistant.components.sensor import (
     SensorDeviceClass,
@@ -57,7 +58,7 @@ def describe(reading: Reading) -> SensorEntityDescription:
         native_unit_of_measurement=None if reading.labels else reading.unit,
         options=list(reading.labels.values()) if reading.labels else None,
         suggested_display_precision=None if reading.labels else known.precision,
-        entity_category=EntityCategory.DIAGNOSTIC if known.diagnostic else None,
+        entity_category=EntityCategory.DIAGNOSTIC if reading.diagnostic else None,
     )
 
 
@@ -68,9 +69,18 @@ class MapSensor(MapEntity, SensorEntity):
         """Show `reading`."""
         super().__init__(coordinator, reading)
         self.entity_description = describe(reading)
+        self._reading = reading
 
     @property
     def native_value(self) -> StateType:
         """The value in the quantity's own unit, or its label."""
         value = self.shown
         return None if isinstance(value, tuple) else value
+
+    @property
+    def extra_state_attributes(self) -> Mapping[str, Any] | None:
+        """Which way it goes, for a power or current that can go both ways."""
+        value = self.shown
+        if self._reading.positive is None or not isinstance(value, int | float):
+            return None
+        return {"direction": self._reading.direction(value)}

@@ -108,7 +108,7 @@ async def test_every_entity_has_a_name_and_the_device_says_what_it_is(
     assert len(names) > 60
     assert all(name.startswith("Teasel T5 ") for name in names), names
     assert len(set(names)) == len(names)
-    assert "Teasel T5 Charge window 1 start" in names
+    assert "Teasel T5 Start 1, charge window" in names
 
 
 def test_every_known_reading_has_a_translated_name() -> None:

@@ -82,6 +82,8 @@ def build_reading(builder: Builder, key: str, path: Path_, section: Section) -> 
         unit=unit,
         device_class=cast("str | None", section.get("device_class", own.device_class)),
         state_class=cast("str | None", section.get("state_class", own.state_class)),
+        positive=_shown_positive(section, known),
+        diagnostic=bool(section.get("diagnostic", own.diagnostic)),
         labels=texts.labels,
         flags=texts.flags,
     )
@@ -107,7 +109,7 @@ def _sign(builder: Builder, path: Path_, section: Section, known: KnownReading |
     positive = cast("str | None", section.get("positive"))
     if positive is None:
         return 1
-    shown_as = known.positive if known is not None else _own_direction(positive)
+    shown_as = _shown_positive(section, known)
     if shown_as is None:
         builder.document.wrong((*path, "positive"), "this reading has no direction", "leave it out")
         return None
@@ -118,8 +120,12 @@ def _sign(builder: Builder, path: Path_, section: Section, known: KnownReading |
     return 1 if positive == shown_as else -1
 
 
-def _own_direction(positive: str) -> str:
-    return "discharging" if "charging" in positive else "importing"
+def _shown_positive(section: Section, known: KnownReading | None) -> str | None:
+    """Return what a positive number means as it is shown: the catalogue's, else the same rule for a reading of the map's own."""
+    if known is not None:
+        return known.positive
+    positive = section.get("positive")
+    return None if positive is None else "discharging" if "charging" in str(positive) else "importing"
 
 
 def _scaled(point: Point, power: int, sign: int) -> Point:

@@ -140,6 +140,7 @@ READING: Mapping[str, Key] = MappingProxyType(
         **SHOWN_KEYS,
         "positive": Key(choice(*OPPOSITE), "what a positive number means"),
         "flags": Key(FLAGS_KIND, "texts for bits; the reading is on while any is set"),
+        "diagnostic": Key(TRUTH_KIND, "whether the device's page lists it under Diagnostic"),
         "device_class": Key(TEXT_KIND, "Home Assistant's device class, for a reading of your own"),
         "state_class": Key(
             choice("measurement", "total", "total_increasing"),

@@ -13,7 +13,10 @@ TOTAL_INCREASING = "total_increasing"
 
 @dataclass(frozen=True, slots=True)
 class KnownReading:
-    """A row. `positive` is what a positive number means when it is shown; None where there is no direction."""
+    """A row. `positive` is what a positive number means when it is shown; None where there is no direction.
+
+    `diagnostic` readings are listed apart from those that everybody looks at.
+    """
 
     unit: str | None = None
     device_class: str | None = None
@@ -33,8 +36,8 @@ KNOWN_READINGS = MappingProxyType(
         "battery_level": KnownReading("%", "battery", MEASUREMENT, precision=0),
         "battery_health": KnownReading("%", None, MEASUREMENT, precision=0, diagnostic=True),
         "battery_power": KnownReading("W", "power", MEASUREMENT, "discharging", 0),
-        "battery_voltage": KnownReading("V", "voltage", MEASUREMENT, precision=1),
-        "battery_current": KnownReading("A", "current", MEASUREMENT, "discharging", 1),
+        "battery_voltage": KnownReading("V", "voltage", MEASUREMENT, precision=1, diagnostic=True),
+        "battery_current": KnownReading("A", "current", MEASUREMENT, "discharging", 1, diagnostic=True),
         "battery_temperature": KnownReading("°C", "temperature", MEASUREMENT, precision=1),
         "battery_energy_charged": _ENERGY,
         "battery_energy_discharged": _ENERGY,
@@ -46,9 +49,9 @@ KNOWN_READINGS = MappingProxyType(
         "cell_voltage_highest": _CELL,
         "cell_voltage_lowest": _CELL,
         "grid_power": KnownReading("W", "power", MEASUREMENT, "importing", 0),
-        "grid_voltage": KnownReading("V", "voltage", MEASUREMENT, precision=1),
-        "grid_current": KnownReading("A", "current", MEASUREMENT, "importing", 2),
-        "grid_frequency": KnownReading("Hz", "frequency", MEASUREMENT, precision=2),
+        "grid_voltage": KnownReading("V", "voltage", MEASUREMENT, precision=1, diagnostic=True),
+        "grid_current": KnownReading("A", "current", MEASUREMENT, "importing", 2, diagnostic=True),
+        "grid_frequency": KnownReading("Hz", "frequency", MEASUREMENT, precision=2, diagnostic=True),
         "grid_energy_imported": _ENERGY,
         "grid_energy_exported": _ENERGY,
         "load_power": KnownReading("W", "power", MEASUREMENT, precision=0),

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from .catalogue import OPPOSITE
 from .control_points import Control
 from .layouts import ClockPoint, TimePoint
 from .points import Address, Point, Raw, Table, Value
@@ -75,6 +76,12 @@ class Reading:
     unit: str | None = None
     device_class: str | None = None
     state_class: str | None = None
+    positive: str | None = None
+    """What a positive number means as it is shown; None where there is no direction."""
+
+    diagnostic: bool = False
+    """Whether it is listed apart from the readings that everybody looks at."""
+
     labels: Mapping[int, str] = field(default_factory=dict)
     flags: Mapping[int, str] = field(default_factory=dict)
 
@@ -88,6 +95,12 @@ class Reading:
         if self.labels:
             return self.labels.get(int(value))
         return value
+
+    def direction(self, value: float) -> str | None:
+        """Return which way `value` goes, as shown: `charging`, `importing` and the like; `neither` at 0; None without a direction."""
+        if self.positive is None:
+            return None
+        return "neither" if value == 0 else self.positive if value > 0 else OPPOSITE[self.positive]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -140,6 +140,8 @@ def _reading(row: Row, model: Model) -> Reading | None:
         unit=shown.unit,
         device_class=shown.device_class,
         state_class=shown.state_class,
+        positive=None if known is None else known.positive,
+        diagnostic=shown.diagnostic,
         **texts,
     )
 

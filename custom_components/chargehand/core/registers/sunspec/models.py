@@ -75,6 +75,7 @@ class Named:
     unit: str | None = None
     device_class: str | None = None
     state_class: str | None = None
+    diagnostic: bool = False
 
 
 OWN_READINGS = MappingProxyType(
@@ -83,17 +84,17 @@ OWN_READINGS = MappingProxyType(
         "inverter_energy": Named("Inverter energy delivered", "Wh", "energy", TOTAL_INCREASING),
         "inverter_energy_absorbed": Named("Inverter energy absorbed", "Wh", "energy", TOTAL_INCREASING),
         "inverter_dc_power": Named("Inverter DC power", "W", "power", MEASUREMENT),
-        "inverter_dc_voltage": Named("Inverter DC voltage", "V", "voltage", MEASUREMENT),
+        "inverter_dc_voltage": Named("Inverter DC voltage", "V", "voltage", MEASUREMENT, diagnostic=True),
         "meter_power": Named("Meter power as counted", "W", "power", MEASUREMENT),
         "storage_power": Named("Battery power as counted", "W", "power", MEASUREMENT),
-        "storage_current": Named("Battery current as counted", "A", "current", MEASUREMENT),
+        "storage_current": Named("Battery current as counted", "A", "current", MEASUREMENT, diagnostic=True),
         "battery_state": Named("Battery state", None, "enum"),
         "battery_alarms": Named("Battery alarms", None, "problem"),
-        "battery_capacity": Named("Battery capacity", "Wh", "energy_storage", MEASUREMENT),
+        "battery_capacity": Named("Battery capacity", "Wh", "energy_storage", MEASUREMENT, diagnostic=True),
         "battery_energy_left": Named("Energy left in the battery", "Wh", "energy_storage", MEASUREMENT),
-        "inverter_rating": Named("Inverter rating", "W", "power"),
-        "battery_charge_rating": Named("Battery charge rating", "W", "power"),
-        "battery_discharge_rating": Named("Battery discharge rating", "W", "power"),
+        "inverter_rating": Named("Inverter rating", "W", "power", diagnostic=True),
+        "battery_charge_rating": Named("Battery charge rating", "W", "power", diagnostic=True),
+        "battery_discharge_rating": Named("Battery discharge rating", "W", "power", diagnostic=True),
     }
 )
 
