@@ -22,6 +22,9 @@ EVENT_CLOCK = "chargehand_clock"
 EVENT_SCHEDULE = "chargehand_schedule"
 """Fired on Home Assistant's bus when something has happened to a schedule; the logbook shows it in words."""
 
+EVENT_ORDER = "chargehand_order"
+"""Fired on Home Assistant's bus when an order still waits after some tries, and when one that waited has ended."""
+
 CONF_FRAMING = "framing"
 CONF_BAUD = "baud"
 CONF_PARITY = "parity"

@@ -5,7 +5,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from custom_components.chargehand.core.attempt_spacing import AttemptSpacing
+from custom_components.chargehand.core.attempt_spacing import AttemptSpacing, next_try
 from custom_components.chargehand.core.order import Order, OrderKind, next_shown
 
 MINUTE = timedelta(minutes=1)
@@ -85,7 +85,7 @@ def test_an_order_is_kept_as_it_was() -> None:
 )
 def test_what_is_no_order_is_refused(wrong: dict[str, object]) -> None:
     at = "2026-01-10T22:50:00+00:00"
-    good = {"what": "apply_schedule", "asked": {}, "since": at, "until": at, "by": "somebody", "why": None}
+    good = {"what": "apply_schedule", "asked": {}, "since": at, "until": at, "by": "somebody", "why": None, "tries": 1}
     assert Order.from_dict(good)
     with pytest.raises((KeyError, TypeError, ValueError)):
         Order.from_dict({**good, **wrong} if wrong else {})
@@ -103,3 +103,12 @@ def test_attempts_that_may_have_written_are_spaced_out() -> None:
         waits.append(wait)
         now += wait * MINUTE
     assert waits == [1, 2, 4, 8, 16, 30, 30, 30]
+
+
+def test_what_only_time_helps_is_tried_after_1_3_7_15_31_and_then_every_30_minutes() -> None:
+    since = datetime(2026, 1, 10, 22, 50, tzinfo=UTC)
+    assert [(next_try(since, tries) - since) / MINUTE for tries in range(8)] == [0, 1, 3, 7, 15, 31, 61, 91]
+    spacing = AttemptSpacing()
+    spacing.wait_until(next_try(since, 2))
+    assert not spacing.allows(since + 2 * MINUTE)
+    assert spacing.allows(since + 3 * MINUTE)

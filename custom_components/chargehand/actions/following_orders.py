@@ -7,14 +7,17 @@ from typing import Any
 
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.exceptions import HomeAssistantError
+from homeassistant.helpers import device_registry as dr
 
 from ..changes import OrderWork, ScheduleEvent
+from ..connection import device_identifier
+from ..const import EVENT_ORDER
 from ..coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from ..core.inverter import Subscription
 from ..core.modbus import LineError
-from ..core.order import Order, OrderKind
+from ..core.order import Order, OrderKind, OrderState
 from ..core.schedule import NoJournal, NotTaken, Rejected, Uncertain
-from ..messages import interrupted_text, order_text
+from ..messages import interrupted_text, order_report, order_text
 from .charge_tonight import charge_tonight_now
 from .plan_charge import plan_charge_now
 from .schedule import apply_now, put_earlier_now
@@ -28,8 +31,25 @@ ATTEMPTS: Mapping[OrderKind, Attempt] = {
     OrderKind.CHARGE_TONIGHT: charge_tonight_now,
 }
 
+EVENTS = {
+    OrderState.DONE: ScheduleEvent.ORDER_DONE,
+    OrderState.FAILED: ScheduleEvent.ORDER_FAILED,
+    OrderState.EXPIRED: ScheduleEvent.ORDER_EXPIRED,
+}
+
 PASSING = {"stopping", "not_running"}
 """Errors of Home Assistant's own state: it is going down, or the entry is being set up again."""
+
+NEEDS_HOUSE = {
+    "before_no_sensor",
+    "before_no_state",
+    "before_no_rows",
+    "before_none_given",
+    "before_no_price_now",
+    "before_prices_end",
+    "before_no_level",
+}
+"""Errors of an order that waits for the house's prices, or for the battery's level."""
 
 
 @callback
@@ -50,13 +70,16 @@ def follow_orders(hass: HomeAssistant, entry: ChargehandConfigEntry) -> None:
         if coordinator.last_update_success and coordinator.data.read_at != answered_at:
             answered_at = coordinator.data.read_at
             orders.take_up()
+        elif not coordinator.last_update_success:
+            orders.count_silence()
 
     orders.start(
         OrderWork(
             carry_out=partial(_carry_out, coordinator),
             may_come_true=_may_come_true,
             takes_time=lambda fault: isinstance(fault.__cause__, NotTaken | Uncertain | Rejected),
-            notify=partial(_tell, coordinator),
+            needs_house=lambda fault: fault.translation_key in NEEDS_HOUSE,
+            report=partial(_report, coordinator),
             poll=coordinator.async_request_refresh,
         )
     )
@@ -74,10 +97,27 @@ def _may_come_true(fault: HomeAssistantError) -> bool:
         return cause.lost
     if isinstance(cause, Rejected):
         return cause.momentary
-    return isinstance(cause, LineError | NoJournal | Uncertain) or fault.translation_key in PASSING
+    return isinstance(cause, LineError | NoJournal | Uncertain) or fault.translation_key in PASSING | NEEDS_HOUSE
 
 
 @callback
-def _tell(coordinator: ChargehandCoordinator, event: ScheduleEvent, order: Order) -> None:
-    told = order_text(event, order, coordinator.data.schedule)
-    coordinator.activity_log.record(event, told.message, reason=told.reason, holds=told.holds)
+def _report(coordinator: ChargehandCoordinator, state: OrderState, order: Order) -> None:
+    """Record how an order ended in the activity log, and fire the event that automations notify of."""
+    entry, held = coordinator.config_entry, coordinator.data.schedule
+    if state in EVENTS:
+        told = order_text(EVENTS[state], order, held)
+        coordinator.activity_log.record(EVENTS[state], told.message, reason=told.reason, holds=told.holds)
+    device = dr.async_get(coordinator.hass).async_get_device_by_identifier(
+        device_identifier(entry.entry_id), entry.entry_id
+    )
+    coordinator.hass.bus.async_fire(
+        EVENT_ORDER,
+        {
+            "device_id": None if device is None else device.id,
+            "inverter": entry.title,
+            "what": str(order.what),
+            "state": str(state),
+            "tries": order.tries,
+            **order_report(state, order, held if coordinator.last_update_success else None).as_dict(),
+        },
+    )

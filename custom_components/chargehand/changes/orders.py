@@ -15,21 +15,15 @@ from homeassistant.core import HomeAssistant, callback
 from homeassistant.exceptions import HomeAssistantError
 from homeassistant.util import dt as dt_util
 
-from ..core.attempt_spacing import AttemptSpacing
+from ..core.attempt_spacing import AttemptSpacing, next_try
 from ..core.order import Order, OrderState
+from ..messages import TRIES_REPORTED
 from ..store import Section
 from .deadline import Deadline
 from .order_store import OrderStore
 from .shielded import shielded
-from .status import ScheduleEvent
 
 _LOGGER = logging.getLogger(__name__)
-
-EVENTS = {
-    OrderState.DONE: ScheduleEvent.ORDER_DONE,
-    OrderState.FAILED: ScheduleEvent.ORDER_FAILED,
-    OrderState.EXPIRED: ScheduleEvent.ORDER_EXPIRED,
-}
 
 type Answer = dict[str, Any]
 
@@ -46,8 +40,12 @@ class OrderWork:
 
     takes_time: Callable[[HomeAssistantError], bool]
     """Whether the next attempt has to wait: after one that may have written, or while the battery's state forbids it."""
-    notify: Callable[[ScheduleEvent, Order], None]
-    """Notify users how an order ended that nobody was waiting for any more."""
+
+    needs_house: Callable[[HomeAssistantError], bool]
+    """Whether the house keeps the order waiting, not the inverter: its prices are missing, for example."""
+
+    report: Callable[[OrderState, Order], None]
+    """Report that an order still waits after `TRIES_REPORTED` tries, or how one ended that nobody was waiting for any more."""
 
     poll: Callable[[], Coroutine[Any, Any, None]]
     """Bring the next poll forward."""
@@ -132,6 +130,15 @@ class Orders:
         if self._spacing.allows(now) and now < order.until:
             self._hass.async_create_task(self._at_work(order, self._try_again(order)), "an order is tried again")
 
+    @callback
+    def count_silence(self) -> None:
+        """Count a try of a waiting order that is due, and that the inverter has not answered: a poll has just failed."""
+        order = self.order
+        if self._closing or order is None or not self.stands(order) or order in self._attempts.values():
+            return
+        if next_try(order.since, order.tries) <= dt_util.utcnow() < order.until:
+            self._hass.async_create_task(self._count(order), "an order has waited for one more try")
+
     async def _try_again(self, order: Order) -> None:
         try:
             await self._attempt(order)
@@ -142,10 +149,10 @@ class Orders:
             if became is OrderState.WAITING:
                 await self._wait(order, fault)
             else:
-                await self._end(became, order, str(fault), notify=True)
+                await self._end(became, order, str(fault), report=True)
         else:
             if self.stands(order):
-                await self._end(OrderState.DONE, order, order.why, notify=True)
+                await self._end(OrderState.DONE, order, order.why, report=True)
 
     async def _attempt(self, order: Order) -> Answer:
         if self._work is None:
@@ -174,7 +181,16 @@ class Orders:
         order.why = str(fault)
         if self._work is not None and self._work.takes_time(fault):
             self._spacing.failed(dt_util.utcnow())
+        if self._work is not None and self._work.needs_house(fault):
+            self._spacing.wait_until(next_try(order.since, order.tries + 1))
+        await self._count(order)
+
+    async def _count(self, order: Order) -> None:
+        """Count one more try that has failed."""
+        order.tries += 1
         await self._put(OrderState.WAITING, order)
+        if order.tries == TRIES_REPORTED and self._work is not None:
+            self._work.report(OrderState.WAITING, order)
 
     def _becomes(self, order: Order, fault: HomeAssistantError) -> OrderState:
         """Return what a failed attempt makes of an order."""
@@ -194,11 +210,11 @@ class Orders:
         if self.order is not None and self.state is OrderState.WAITING:
             await self._put(OrderState.REPLACED, self.order)
 
-    async def _end(self, state: OrderState, order: Order, why: str | None, *, notify: bool = False) -> None:
+    async def _end(self, state: OrderState, order: Order, why: str | None, *, report: bool = False) -> None:
         order.why = why
         await self._put(state, order)
-        if notify and self._work is not None:
-            self._work.notify(EVENTS[state], order)
+        if report and self._work is not None:
+            self._work.report(state, order)
 
     async def _put(self, state: OrderState, order: Order | None) -> None:
         """Take an order's state, on disk too."""
@@ -224,5 +240,5 @@ class Orders:
         # An attempt that is at work says itself how the order ended.
         if order is not None and self.stands(order) and order not in self._attempts.values():
             self._hass.async_create_task(
-                self._end(OrderState.EXPIRED, order, order.why, notify=True), "an order expires"
+                self._end(OrderState.EXPIRED, order, order.why, report=True), "an order expires"
             )

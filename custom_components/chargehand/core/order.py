@@ -29,6 +29,7 @@ class OrderKind(StrEnum):
     RESTORE_SCHEDULE = "restore_schedule"
     PLAN_CHARGE = "plan_charge"
     CHARGE_TONIGHT = "charge_tonight"
+    CHARGE_BEFORE = "charge_before"
 
 
 @dataclass(kw_only=True, slots=True, eq=False)
@@ -47,6 +48,9 @@ class Order:
     why: str | None = None
     """Why it waits, or why it ended without being done; None while nothing has gone wrong."""
 
+    tries: int = 0
+    """Tries that have failed so far."""
+
     calculated: dict[str, Any] | None = None
     """What the last attempt had worked out before it wrote, for the answer; not kept over restarts."""
 
@@ -59,6 +63,7 @@ class Order:
             "until": self.until.isoformat(),
             "by": self.by,
             "why": self.why,
+            "tries": self.tries,
         }
 
     @classmethod
@@ -76,6 +81,7 @@ class Order:
             until=until,
             by=str(data["by"]),
             why=data["why"],
+            tries=int(data["tries"]),
         )
 
 

@@ -15,6 +15,7 @@ from .issues import (
     raise_issue,
 )
 from .line_faults import line_fault, line_fault_text, load_line_fault_text
+from .order_report import TRIES_REPORTED, OrderReport, order_report, sentence
 from .order_text import interrupted_text, order_text
 from .planning_faults import planning_text
 from .reason_texts import reason_text, why_text
@@ -28,9 +29,11 @@ __all__ = [
     "MAP_INVALID",
     "OF_LINE",
     "SUMMER_TIME",
+    "TRIES_REPORTED",
     "TWO_MASTERS",
     "UNCERTAIN",
     "WEAR",
+    "OrderReport",
     "activity_text",
     "changes_text",
     "charge_text",
@@ -41,10 +44,12 @@ __all__ = [
     "line_fault",
     "line_fault_text",
     "load_line_fault_text",
+    "order_report",
     "order_text",
     "planning_text",
     "raise_issue",
     "reason_text",
     "schedule_text",
+    "sentence",
     "why_text",
 ]

@@ -1,0 +1,79 @@
+"""What users are told of an order: that it still waits, or how it ended."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from homeassistant.core import callback
+from homeassistant.helpers.translation import async_get_exception_message
+from homeassistant.util import dt as dt_util
+
+from ..const import DOMAIN
+from ..core.order import Order, OrderKind, OrderState
+from ..core.schedule import Schedule
+from .schedule_text import schedule_text
+
+TRIES_REPORTED = 3
+"""An order that still waits after so many tries is reported."""
+
+TITLES = {OrderKind.CHARGE_BEFORE: "charge_before"}
+"""Orders with titles of their own; the others are called by their action."""
+
+MESSAGES = {OrderState.WAITING: "waits", OrderState.FAILED: "cannot", OrderState.EXPIRED: "is_over"}
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class OrderReport:
+    """A report with its title. An `important` one is of something that did not go as usual."""
+
+    title: str
+    message: str
+    important: bool
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the same as data."""
+        return {"title": self.title, "message": self.message, "important": self.important}
+
+
+@callback
+def order_report(state: OrderState, order: Order, held: Schedule | None) -> OrderReport:
+    """Return what to tell of an order that has come to `state`; `held` is what the inverter holds, None while it does not answer.
+
+    What an order that is done did is told by what its last attempt had worked out: `message`, and whether that is `important`.
+    """
+    values = {
+        "order": order.what.replace("_", " "),
+        "tries": str(order.tries),
+        "until": f"{dt_util.as_local(order.until):%H:%M}",
+    }
+    done = state is OrderState.DONE
+    title = async_get_exception_message(
+        DOMAIN, f"order_{TITLES.get(order.what, 'any')}_{'set' if done else 'not_set'}", values
+    )
+    if not done:
+        told = sentence(f"order_{MESSAGES[state]}", **values, reason=_reason(order, held))
+        return OrderReport(title=title, message=told, important=True)
+    made = order.calculated or {}
+    told = made["message"] if "message" in made else _holds(held)
+    waited = order.tries >= TRIES_REPORTED
+    if waited:
+        told = f"{sentence('order_worked', **values)} {told}"
+    return OrderReport(title=made.get("title", title), message=told, important=waited or made.get("important", False))
+
+
+def _reason(order: Order, held: Schedule | None) -> str:
+    """Return why an order is not done, and what the inverter holds."""
+    if held is None:
+        return sentence("order_no_answer")
+    why = (order.why or "").rstrip(".")
+    holds = "" if schedule_text(held) in why else _holds(held)
+    return " ".join(filter(None, (f"{why}." if why else "", holds)))
+
+
+def _holds(held: Schedule | None) -> str:
+    return "" if held is None else sentence("order_holds", holds=schedule_text(held))
+
+
+@callback
+def sentence(key: str, **values: str) -> str:
+    """Return a text with its full stop, which the platform leaves out."""
+    return f"{async_get_exception_message(DOMAIN, key, values)}."
