@@ -2,8 +2,10 @@
 
 import asyncio
 import re
-from collections.abc import AsyncIterator
+import socket
+from collections.abc import AsyncIterator, Callable
 from pathlib import Path
+from unittest.mock import patch
 
 import pytest
 from homeassistant.config_entries import SOURCE_USER, ConfigFlowResult
@@ -13,6 +15,7 @@ from homeassistant.helpers import entity_registry as er
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from custom_components.chargehand.core.inverter.line_share import LineShare
+from custom_components.chargehand.forms import host_errors
 from tests.bench.remote import Bench
 from tests.bench.teasel import SERIAL_NUMBER
 from tests.conftest import QUICK, SERIAL, AddInverter
@@ -100,12 +103,71 @@ async def test_a_closed_port_is_told_and_the_form_can_be_mended(
     hass: HomeAssistant, bench: Bench, unused_tcp_port: int
 ) -> None:
     form = await submit(hass, unused_tcp_port)
-    assert form["errors"] == {"base": "cannot_connect"}
+    assert form["errors"] == {"port": "port_closed"}
     form = await hass.config_entries.flow.async_configure(
         form["flow_id"], {"host": "127.0.0.1", "port": bench.port, "framing": "tcp", "register_map": "teasel_t5"}
     )
     assert form["step_id"] == "confirm"
     hass.config_entries.flow.async_abort(form["flow_id"])
+
+
+@pytest.mark.parametrize(
+    ("host", "bare"),
+    [
+        ("http://127.0.0.1", "127.0.0.1"),
+        ("https://gateway.lan/setup?page=2", "gateway.lan"),
+        ("127.0.0.1:502", "127.0.0.1"),
+        ("[::1]:502", "::1"),
+    ],
+)
+async def test_an_address_with_more_than_a_host_in_it_is_told_with_what_it_should_be(
+    hass: HomeAssistant, socket_enabled: None, unused_tcp_port: int, host: str, bare: str
+) -> None:
+    form = await submit(hass, unused_tcp_port, host=host)
+    assert form["errors"] == {"host": "host_not_bare"}
+    assert form["description_placeholders"] is not None
+    assert form["description_placeholders"]["detail"] == bare
+    assert host_errors(bare) == ({}, ""), "an address of version 6 has colons of its own"
+
+
+UNKNOWN = socket.gaierror(socket.EAI_NONAME, "Name or service not known")
+NO_NAME = UnicodeEncodeError("idna", "x" * 64, 0, 63, "label too long")
+
+
+@pytest.mark.parametrize(("host", "failure"), [("gateway.lan", UNKNOWN), ("x" * 64, NO_NAME)])
+async def test_a_name_that_nobody_has_is_told_apart(
+    hass: HomeAssistant, socket_enabled: None, unused_tcp_port: int, host: str, failure: Exception
+) -> None:
+    """The test tools ask no name server, so the answer is a stand-in: `socket.getaddrinfo`'s for an unknown and an impossible name."""
+    with patch("socket.getaddrinfo", side_effect=failure):
+        form = await submit(hass, unused_tcp_port, host=host)
+    assert form["errors"] == {"host": "host_unknown"}
+    assert form["description_placeholders"] is not None
+    assert form["description_placeholders"]["detail"] == host
+
+
+async def test_a_name_with_two_addresses_that_refuse_is_told_as_a_closed_port(
+    hass: HomeAssistant, socket_enabled: None, unused_tcp_port_factory: Callable[[], int]
+) -> None:
+    ports = unused_tcp_port_factory(), unused_tcp_port_factory()
+    found = [(socket.AF_INET, socket.SOCK_STREAM, 6, "", ("127.0.0.1", port)) for port in ports]
+    with patch("socket.getaddrinfo", return_value=found):
+        form = await submit(hass, ports[0], host="gateway.lan")
+    assert form["errors"] == {"port": "port_closed"}
+
+
+async def test_the_cause_of_a_failure_is_told_too_while_no_other_connection_is_tried(
+    hass: HomeAssistant, entry: MockConfigEntry, bench: Bench
+) -> None:
+    """The form shares the gateway with the entry that cannot reach it: it waits before it connects again."""
+    await bench.gateway(down=True)
+    coordinator = entry.runtime_data
+    coordinator.inverter.line.gateway.back_off.delay = 60.0
+    for _ in range(2):
+        await coordinator.async_refresh()
+    assert coordinator.inverter.line.gateway.back_off.must_wait
+    form = await submit(hass, bench.port)
+    assert form["errors"] == {"port": "port_closed"}
 
 
 async def test_a_gateway_that_drops_a_second_client_is_told_apart(hass: HomeAssistant, socket_enabled: None) -> None:
@@ -231,7 +293,7 @@ async def test_reconfigure_to_a_closed_port_keeps_the_entry(
     before = dict(entry.data)
     form = await entry.start_reconfigure_flow(hass)
     form = await hass.config_entries.flow.async_configure(form["flow_id"], {**entry.data, "port": unused_tcp_port})
-    assert form["errors"] == {"base": "cannot_connect"}
+    assert form["errors"] == {"port": "port_closed"}
     assert entry.data == before
     hass.config_entries.flow.async_abort(form["flow_id"])
 

@@ -34,12 +34,21 @@ from .coordinator import ChargehandConfigEntry
 from .core.inverter import percent
 from .core.modbus import Framing
 from .core.registers import SUNSPEC, MapInvalid
-from .forms import ChargehandOptionsFlow, box, control_schema
+from .forms import ChargehandOptionsFlow, box, control_schema, host_errors
 
 NOTHING = "–"
 BAUD_RATES = ["9600", "19200", "38400", "57600", "115200"]
 ON_SERIAL = {"cannot_connect": "cannot_open", "connection_refused_busy": "cannot_open", "no_answer": "no_answer_serial"}
 """What some errors are called where there is no gateway."""
+
+
+FIELDS = {
+    "map_invalid": CONF_REGISTER_MAP,
+    "wrong_framing": CONF_FRAMING,
+    "host_unknown": CONF_HOST,
+    "port_closed": CONF_PORT,
+}
+"""The fields that errors belong to."""
 
 
 def _titles(hass: HomeAssistant) -> list[selector.SelectOptionDict]:
@@ -126,8 +135,8 @@ class ChargehandConfigFlow(ConfigFlow, domain=DOMAIN):
             if not errors and data[CONF_FRAMING] == Framing.SERIAL:
                 self._data = data
                 return await self.async_step_serial()
-            if CONF_HOST in data and not data[CONF_HOST]:
-                errors[CONF_HOST] = "host_missing"
+            if not errors:
+                errors, detail = host_errors(data[CONF_HOST])
             if not errors:
                 found, errors, detail = await self._probed(data)
                 if found is not None:
@@ -235,4 +244,4 @@ class ChargehandConfigFlow(ConfigFlow, domain=DOMAIN):
 
 def _field(key: str) -> str:
     """Return the field that an error belongs to."""
-    return {"map_invalid": CONF_REGISTER_MAP, "wrong_framing": CONF_FRAMING}.get(key, "base")
+    return FIELDS.get(key, "base")

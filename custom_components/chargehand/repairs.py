@@ -8,7 +8,7 @@ from homeassistant.config_entries import ConfigEntryState
 from homeassistant.core import HomeAssistant
 from homeassistant.exceptions import HomeAssistantError
 
-from .actions import committing, translated
+from .actions import committing, held_text, translated
 from .changes import Commits
 from .coordinator import ChargehandConfigEntry
 from .messages import SUMMER_TIME
@@ -41,7 +41,7 @@ class _ScheduleFlow(RepairsFlow):
     async def _do(
         self, what: Callable[[Commits, str], Awaitable[object]], *, writes: bool = False
     ) -> RepairsFlowResult:
-        """Do one of the two."""
+        """Do one of the two, and show what the inverter holds then."""
         entry: ChargehandConfigEntry | None = self.hass.config_entries.async_get_entry(self._entry_id)
         if entry is None or entry.state is not ConfigEntryState.LOADED:
             return self.async_abort(reason="not_running")
@@ -49,9 +49,14 @@ class _ScheduleFlow(RepairsFlow):
         try:
             with committing(coordinator, BY) if writes else translated(coordinator):
                 await what(coordinator.commits, BY)
+                held = held_text(coordinator, coordinator.storage.confirmed)
         except HomeAssistantError as fault:
             return self.async_abort(reason="failed", description_placeholders={"reason": str(fault)})
-        return self.async_create_entry(data={})
+        return self.async_create_entry(
+            data={},
+            description="written" if writes else "kept",
+            description_placeholders={"inverter": entry.title, "held": held},
+        )
 
 
 class ChangedElsewhereFlow(_ScheduleFlow):

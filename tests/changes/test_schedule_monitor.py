@@ -1,7 +1,9 @@
 """What happens to a schedule after a commit: changed by another hand, uncertain, cut off by a crash, put back, worn."""
 
 import asyncio
+import json
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -13,6 +15,7 @@ from homeassistant.util import dt as dt_util
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 
+from custom_components import chargehand
 from custom_components.chargehand.changes.commits import MANY_COMMITS
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CONTROL_WORD, DISCHARGE
@@ -117,6 +120,13 @@ async def fix(
     return result
 
 
+def confirmation(done: dict[str, Any], issue: str = "changed_elsewhere") -> str:
+    """What the dialog says at its end: the text of the flow's description, as the user interface looks it up."""
+    texts = json.loads((Path(chargehand.__file__).parent / "translations/en.json").read_text())["issues"]
+    text: str = texts[issue]["fix_flow"]["create_entry"][done["description"]]
+    return text.format(**done["description_placeholders"])
+
+
 async def test_the_repair_puts_mine_back(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, hass_client: ClientSessionGenerator
 ) -> None:
@@ -125,6 +135,9 @@ async def test_the_repair_puts_mine_back(
     await poll(hass, entry)
     done = await fix(hass, entry, hass_client, "put_back")
     assert done["type"] == "create_entry"
+    assert confirmation(done) == (
+        "Done, and read back. Teasel T5 now holds: charge 01:00–05:00 3000 W to 95 %; discharge never; armed"
+    )
     assert await held(bench) == WANTED
     assert issue(hass, entry, "changed_elsewhere") is None
     assert state(hass, "sensor", "schedule_status").state == "confirmed"
@@ -136,7 +149,11 @@ async def test_the_repair_keeps_theirs(
     await act(hass, entry, "apply_schedule", charge=TONIGHT)
     await bench.set(CHARGE[0].start, FACTORY)
     await poll(hass, entry)
-    await fix(hass, entry, hass_client, "keep")
+    done = await fix(hass, entry, hass_client, "keep")
+    assert confirmation(done) == (
+        "Nothing was written. Teasel T5 holds, and you have accepted: "
+        "charge 22:40–02:20 2000 W to 100 %; discharge never; armed"
+    )
     assert await held(bench) == FACTORY
     await poll(hass, entry)
     assert state(hass, "sensor", "schedule_status").state == "confirmed"

@@ -100,6 +100,8 @@ async def test_the_repair_moves_them_to_the_times_that_were_set(
     await poll(entry)
     done = await fix(hass, entry, hass_client, "move")
     assert done["type"] == "create_entry"
+    assert done["description"] == "written"
+    assert "charge 00:20–04:10" in done["description_placeholders"]["held"]
     assert (await night(burdock))[:4] == WINTER
     assert (await act(hass, entry, "get_schedule"))["charge"] == [NIGHT]
     assert issue(hass, entry) is None

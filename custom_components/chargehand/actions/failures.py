@@ -21,7 +21,7 @@ _LOGGER = logging.getLogger(__name__)
 NOT_KNOWN = "–"
 
 
-def _held(coordinator: ChargehandCoordinator, image: Image | None) -> str:
+def held_text(coordinator: ChargehandCoordinator, image: Image | None) -> str:
     """Return what the inverter holds, in words, as far as it is known."""
     if not image:
         return NOT_KNOWN
@@ -59,10 +59,10 @@ def translated(coordinator: ChargehandCoordinator, about: str = "schedule") -> I
         raise _raised(ServiceValidationError, f"no_{fault.what}") from fault
     except NotTaken as fault:
         key = {"schedule": "schedule_restored", "value": "value_restored", "clock": "clock_not_set"}[about]
-        reason, held = why_text(line, fault.why), _held(coordinator, fault.image)
+        reason, held = why_text(line, fault.why), held_text(coordinator, fault.image)
         raise _raised(HomeAssistantError, key, reason=reason, held=held) from fault
     except Uncertain as fault:
-        reason, held = why_text(line, fault.why), _held(coordinator, fault.seen)
+        reason, held = why_text(line, fault.why), held_text(coordinator, fault.seen)
         raise _raised(HomeAssistantError, f"{about}_uncertain", reason=reason, held=held) from fault
     except LineError as fault:
         raise _raised(HomeAssistantError, "line_down", reason=line_fault_text(line, fault)) from fault

@@ -1,6 +1,7 @@
 """Testing a connection and a register map before an entry is stored: find the inverter, or the exact mistake."""
 
 import asyncio
+import socket
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import timedelta
@@ -75,7 +76,7 @@ async def probe(hass: HomeAssistant, data: Mapping[str, Any]) -> Found:
         if fault.lost is Lost.DROPPED:
             users = await users_text(hass, line.gateway.endpoint)
             raise NotFound("connection_refused_busy", users or fault.why) from fault
-        raise NotFound("cannot_connect", fault.why) from fault
+        raise _not_connected(line.gateway.endpoint, fault) from fault
     except NoAnswer as fault:
         other = await _answers_in_other_framing(hass, data, register_map)
         raise NotFound("wrong_framing" if other else "no_answer") from fault
@@ -83,6 +84,20 @@ async def probe(hass: HomeAssistant, data: Mapping[str, Any]) -> Found:
         raise await _refused(hass, line, fault) from fault
     finally:
         close_line(hass, line)
+
+
+def _not_connected(endpoint: Endpoint, fault: NoConnection) -> NotFound:
+    """Return the error for a connection that could not be made: each cause has its own remedy."""
+    if endpoint.framing is Framing.SERIAL:
+        return NotFound("cannot_connect", fault.why)
+    match fault.__cause__:
+        # ValueError comes from a name that no host can have.
+        case socket.gaierror() | ValueError():
+            return NotFound("host_unknown", endpoint.host)
+        case ConnectionRefusedError():
+            return NotFound("port_closed", endpoint.host)
+        case _:
+            return NotFound("cannot_connect", endpoint.host)
 
 
 async def _find(register_map: RegisterMap, line: Line) -> Found:

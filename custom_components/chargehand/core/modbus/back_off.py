@@ -28,6 +28,9 @@ class BackOff:
         self.why = ""
         """The same in the words of the system or the port's driver."""
 
+        self.failure: Exception | None = None
+        """The same as the error, when the connection could not be opened."""
+
         self.delay = FIRST_DELAY
         """Seconds that the next failure will delay the next connection."""
 
@@ -38,9 +41,9 @@ class BackOff:
         """Return whether it is too early for a new connection."""
         return asyncio.get_running_loop().time() < self._not_before
 
-    def record_failure(self, lost: Lost, why: str = "") -> None:
+    def record_failure(self, lost: Lost, why: str = "", failure: Exception | None = None) -> None:
         """Delay the next connection, and double the delay for the next failure."""
-        self.lost, self.why = lost, why
+        self.lost, self.why, self.failure = lost, why, failure
         self._not_before = asyncio.get_running_loop().time() + self.delay
         self.delay = min(self.delay * 2, LONGEST_SHARED_DELAY if self.shared else LONGEST_DELAY)
 

@@ -40,6 +40,9 @@ class Connection(asyncio.Protocol):
         self.why = ""
         """Why the connection could not be opened, or why it ended, in the words of the system or the port's driver."""
 
+        self.failure: Exception | None = None
+        """The error when the connection could not be opened."""
+
     @property
     def is_open(self) -> bool:
         """Return whether requests can be sent."""
@@ -55,7 +58,7 @@ class Connection(asyncio.Protocol):
                 if at.framing is Framing.SERIAL:
                     transport: asyncio.Transport = await open_serial_port(at, self)
                 else:
-                    transport, _ = await loop.create_connection(lambda: self, at.host, at.port)
+                    transport = await _open_tcp(at, self)
         except (ConnectionResetError, BrokenPipeError) as error:
             # The other end accepted the connection and dropped it at once; a closed port refuses it instead.
             self._closed_by = self._closed_by or error
@@ -63,7 +66,7 @@ class Connection(asyncio.Protocol):
         except (OSError, ValueError) as error:
             # ValueError comes from a name that no host can have.
             _LOGGER.debug("%s: no connection: %s", at, error)
-            self.why = str(error)
+            self.why, self.failure = str(error), error
             return False
         finally:
             self._connect_timeout = None
@@ -142,6 +145,21 @@ class Connection(asyncio.Protocol):
         self.has_answered |= answer is not None
         if answer is not None and self._answer is not None and not self._answer.done():
             self._answer.set_result(answer)
+
+
+async def _open_tcp(at: Endpoint, protocol: asyncio.Protocol) -> asyncio.Transport:
+    """Open a TCP connection. Raises OSError; of a host with several addresses, a refusal before what other addresses did."""
+    loop = asyncio.get_running_loop()
+    try:
+        if isinstance(loop, asyncio.BaseEventLoop):
+            transport, _ = await loop.create_connection(lambda: protocol, at.host, at.port, all_errors=True)
+        else:
+            # Other event loops join the errors of all addresses into one text.
+            transport, _ = await loop.create_connection(lambda: protocol, at.host, at.port)
+    except ExceptionGroup as failed:
+        errors = [error for error in failed.exceptions if isinstance(error, OSError)]
+        raise min(errors, key=lambda error: not isinstance(error, ConnectionRefusedError)) from failed
+    return transport
 
 
 def _hex(data: bytes) -> str:

@@ -31,7 +31,10 @@ class Lost(StrEnum):
 
 
 class NoConnection(LineError):
-    """The gateway cannot be reached, or it closed the connection. Whether the unit carried out the request is unknown."""
+    """The gateway cannot be reached, or it closed the connection. Whether the unit carried out the request is unknown.
+
+    Its cause is the system's error, where there was one.
+    """
 
     def __init__(self, endpoint: str, lost: Lost, why: str = "") -> None:
         """Initialize the error with its kind, which setup distinguishes, and with the system's own words."""

@@ -212,11 +212,11 @@ class Gateway:
             self.back_off.record_failure(Lost.DROPPED, self._connection.why)
         self._close_connection(_gave_up())
         if self._closed or self.back_off.must_wait:
-            raise NoConnection(str(self.endpoint), self.back_off.lost, self.back_off.why)
+            raise NoConnection(str(self.endpoint), self.back_off.lost, self.back_off.why) from self.back_off.failure
         self._connection = connection = Connection(self.endpoint, self._decoder)
         if not await connection.connect(timeout):
-            self.back_off.record_failure(Lost.CANNOT_CONNECT, connection.why)
-            raise NoConnection(str(self.endpoint), Lost.CANNOT_CONNECT, connection.why)
+            self.back_off.record_failure(Lost.CANNOT_CONNECT, connection.why, connection.failure)
+            raise NoConnection(str(self.endpoint), Lost.CANNOT_CONNECT, connection.why) from connection.failure
         if self._connection is not connection:
             # Closed while it was opening.
             raise NoConnection(str(self.endpoint), Lost.CANNOT_CONNECT if self._closed else Lost.DROPPED)
