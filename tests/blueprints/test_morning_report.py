@@ -1,9 +1,10 @@
 """Morning report: what the user is told of the night, from each source and for each reason.
 
-`last_night` is set by hand here, in the shape that the sensor has.
+What came of a night is set by hand here, in the shape in which it is kept.
 """
 
-from datetime import datetime, timedelta
+from dataclasses import replace
+from datetime import date, datetime, timedelta
 from typing import Any
 
 import pytest
@@ -11,7 +12,7 @@ from homeassistant.exceptions import HomeAssistantError
 from homeassistant.helpers import device_registry as dr
 from homeassistant.helpers import entity_registry as er
 
-from custom_components.chargehand.connection.identity import entity_unique_id
+from custom_components.chargehand.nights.nights import Night, Outcome
 from tests.actions.test_plan_charge import BATTERY, TARIFF
 from tests.bench.teasel import CHARGE
 from tests.blueprints.conftest import MoveIn
@@ -22,25 +23,53 @@ from tests.teasel import INPUT_AT, registers
 NIGHT = {
     "night": "2026-01-10", "planned_level": 90, "level_reached": 89.6, "grid_charge_kwh": 6.13, "cost": 0.674, "why": None,
 }  # fmt: skip
-SHOWN = "sensor.night_of_the_mill"
 WINDOW = {"start": "01:00", "end": "05:00", "power": 3000, "stop_level": 90}
 
 
 async def last_night(house: MovedHouse, saving: str = "1.234", **changed: Any) -> None:
-    """Let the device's sensor of the night show this, in the place of one that Chargehand keeps."""
-    (device,) = dr.async_entries_for_config_entry(dr.async_get(house.hass), house.entry.entry_id)
-    registry = er.async_get(house.hass)
-    key = entity_unique_id(house.entry.entry_id, "last_night")
-    kept = registry.async_get_entity_id("sensor", "chargehand", key)
-    if kept is not None and kept != SHOWN:
-        registry.async_remove(kept)
-        await house.hass.async_block_till_done()
-    one = registry.async_get_or_create("sensor", "chargehand", key, config_entry=house.entry, device_id=device.id)
-    # One that was removed comes back under its old id.
-    if one.entity_id != SHOWN:
-        registry.async_update_entity(one.entity_id, new_entity_id=SHOWN)
-    attributes = {} if saving == "unavailable" else {"unit_of_measurement": "GBP", **NIGHT, **changed}
-    house.hass.states.async_set(SHOWN, saving, attributes)
+    """Let this be kept of the night, in the place of what Chargehand keeps; `unavailable`: nothing is."""
+    house.hass.config.currency = "GBP"
+    nights = house.entry.runtime_data.nights
+    if saving == "unavailable":
+        nights.nights = []
+        return
+    night = NIGHT | changed
+    outcome = Outcome(
+        windows=1,
+        level_reached=night["level_reached"],
+        grid_charge_kwh=night["grid_charge_kwh"],
+        cost=night["cost"],
+        saving=None if saving == "unknown" else float(saving),
+    )
+    evening = date.fromisoformat(night["night"])
+    (planned,) = [one for one in nights.nights if one.evening == evening] or [planned_for(evening, night)]
+    # Without figures, nothing more is calculated of it.
+    nights.nights = [one for one in nights.nights if one is not planned]
+    nights.nights.append(replace(planned, target_level=night["planned_level"], outcome=outcome, figures=None))
+
+
+def planned_for(evening: date, night: dict[str, Any]) -> Night:
+    """Return the night of a plan that was not made here."""
+    begins = london(f"{evening + timedelta(days=1)} 01:00")
+    return Night(
+        planned_at=begins - timedelta(hours=2),
+        start=begins - timedelta(hours=2),
+        begins=begins,
+        ends=begins + timedelta(hours=4),
+        evening=evening,
+        day=evening + timedelta(days=1),
+        level=40,
+        target_level=night["planned_level"],
+        windows=(WINDOW,),
+        load_kwh=None,
+        solar_kwh=0,
+        forecast_kwh=None,
+        grid_charge_kwh=None,
+        saving=None,
+        why=night["why"] or "",
+        basis={},
+        figures=None,
+    )
 
 
 async def set_for_the_night(house: MovedHouse, **changed: Any) -> None:

@@ -21,6 +21,7 @@ from .clock import answer_set_clock
 from .failures import refused
 from .finding import COMPARE_FIELDS, READ_FIELDS, compare_registers, read_registers
 from .plan_charge import PLAN_FIELDS, plan_charge
+from .report_night import REPORT_FIELDS, report_night, report_not_running
 from .schedule import (
     APPLY_FIELDS,
     RESTORE_FIELDS,
@@ -44,6 +45,9 @@ class Action:
     admin: bool = False
     """Whether it is for administrators only."""
 
+    not_running: Callable[[HomeAssistant, Mapping[str, Any]], ServiceResponse] | None = None
+    """What answers while the inverter is not running; None: it is refused then."""
+
 
 ONLY, OPTIONAL = SupportsResponse.ONLY, SupportsResponse.OPTIONAL
 
@@ -55,6 +59,7 @@ ACTIONS: Mapping[str, Action] = {
     "set_clock": Action(carry_out=answer_set_clock, fields={}, answers=OPTIONAL),
     "plan_charge": Action(carry_out=plan_charge, fields=PLAN_FIELDS, answers=ONLY),
     "charge_tonight": Action(carry_out=charge_tonight, fields=TONIGHT_FIELDS, answers=OPTIONAL),
+    "report_night": Action(carry_out=report_night, fields=REPORT_FIELDS, answers=ONLY, not_running=report_not_running),
     "read_registers": Action(carry_out=read_registers, fields=READ_FIELDS, answers=ONLY, admin=True),
     "compare_registers": Action(carry_out=compare_registers, fields=COMPARE_FIELDS, answers=ONLY, admin=True),
 }
@@ -77,16 +82,20 @@ def _carried_out_by(action: Action) -> Callable[[ServiceCall], Coroutine[Any, An
     """Return what the platform calls for an action."""
 
     async def carry_out(call: ServiceCall) -> ServiceResponse:
-        coordinator = _coordinator(call)
+        entry = _entry(call)
+        if entry.state is not ConfigEntryState.LOADED:
+            if action.not_running is not None:
+                return action.not_running(call.hass, call.data)
+            raise refused("not_running", inverter=entry.title)
         return await action.carry_out(
-            coordinator, call.data, await caller(call.hass, call.context, f"action {call.service}")
+            entry.runtime_data, call.data, await caller(call.hass, call.context, f"action {call.service}")
         )
 
     return carry_out
 
 
-def _coordinator(call: ServiceCall) -> ChargehandCoordinator:
-    """Return the inverter that a call names. Raises ServiceValidationError when it is none of ours, or not running."""
+def _entry(call: ServiceCall) -> ChargehandConfigEntry:
+    """Return the entry of the inverter that a call names. Raises ServiceValidationError when it is none of ours."""
     device_id = str(call.data[ATTR_DEVICE_ID])
     device = dr.async_get(call.hass).async_get(device_id)
     entry: ChargehandConfigEntry | None = (
@@ -96,6 +105,4 @@ def _coordinator(call: ServiceCall) -> ChargehandCoordinator:
     )
     if entry is None or entry.domain != DOMAIN:
         raise refused("unknown_device", device=device_id)
-    if entry.state is not ConfigEntryState.LOADED:
-        raise refused("not_running", inverter=entry.title)
-    return entry.runtime_data
+    return entry

@@ -1,12 +1,14 @@
 """The activity log: what happened to an inverter, for its event entity, the logbook and Repairs."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
+from datetime import datetime
 from typing import Any
 
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import entity_registry as er
+from homeassistant.util import dt as dt_util
 
 from ..connection import entity_unique_id
 from ..const import DOMAIN, EVENT_CLOCK, EVENT_SCHEDULE
@@ -16,6 +18,15 @@ from .status import ScheduleEvent
 
 type Listener = Callable[[ScheduleEvent, dict[str, object]], None]
 """Takes what happened, and its details: `message`, `changes`, and what else belongs to it."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Recorded:
+    """What happened to the schedule, in words, and when."""
+
+    event: ScheduleEvent
+    message: str
+    at: datetime
 
 
 class ActivityLog:
@@ -37,6 +48,17 @@ class ActivityLog:
             listener(event, details)
         self._waiting.clear()
         return lambda: self._listeners.remove(listener)
+
+    @property
+    def last(self) -> Recorded | None:
+        """Return what happened last, as the event entity shows it, also after a restart. None: nothing yet, or the entity is disabled."""
+        entity_id = self._entity_id("event", "schedule_event")
+        state = None if entity_id is None else self.hass.states.get(entity_id)
+        at = None if state is None else dt_util.parse_datetime(state.state)
+        if state is None or at is None:
+            return None
+        shown = state.attributes
+        return Recorded(event=ScheduleEvent(shown["event_type"]), message=str(shown.get("message", "")), at=at)
 
     @callback
     def record(self, event: ScheduleEvent, message: str, changes: Sequence[Change] = (), **more: str | None) -> None:
@@ -66,7 +88,9 @@ class ActivityLog:
             clear_issue(self.hass, self._entry.entry_id, kind)
 
     def _write(self, event: str, platform: str, key: str, **details: object) -> None:
-        entity_id = er.async_get(self.hass).async_get_entity_id(
-            platform, DOMAIN, entity_unique_id(self._entry.entry_id, key)
-        )
+        entity_id = self._entity_id(platform, key)
         self.hass.bus.async_fire(event, {"inverter": self._entry.title, "entity_id": entity_id, **details})
+
+    def _entity_id(self, platform: str, key: str) -> str | None:
+        unique_id = entity_unique_id(self._entry.entry_id, key)
+        return er.async_get(self.hass).async_get_entity_id(platform, DOMAIN, unique_id)

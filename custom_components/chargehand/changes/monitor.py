@@ -200,10 +200,10 @@ class ScheduleMonitor:
             self._elsewhere = None
 
     @callback
-    def stand(self, status: ScheduleStatus, by: str) -> None:
-        """Take a status, and by what it came about."""
+    def stand(self, status: ScheduleStatus, by: str, what: str | None = None) -> None:
+        """Take a status, by what it came about, and what that was, in words."""
         self._at_work = None
-        self.state = ScheduleState(status=status, since=dt_util.utcnow(), by=by)
+        self.state = ScheduleState(status=status, since=dt_util.utcnow(), by=by, what=what)
         self.changed()
 
     @callback
@@ -237,13 +237,11 @@ class ScheduleMonitor:
         self._elsewhere, self._doubted = image, None
         self.storage.doubt(None)
         self.activity_log.clear_issues(UNCERTAIN)
-        self.stand(ScheduleStatus.CHANGED_ELSEWHERE, "elsewhere")
         # Windows that the map has gained since count as what they are.
         was, now = self.inverter.schedule_of({**image, **confirmed}), self.inverter.schedule_of(image)
-        found = changes(was, now)
-        self.activity_log.record(
-            ScheduleEvent.CHANGED_ELSEWHERE, f"was changed elsewhere: {activity_text(was, now)}", found
-        )
+        found, what = changes(was, now), activity_text(was, now)
+        self.stand(ScheduleStatus.CHANGED_ELSEWHERE, "elsewhere", what)
+        self.activity_log.record(ScheduleEvent.CHANGED_ELSEWHERE, f"was changed elsewhere: {what}", found)
         self.activity_log.raise_issue(CHANGED, changes=changes_text(found))
 
     def _text(self, image: Image) -> str:

@@ -37,6 +37,8 @@ class ScheduleState:
     """None while nothing was found since the start."""
 
     by: str | None = None
+    what: str | None = None
+    """What another hand has made of the schedule, in words."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -15,6 +15,7 @@ from .issues import (
     raise_issue,
 )
 from .line_faults import line_fault, line_fault_text, load_line_fault_text
+from .night_report_text import NightReport, lowest_level_report, night_report
 from .order_report import TRIES_REPORTED, OrderReport, order_report, sentence
 from .order_text import interrupted_text, order_text
 from .planning_faults import planning_text
@@ -33,6 +34,7 @@ __all__ = [
     "TWO_MASTERS",
     "UNCERTAIN",
     "WEAR",
+    "NightReport",
     "OrderReport",
     "activity_text",
     "changes_text",
@@ -44,6 +46,8 @@ __all__ = [
     "line_fault",
     "line_fault_text",
     "load_line_fault_text",
+    "lowest_level_report",
+    "night_report",
     "order_report",
     "order_text",
     "planning_text",
