@@ -30,6 +30,7 @@ from .schedule import (
     keep_schedule,
     restore_schedule,
 )
+from .stop_charging import STOP_FIELDS, resume_charging, stop_charging
 
 type CarryOut = Callable[[ChargehandCoordinator, Mapping[str, Any], str], Awaitable[ServiceResponse]]
 """What carries out an action, from its inverter, its fields, and who asked, in words."""
@@ -60,6 +61,8 @@ ACTIONS: Mapping[str, Action] = {
     "plan_charge": Action(carry_out=plan_charge, fields=PLAN_FIELDS, answers=ONLY),
     "charge_tonight": Action(carry_out=charge_tonight, fields=TONIGHT_FIELDS, answers=OPTIONAL),
     "report_night": Action(carry_out=report_night, fields=REPORT_FIELDS, answers=ONLY, not_running=report_not_running),
+    "stop_charging": Action(carry_out=stop_charging, fields=STOP_FIELDS, answers=OPTIONAL),
+    "resume_charging": Action(carry_out=resume_charging, fields=STOP_FIELDS, answers=OPTIONAL),
     "read_registers": Action(carry_out=read_registers, fields=READ_FIELDS, answers=ONLY, admin=True),
     "compare_registers": Action(carry_out=compare_registers, fields=COMPARE_FIELDS, answers=ONLY, admin=True),
 }
