@@ -23,8 +23,12 @@ from tests.teasel import INPUT_AT
 TRIGGERS = {
     "chargehand.charge_window_started",
     "chargehand.charge_window_ended",
+    "chargehand.cheap_hours_approach",
+    "chargehand.cheap_hours_started",
+    "chargehand.cheap_hours_ended",
     "chargehand.level_reached",
     "chargehand.schedule_changed_elsewhere",
+    "chargehand.order_ended",
     "chargehand.schedule_confirmed",
 }
 CONDITIONS = {"chargehand.is_charging_by_schedule", "chargehand.is_schedule_confirmed", "chargehand.is_level"}

@@ -16,7 +16,15 @@ from homeassistant.helpers.trigger import (
 )
 
 from .changes import ScheduleEvent
-from .entities import ON_BINARY_SENSOR, ON_EVENT, ON_SENSOR, OfOneKey
+from .entities import (
+    ON_BINARY_SENSOR,
+    ON_EVENT,
+    ON_SENSOR,
+    CheapHoursApproach,
+    CheapHoursEnded,
+    CheapHoursStarted,
+    OfOneKey,
+)
 
 CONF_LEVEL = "level"
 CONF_DIRECTION = "direction"
@@ -95,30 +103,40 @@ class ScheduleTrigger(OfOneKey, StatelessEntityTriggerBase):
 
     _domain_specs = ON_EVENT
     _key = "schedule_event"
-    _event: ClassVar[ScheduleEvent]
+    _events: ClassVar[frozenset[ScheduleEvent]]
 
     @override
     def is_valid_state(self, state: State, report_not_triggered: NotTriggeredReasonReporter) -> bool:
-        return state.attributes.get("event_type") == self._event
+        return state.attributes.get("event_type") in self._events
 
 
 class ScheduleChangedElsewhere(ScheduleTrigger):
     """Another hand changed the schedule."""
 
-    _event = ScheduleEvent.CHANGED_ELSEWHERE
+    _events = frozenset({ScheduleEvent.CHANGED_ELSEWHERE})
 
 
 class ScheduleConfirmed(ScheduleTrigger):
     """A change of the schedule was read back from the inverter."""
 
-    _event = ScheduleEvent.CONFIRMED
+    _events = frozenset({ScheduleEvent.CONFIRMED})
+
+
+class OrderEnded(ScheduleTrigger):
+    """An order that had to wait is done, has failed, or has expired."""
+
+    _events = frozenset({ScheduleEvent.ORDER_DONE, ScheduleEvent.ORDER_FAILED, ScheduleEvent.ORDER_EXPIRED})
 
 
 TRIGGERS: dict[str, type[Trigger]] = {
     "charge_window_started": WindowStarted,
     "charge_window_ended": WindowEnded,
+    "cheap_hours_approach": CheapHoursApproach,
+    "cheap_hours_started": CheapHoursStarted,
+    "cheap_hours_ended": CheapHoursEnded,
     "level_reached": LevelReached,
     "schedule_changed_elsewhere": ScheduleChangedElsewhere,
+    "order_ended": OrderEnded,
     "schedule_confirmed": ScheduleConfirmed,
 }
 

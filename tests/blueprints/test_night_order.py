@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 from tests.actions.test_plan_charge import TARIFF
-from tests.bench.teasel import CHARGE
+from tests.bench.teasel import CHARGE, CONTROL_WORD
 from tests.blueprints.conftest import MoveIn
 from tests.blueprints.house import MovedHouse
 from tests.blueprints.test_winter_planned import BANDS, KWH_AN_HOUR, plan_here, sunny_house
@@ -131,3 +131,30 @@ async def test_planned_hours_are_the_plans_and_given_hours_are_kept(move_in: Mov
     (window,) = answer["charge"]
     assert (window["start"], window["end"]) == ("00:30", "04:30")
     assert window["stop_level"] == round(answer["plan"]["target_level"])
+
+
+async def test_a_night_that_does_not_pay_is_switched_off_whatever_the_lowest_level(move_in: MoveIn) -> None:
+    house = await sunny_house(move_in)
+    answer = await act(house.hass, house.entry, "charge_tonight", when="pays", lowest_level=30, months=[1])
+    assert (answer["outcome"], answer["basis"], answer["wanted"]) == ("confirmed", "planned", False)
+    assert await house.bench.registers("holding", CONTROL_WORD) == [0]
+    assert answer["message"].startswith(answer["plan"]["why"])
+    assert answer["title"] == "The night charge is switched off"
+
+
+async def test_the_planned_level_in_all_of_the_tariffs_hours(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-11 00:20", level=25, load=1000 * KWH_AN_HOUR)
+    await plan_here(house)
+    await keep_energy(house.hass, LOAD, 21, lambda _start: KWH_AN_HOUR)
+    answer = await act(house.hass, house.entry, "charge_tonight", way="planned", when="pays", months=[7], limit=2000)
+    assert answer["wanted"], "it pays, also out of season"
+    level = round(answer["plan"]["target_level"])
+    assert await held(house.bench) == registers("01:00", "05:00", 2000, level)
+    assert (answer["title"], answer["important"]) == ("Night charge", False)
+    told = f"{answer['plan']['why']} Read back from the inverter: charge 01:00–05:00 to {level} %."
+    assert answer["message"] == told
+    given = {"between": {"start": "00:30", "end": "04:30"}, "way": "planned_hours"}
+    answer = await act(house.hass, house.entry, "charge_tonight", **given)
+    assert [(one["start"], one["end"]) for one in answer["charge"]] == [
+        (one["start"], one["end"]) for one in answer["plan"]["windows"]
+    ]

@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from custom_components.chargehand.core.attempt_spacing import AttemptSpacing, next_try
-from custom_components.chargehand.core.order import Order, OrderKind, next_shown
+from custom_components.chargehand.core.order import Order, OrderKind, last_shown, next_shown
 
 MINUTE = timedelta(minutes=1)
 ZONES = ["Europe/London", "America/New_York", "Australia/Lord_Howe", "America/St_Johns", "Asia/Kolkata"]
@@ -63,6 +63,25 @@ def test_an_end_is_what_the_clock_shows_next_in_every_hour_around_the_changes_of
 def test_ends_in_a_british_night(after: str, shown: str, moment: str) -> None:
     found = next_shown(time.fromisoformat(shown), datetime.fromisoformat(after), ZoneInfo("Europe/London"))
     assert found == datetime.fromisoformat(moment)
+
+
+@pytest.mark.parametrize("name", ZONES)
+def test_what_the_clock_showed_last_is_walked_to_from_the_day_before(name: str) -> None:
+    zone = ZoneInfo(name)
+    for change in (
+        datetime(2026, 3, 29, tzinfo=UTC),
+        datetime(2026, 10, 25, tzinfo=UTC),
+        datetime(2026, 4, 5, tzinfo=UTC),
+    ):
+        for hour in range(-10, 30, 4):
+            before = change + timedelta(hours=hour, minutes=17)
+            for shown in (time(0, 0), time(1, 30), time(1, 45), time(3, 0), time(23, 59)):
+                found, walking = last_shown(shown, before, zone), before - timedelta(hours=52)
+                moments = list[datetime]()
+                while (walking := walked(shown, walking, zone)) < before:
+                    moments.append(walking)
+                last_day = [at for at in moments if at.astimezone(zone).date() == moments[-1].astimezone(zone).date()]
+                assert found == last_day[0], (before, shown)
 
 
 def test_an_order_is_kept_as_it_was() -> None:

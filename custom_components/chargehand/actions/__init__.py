@@ -1,7 +1,7 @@
 """Actions: what users, automations and entities can ask of an inverter."""
 
 from .callers import caller
-from .charge_tonight import TONIGHT_SCHEMA, charge_tonight
+from .charge_tonight import BETWEEN_SCHEMA, TONIGHT_SCHEMA, charge_tonight
 from .clock import set_clock
 from .controls import set_control
 from .editing import apply_draft, discard_draft, edit_window, follow_drafts
@@ -11,6 +11,7 @@ from .registration import async_setup_actions
 from .schedule import restore, schedule_data
 
 __all__ = [
+    "BETWEEN_SCHEMA",
     "TONIGHT_SCHEMA",
     "apply_draft",
     "async_setup_actions",

@@ -1,8 +1,8 @@
 """The action that charges for the coming night: sets the clock if need be, plans, applies, and goes on trying."""
 
 import logging
-from collections.abc import Mapping
-from datetime import UTC, datetime
+from collections.abc import Callable, Mapping
+from datetime import datetime
 from typing import Any
 
 import voluptuous as vol
@@ -12,18 +12,18 @@ from homeassistant.util import dt as dt_util
 
 from ..const import CONF_SET_CLOCK_SECONDS
 from ..coordinator import ChargehandCoordinator
-from ..core.order import Order, OrderKind, next_shown
-from ..house import PRICE_SENSOR, PricesUnreadable
+from ..core.order import Order, OrderKind
 from ..messages import planning_text
 from ..nights import (
     BATTERY,
     FALLBACK_LEVEL,
     LEAST_LEFT,
-    TARIFF,
+    NoCheapHours,
     Tonight,
-    cheap_hours,
-    prices_at_hand,
-    tariff_of,
+    TonightHours,
+    Way,
+    When,
+    tonight_hours,
     tonight_windows,
 )
 from .clock import set_clock
@@ -31,6 +31,7 @@ from .failures import check_permission, refused
 from .numbers import number
 from .order_giving import UNTIL, give_planned_order, until_of
 from .plan_charge import PLAN_SCHEMA, apply_windows, calculate, kilowatts, lowest_stop_level, must_answer
+from .switching_off import switch_off
 
 _LOGGER = logging.getLogger(__name__)
 
@@ -39,18 +40,37 @@ CLOCK_OFF_S = 120
 
 WATTS, AMPERES = "w", "a"
 PER_KILO = 1000
+
+
+def or_empty(check: Callable[[Any], Any]) -> Callable[[Any], Any]:
+    """Return a check that lets null pass: an input that was not filled in counts as left out."""
+    return lambda value: None if value is None else check(value)
+
+
 LEVEL = vol.All(number, vol.Range(0, 100))
+BETWEEN_SCHEMA = vol.Schema({vol.Optional("start"): or_empty(cv.time), vol.Optional("end"): or_empty(cv.time)})
 
 TONIGHT_FIELDS = {
-    vol.Optional("between"): vol.Schema({vol.Required("start"): cv.time, vol.Required("end"): cv.time}),
+    vol.Optional("between"): BETWEEN_SCHEMA,
+    vol.Optional("when", default=When.MONTHS): vol.Coerce(When),
+    vol.Optional("months", default=list(range(1, 13))): vol.All(
+        cv.ensure_list, [vol.All(vol.Coerce(int), vol.Range(1, 12))]
+    ),
+    vol.Optional("way"): vol.Coerce(Way),
     vol.Optional("level"): LEVEL,
     vol.Optional("lowest_level", default=0): LEVEL,
-    vol.Optional("fallback_level"): LEVEL,
-    vol.Optional("limit"): vol.All(number, vol.Range(min=0, min_included=False)),
+    vol.Optional("fallback_level"): or_empty(vol.Schema(LEVEL)),
+    vol.Optional("limit"): or_empty(vol.Schema(vol.All(number, vol.Range(min=0, min_included=False)))),
     vol.Optional("limit_unit", default=WATTS): vol.All(cv.string, vol.Lower, vol.In([WATTS, AMPERES])),
     vol.Optional("set_clock", default=True): cv.boolean,
+    vol.Optional("report_failure", default=False): cv.boolean,
     vol.Optional(UNTIL): until_of,
 }
+
+KEPT = {"when", "level", "lowest_level", "fallback_level", "limit", "limit_unit", "set_clock"}
+"""Fields that an order keeps as they were given."""
+
+
 TONIGHT_SCHEMA = vol.Schema(TONIGHT_FIELDS)
 
 
@@ -60,17 +80,28 @@ async def charge_tonight(coordinator: ChargehandCoordinator, data: Mapping[str, 
     points = coordinator.inverter.map.schedule
     if points is None or not points.charge:
         raise refused("no_schedule")
-    start, end, ends = _hours(coordinator, data)
-    until: datetime = data[UNTIL] if UNTIL in data else ends - LEAST_LEFT
+    between = {edge: time for edge, time in data.get("between", {}).items() if time is not None}
+    hours = _hours(coordinator, between)
+    until: datetime = data[UNTIL] if UNTIL in data else hours.ends - LEAST_LEFT
     asked = {
-        **{key: data[key] for key in data if key in TONIGHT_FIELDS and key not in {UNTIL, "between"}},
+        **{key: data[key] for key in data if key in KEPT and data[key] is not None},
+        "way": str(_way(data, given=bool(between))),
+        "in_season": dt_util.as_local(hours.begins).month in data["months"],
         # The night is this one, also when the order is taken up in another hour of it.
-        "start": start,
-        "end": end,
-        "given": "between" in data,
+        "start": hours.start,
+        "end": hours.end,
+        "begins": hours.begins.isoformat(),
     }
     order, answer = await give_planned_order(coordinator, OrderKind.CHARGE_TONIGHT, asked, until, by)
     return {**answer, UNTIL: order.until.isoformat()}
+
+
+def _way(data: Mapping[str, Any], *, given: bool) -> Way:
+    """Return how to charge; a plan keeps to its own hours unless the user gave some."""
+    if "level" in data:
+        return Way.FIXED
+    way: Way = data.get("way", Way.PLANNED if given else Way.PLANNED_HOURS)
+    return way
 
 
 async def charge_tonight_now(coordinator: ChargehandCoordinator, order: Order) -> dict[str, Any]:
@@ -78,38 +109,24 @@ async def charge_tonight_now(coordinator: ChargehandCoordinator, order: Order) -
     must_answer(coordinator)
     if order.asked["set_clock"]:
         await _set_clock(coordinator, order)
-    made = await _windows(coordinator, order)
-    order.calculated = made
+    order.calculated = made = await _made(coordinator, order)
     coordinator = coordinator.config_entry.runtime_data
-    receipt = await apply_windows(coordinator, made["charge"], order.by, order)
-    return {"outcome": receipt["outcome"], **made, "receipt": receipt}
+    if made["wanted"]:
+        receipt = await apply_windows(coordinator, made["charge"], order.by, order)
+    else:
+        receipt = await switch_off(coordinator, order.by, order)
+    order.calculated = answer = {"outcome": receipt["outcome"], **made, "receipt": receipt}
+    return answer
 
 
-def _hours(coordinator: ChargehandCoordinator, data: Mapping[str, Any]) -> tuple[str, str, datetime]:
-    """Return start and end of the hours as the house's clock shows them, and their end as an aware moment. Raises ServiceValidationError."""
-    zone = dt_util.get_default_time_zone()
-    if "between" in data:
-        start, end = data["between"]["start"], data["between"]["end"]
-        ends = next_shown(end.replace(second=0), dt_util.utcnow() + LEAST_LEFT, zone)
-        return f"{start:%H:%M}", f"{end:%H:%M}", ends
-    options = coordinator.config_entry.options
-    if TARIFF not in options:
-        raise refused("tonight_no_hours")
-    tariff = options[TARIFF]
+def _hours(coordinator: ChargehandCoordinator, between: Mapping[str, Any]) -> TonightHours:
+    """Return the hours to charge in. Raises ServiceValidationError."""
     try:
-        # Of a tariff without bands, an entity's prices say which hours are cheap; what cannot be read is left to the plan to tell.
-        dated = (
-            prices_at_hand(coordinator.hass, options, {})
-            if tariff.get(PRICE_SENSOR) and not tariff.get("bands")
-            else []
-        )
-    except PricesUnreadable:
-        dated = []
-    try:
-        begins, ends = cheap_hours(tariff_of(tariff), dated, dt_util.now(zone))
+        return tonight_hours(coordinator.hass, coordinator.config_entry.options, between, dt_util.utcnow())
+    except NoCheapHours as fault:
+        raise refused("tonight_no_hours") from fault
     except ValueError as fault:
         raise refused("plan_rejected", reasons=planning_text(fault)) from fault
-    return f"{begins:%H:%M}", f"{ends:%H:%M}", ends.astimezone(UTC)
 
 
 async def _set_clock(coordinator: ChargehandCoordinator, order: Order) -> None:
@@ -125,26 +142,32 @@ async def _set_clock(coordinator: ChargehandCoordinator, order: Order) -> None:
     order.asked["set_clock"] = False
 
 
-async def _windows(coordinator: ChargehandCoordinator, order: Order) -> dict[str, Any]:
-    """Return the plan, what the windows rest on, and the windows."""
+async def _made(coordinator: ChargehandCoordinator, order: Order) -> dict[str, Any]:
+    """Return the plan, what the windows rest on, whether to charge, and the windows. Raises the platform's errors."""
     asked, battery = order.asked, coordinator.config_entry.options.get(BATTERY, {})
+    fallback = asked.get("fallback_level", battery.get(FALLBACK_LEVEL))
     tonight = Tonight(
         start=asked["start"],
         end=asked["end"],
-        given=asked["given"],
         limit=_limit(asked, battery),
-        level=asked.get("level"),
+        way=Way(asked["way"]),
+        when=When(asked["when"]),
+        in_season=asked["in_season"],
+        fixed_level=asked.get("level", fallback),
         lowest_level=asked["lowest_level"],
-        fallback_level=asked.get("fallback_level", battery.get(FALLBACK_LEVEL)),
     )
-    plan, why_no_plan, basis = None, None, "fixed"
-    if tonight.level is None:
-        plan, why_no_plan = await _plan(coordinator, asked, can_do_without=tonight.fallback_level is not None)
+    plan, why_no_plan, basis = None, None, "fixed" if tonight.in_season else "season"
+    if tonight.plans:
+        can_do_without = fallback is not None or not tonight.in_season
+        plan, why_no_plan = await _plan(coordinator, asked, can_do_without=can_do_without)
         basis = "fallback" if plan is None or plan["basis"]["fallback"] else "planned"
-    charge = tonight_windows(
-        tonight, plan if basis == "planned" else None, lowest_stop_level(coordinator.inverter.map.schedule)
-    )
-    return {"plan": plan, "why_no_plan": why_no_plan, "basis": basis, "charge": charge}
+    known = plan if basis == "planned" else None
+    wanted = tonight.wanted(known)
+    if wanted and tonight.way is Way.FIXED and tonight.fixed_level is None:
+        raise refused("tonight_no_level")
+    lowest_stop = lowest_stop_level(coordinator.inverter.map.schedule)
+    charge = tonight_windows(tonight, known, lowest_stop) if wanted else []
+    return {"plan": plan, "why_no_plan": why_no_plan, "basis": basis, "wanted": wanted, "charge": charge}
 
 
 async def _plan(

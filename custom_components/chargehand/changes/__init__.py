@@ -9,7 +9,6 @@ from .monitor import ScheduleMonitor
 from .orders import Orders, OrderWork
 from .shielded import shielded
 from .status import Failure, ScheduleEvent, ScheduleStatus
-from .stopped_charge import StoppedCharge
 from .storage import Storage
 
 __all__ = [
@@ -27,7 +26,6 @@ __all__ = [
     "ScheduleEvent",
     "ScheduleMonitor",
     "ScheduleStatus",
-    "StoppedCharge",
     "Storage",
     "shielded",
 ]

@@ -30,8 +30,6 @@ class OrderKind(StrEnum):
     PLAN_CHARGE = "plan_charge"
     CHARGE_TONIGHT = "charge_tonight"
     CHARGE_BEFORE = "charge_before"
-    STOP_CHARGING = "stop_charging"
-    RESUME_CHARGING = "resume_charging"
 
 
 @dataclass(kw_only=True, slots=True, eq=False)
@@ -95,6 +93,16 @@ def next_shown(shown: time, after: datetime, zone: tzinfo) -> datetime:
     today = after.astimezone(zone).date()
     moments = [moment for days in range(3) for moment in _shown_on(today + timedelta(days=days), shown, zone)]
     return min(moment for moment in moments if moment > after)
+
+
+def last_shown(shown: time, before: datetime, zone: tzinfo) -> datetime:
+    """Return, in UTC, when a clock of `zone` showed `shown` for the last time before the aware moment `before`.
+
+    Of a time that the clock shows twice in one night, the first counts. One that it skips comes when the clock skips it.
+    """
+    last = before.astimezone(zone).date()
+    earlier = (min(_shown_on(last - timedelta(days=days), shown, zone)) for days in range(3))
+    return next(moment for moment in earlier if moment < before)
 
 
 def _shown_on(day: date, shown: time, zone: tzinfo) -> list[datetime]:

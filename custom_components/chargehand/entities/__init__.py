@@ -1,6 +1,7 @@
-"""What several platforms' entities share."""
+"""What several platforms share, and triggers that belong to no entity."""
 
 from .calculated_energy import CalculatedEnergy, calculations
+from .cheap_hours import CheapHoursApproach, CheapHoursEnded, CheapHoursStarted
 from .own_sensor_descriptions import OWN_SENSORS
 from .own_sensors import OwnSensor
 from .targets import ON_BINARY_SENSOR, ON_EVENT, ON_SENSOR, OfOneKey
@@ -12,6 +13,9 @@ __all__ = [
     "ON_SENSOR",
     "OWN_SENSORS",
     "CalculatedEnergy",
+    "CheapHoursApproach",
+    "CheapHoursEnded",
+    "CheapHoursStarted",
     "OfOneKey",
     "OwnSensor",
     "calculations",

@@ -1,6 +1,7 @@
 """Planned nights: the plan of a night, what came of it, and what it saved."""
 
 from .calculated_plan import PlanInputs, planned
+from .night_alarm import NightAlarm
 from .nights import Night, Nights
 from .past_windows import PastWindows, follow_windows
 from .plan_options import (
@@ -18,7 +19,8 @@ from .plan_prices import prices_at_hand
 from .planned_night import planned_night
 from .results import follow_nights, settle_nights
 from .shown import last_night, nights_counted
-from .tonight import LEAST_LEFT, Tonight, cheap_hours, tonight_windows
+from .tonight import Tonight, Way, When, tonight_windows
+from .tonight_hours import LEAST_LEFT, NoCheapHours, TonightHours, tonight_hours
 
 __all__ = [
     "BATTERY",
@@ -30,12 +32,16 @@ __all__ = [
     "TARIFF",
     "WEATHER",
     "Night",
+    "NightAlarm",
     "Nights",
+    "NoCheapHours",
     "PastWindows",
     "PlanInputs",
     "Tonight",
+    "TonightHours",
+    "Way",
+    "When",
     "battery_of",
-    "cheap_hours",
     "follow_nights",
     "follow_windows",
     "last_night",
@@ -45,5 +51,6 @@ __all__ = [
     "prices_at_hand",
     "settle_nights",
     "tariff_of",
+    "tonight_hours",
     "tonight_windows",
 ]

@@ -1,17 +1,32 @@
-"""The charge of the coming night: its hours, and its windows with and without a plan."""
+"""The charge of the coming night: whether to charge, and its windows with and without a plan."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from enum import StrEnum
 from typing import Any
 
-from ..core.planning import DatedPrice, Horizon, Prices, Tariff, cheapest_time, dated_over_tariff, tariff_prices
 
-LEAST_LEFT = timedelta(minutes=10)
-"""A charge that would begin later before the end of its hours is not worth a change of the schedule."""
+class When(StrEnum):
+    """What says whether to charge in a night."""
 
-EARLIER = timedelta(hours=12)
-"""How far back to look for the beginning of hours that are cheap now."""
+    MONTHS = "months"
+    """The season."""
+
+    PAYS = "pays"
+    """The plan; without one that knows the house, the season."""
+
+
+class Way(StrEnum):
+    """How far to charge, and when."""
+
+    PLANNED = "planned"
+    """To the planned level, in all of the hours."""
+
+    PLANNED_HOURS = "planned_hours"
+    """To the planned level, in the planned hours."""
+
+    FIXED = "fixed"
+    """To a fixed level, in all of the hours."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -22,20 +37,29 @@ class Tonight:
     end: str
     """The hours to charge in, in the house's time, "HH:MM"."""
 
-    given: bool
-    """Whether the user gave these hours. A plan keeps to its own otherwise."""
-
     limit: Mapping[str, float]
-    """The limit of a window that no plan made: `power` in W or `current` in A, or neither."""
+    """The limit of its windows: `power` in W or `current` in A, or neither."""
 
-    level: float | None = None
-    """A fixed level; None: the plan's."""
+    way: Way
+    when: When = When.MONTHS
+    in_season: bool = True
+
+    fixed_level: float | None = None
+    """The level to charge to without a plan."""
 
     lowest_level: float = 0.0
     """The least to charge to, whatever a plan says."""
 
-    fallback_level: float | None = None
-    """The level to charge to without a plan."""
+    @property
+    def plans(self) -> bool:
+        """Whether it takes a plan to say what to charge."""
+        return self.when is When.PAYS or (self.in_season and self.way is not Way.FIXED)
+
+    def wanted(self, plan: Mapping[str, Any] | None) -> bool:
+        """Return whether the battery is to be charged at all; else the charge is switched off."""
+        if self.when is When.PAYS and plan is not None:
+            return bool(plan["windows"])
+        return self.in_season
 
 
 def tonight_windows(tonight: Tonight, plan: Mapping[str, Any] | None, lowest_stop: float) -> list[dict[str, Any]]:
@@ -43,16 +67,16 @@ def tonight_windows(tonight: Tonight, plan: Mapping[str, Any] | None, lowest_sto
 
     `plan` is what `plan_charge` answers, None without a plan that knows the house. Below `lowest_stop` no window can stop.
     """
-    if tonight.level is not None:
-        return _in_hours(tonight, tonight.level, lowest_stop)
+    if tonight.way is Way.FIXED:
+        return _in_hours(tonight, tonight.fixed_level or 0, lowest_stop)
     if plan is None:
-        return _in_hours(tonight, max(tonight.fallback_level or 0, tonight.lowest_level), lowest_stop)
+        return _in_hours(tonight, max(tonight.fixed_level or 0, tonight.lowest_level), lowest_stop)
     windows: Sequence[Mapping[str, Any]] = plan["windows"]
     if not windows:
         return _in_hours(tonight, tonight.lowest_level, lowest_stop)
-    if tonight.given and all("stop_level" in window for window in windows):
+    if tonight.way is Way.PLANNED and all("stop_level" in window for window in windows):
         return _in_hours(tonight, max(plan["target_level"], tonight.lowest_level), lowest_stop)
-    return [_at_least(window, tonight.lowest_level) for window in windows]
+    return [_within(window, tonight) for window in windows]
 
 
 def _in_hours(tonight: Tonight, level: float, lowest_stop: float) -> list[dict[str, Any]]:
@@ -61,28 +85,9 @@ def _in_hours(tonight: Tonight, level: float, lowest_stop: float) -> list[dict[s
     return [{"start": tonight.start, "end": tonight.end, **tonight.limit, "stop_level": round(level)}]
 
 
-def _at_least(window: Mapping[str, Any], level: float) -> dict[str, Any]:
-    if "stop_level" not in window:
-        return dict(window)
-    return {**window, "stop_level": round(max(window["stop_level"], level))}
-
-
-def cheap_hours(tariff: Tariff, dated: Sequence[DatedPrice], now: datetime) -> tuple[datetime, datetime]:
-    """Return the cheapest hours of the coming day, aware; those of now where enough of them is left.
-
-    A tariff with bands says which; one without goes by the dated prices. Raises BadTariff.
-    """
-
-    def prices(start: datetime) -> Prices:
-        horizon = Horizon(start=start)
-        return tariff_prices(tariff, horizon) if tariff.bands else dated_over_tariff(dated, tariff, horizon)[0]
-
-    return _coming(prices, now)
-
-
-def _coming(prices: Callable[[datetime], Prices], now: datetime) -> tuple[datetime, datetime]:
-    begins, ends = cheapest_time(prices(now - EARLIER))
-    if begins <= now and ends - now > LEAST_LEFT:
-        return begins, ends
-    begins, ends = cheapest_time(prices(now))
-    return (begins, ends) if ends - now > LEAST_LEFT else cheapest_time(prices(ends))
+def _within(window: Mapping[str, Any], tonight: Tonight) -> dict[str, Any]:
+    """Return a planned window within the limit, and to at least the lowest level."""
+    kept = {name: min(window[name], most) for name, most in tonight.limit.items() if name in window}
+    if "stop_level" in window:
+        kept["stop_level"] = round(max(window["stop_level"], tonight.lowest_level))
+    return {**window, **kept}

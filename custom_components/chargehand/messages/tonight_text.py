@@ -1,0 +1,105 @@
+"""What users are told of the order for tonight's charge."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from homeassistant.core import callback
+from homeassistant.helpers.translation import async_get_exception_message
+from homeassistant.util import dt as dt_util
+
+from ..const import DOMAIN
+from ..core.order import Order
+from ..core.schedule import Schedule
+from .order_report import OrderReport, sentence
+from .schedule_text import schedule_text
+
+
+@callback
+def tonight_done(made: Mapping[str, Any], receipt: Mapping[str, Any], *, late_tries: int = 0) -> OrderReport | None:
+    """Return what is on the inverter, and why; None where it was not the time to charge, and nothing was set to.
+
+    `late_tries` counts the tries that had failed, where the hours had begun before it worked.
+    """
+    blind = made["basis"] == "fallback"
+    switched_off = not made["wanted"] and receipt["outcome"] != "unchanged"
+    if not (made["wanted"] or switched_off or blind or late_tries):
+        return None
+    sentences = [sentence("order_worked", tries=str(late_tries))] if late_tries else []
+    if blind:
+        sentences.append(_without_plan(made))
+    elif made["plan"] is not None:
+        sentences.append(made["plan"]["why"])
+    if switched_off:
+        sentences.append(sentence("tonight_switched_off"))
+    elif made["wanted"]:
+        sentences.append(sentence("tonight_read_back", windows=_windows(made["charge"])))
+    sentences += [_adjusted(one) for one in receipt["adjusted"]]
+    return OrderReport(
+        title=_text("title_off" if switched_off else "title_no_plan" if blind else "title"),
+        message=" ".join(sentences),
+        important=bool(blind or switched_off or late_tries),
+    )
+
+
+@callback
+def tonight_done_later(order: Order, held: Schedule | None) -> OrderReport:
+    """Return that an order is done of which Home Assistant, restarted since, no longer knows the plan."""
+    message = f"{sentence('order_worked', tries=str(order.tries))} {_held(held)}"
+    return OrderReport(title=_text("title"), message=message, important=True)
+
+
+@callback
+def tonight_waits(order: Order, held: Schedule | None, *, off: bool) -> OrderReport:
+    """Return why an order waits, and how long."""
+    failed = "tonight_try_failed" if order.tries == 1 else "tonight_tries_failed"
+    until = f"{dt_util.as_local(order.until):%H:%M}"
+    sentences = [
+        sentence(failed, tries=str(order.tries)),
+        _ended(order.why or ""),
+        _held(held),
+        sentence("tonight_again", until=until),
+    ]
+    return OrderReport(title=_not_done(off=off), message=" ".join(sentences), important=True)
+
+
+@callback
+def tonight_failed(reason: str, held: Schedule | None, *, off: bool) -> OrderReport:
+    """Return why an order ended without being done."""
+    sentences = [_ended(reason), _held(held), sentence("tonight_not_again")]
+    return OrderReport(title=_not_done(off=off), message=" ".join(sentences), important=True)
+
+
+def _not_done(*, off: bool) -> str:
+    return _text("title_not_off" if off else "title_not_set")
+
+
+def _held(held: Schedule | None) -> str:
+    return sentence("tonight_held_unknown") if held is None else sentence("order_holds", holds=schedule_text(held))
+
+
+def _without_plan(made: Mapping[str, Any]) -> str:
+    instead = "level" if made["wanted"] else "season"
+    if made["why_no_plan"] is None:
+        return sentence(f"tonight_unknown_house_{instead}")
+    return f"{sentence(f'tonight_no_plan_{instead}')} {_ended(made['why_no_plan'])}"
+
+
+def _windows(windows: Sequence[Mapping[str, Any]]) -> str:
+    return ", ".join(_window(window) for window in windows) if windows else _text("never")
+
+
+def _window(window: Mapping[str, Any]) -> str:
+    hours = f"{window['start']}–{window['end']}"
+    return _text("window", hours=hours, level=f"{window['stop_level']:g}") if "stop_level" in window else hours
+
+
+def _adjusted(one: Mapping[str, str]) -> str:
+    return sentence("tonight_adjusted", **{name: text.replace("_", " ") for name, text in one.items()})
+
+
+def _ended(text: str) -> str:
+    return f"{text.rstrip('.')}."
+
+
+def _text(key: str, **values: str) -> str:
+    return async_get_exception_message(DOMAIN, f"tonight_{key}", values)
