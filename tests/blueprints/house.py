@@ -2,9 +2,10 @@
 
 import asyncio
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -18,6 +19,7 @@ from homeassistant.exceptions import HomeAssistantError
 from homeassistant.setup import async_setup_component
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
+from custom_components.chargehand.coordinator import ChargehandCoordinator
 from tests.bench.remote import Bench
 from tests.calls import device_id, hurry
 
@@ -56,6 +58,8 @@ class MovedHouse:
     clock: TickingDateTimeFactory
     told: list[dict[str, Any]] = field(default_factory=list)
     """What the user was told: title and message, in order."""
+
+    patch: pytest.MonkeyPatch | None = None
 
     in_threads: set[asyncio.Future[Any]] = field(default_factory=set)
     """Work that was given to threads and is not done: no timer tells of it."""
@@ -110,6 +114,7 @@ class MovedHouse:
 
     def watch_threads(self, monkeypatch: pytest.MonkeyPatch) -> None:
         """Know from now on what is at work in threads."""
+        self.patch = monkeypatch
         give = self.hass.loop.run_in_executor
 
         def given(*work: Any) -> asyncio.Future[Any]:
@@ -149,6 +154,19 @@ class MovedHouse:
     def hurry(self) -> None:
         """Let commits be less patient than an inverter that is slow to show a change would want it."""
         hurry(self.entry)
+
+    def calculate_with(self, plan: Callable[[], dict[str, Any]] | None) -> None:
+        """Stand in for the plan of tonight's charge: what it answers, or that it fails."""
+
+        async def calculate(
+            coordinator: ChargehandCoordinator, _asked: Mapping[str, Any], _most_kw: float | None
+        ) -> tuple[ChargehandCoordinator, dict[str, Any]]:
+            if plan is None:
+                raise HomeAssistantError("no forecast")
+            return coordinator, plan()
+
+        assert self.patch is not None
+        self.patch.setattr(import_module("custom_components.chargehand.actions.charge_tonight"), "calculate", calculate)
 
     def plan_with(self, plan: Callable[[ServiceCall], dict[str, Any]] | None) -> None:
         """Stand in for `plan_charge`: what it answers, or that it fails."""

@@ -6,6 +6,7 @@ from tests.bench.burdock import CHARGE
 from tests.blueprints.conftest import MoveIn
 from tests.blueprints.test_changed_elsewhere import TELL
 from tests.blueprints.test_expensive_hours_hold import CHEAPEST, NIGHT, evening, rows, show
+from tests.blueprints.test_winter_night_charge import HOURS
 from tests.calls import act
 
 AMPERES = {"limit": 60, "limit_unit": "current"}
@@ -15,7 +16,7 @@ CURRENT = CHARGE[0] + 2
 
 async def test_a_night_is_charged_at_a_limit_in_amperes(move_in: MoveIn) -> None:
     house = await move_in("2026-01-11 00:20", level=40, inverter="burdock")
-    await house.automate("winter_night_charge", way="fixed", fixed_level=90, lowest=50, **AMPERES)
+    await house.automate("winter_night_charge", way="fixed", fixed_level=90, lowest=50, **HOURS, **AMPERES)
     for moment in ("00:29:50", "00:31"):
         await house.go(f"2026-01-11 {moment}")
     # 01:00 and 05:00 in minutes since midnight, UTC, which is the house's time in January.

@@ -1,6 +1,6 @@
 """Winter night charge: the level in the morning, and what the user was told.
 
-`plan_charge` is a stand-in here, registered by `plan_with`: it answers in the shape of the action, and computes nothing.
+What `plan_charge` calculates is a stand-in here, put in its place by `calculate_with`: in the shape of the answer, and nothing computed.
 """
 
 from collections.abc import Callable
@@ -8,7 +8,6 @@ from datetime import UTC, datetime
 from typing import Any
 
 import pytest
-from homeassistant.core import ServiceCall
 from homeassistant.helpers import device_registry as dr
 from homeassistant.helpers import entity_registry as er
 from homeassistant.util import dt as dt_util
@@ -18,7 +17,8 @@ from tests.blueprints.conftest import MoveIn
 from tests.blueprints.house import MovedHouse
 from tests.teasel import held, registers
 
-FIXED = {"way": "fixed", "fixed_level": 90, "lowest": 50, "limit": 3000}
+HOURS = {"window_start": "01:00:00", "window_end": "05:00:00"}
+FIXED = {"way": "fixed", "fixed_level": 90, "lowest": 50, "limit": 3000} | HOURS
 HELD = registers("01:00", "05:00", 3000, 90)
 
 
@@ -33,10 +33,10 @@ def plan(target: float, *windows: dict[str, Any]) -> dict[str, Any]:
     }
 
 
-def by_night(noon: str, first: dict[str, Any], second: dict[str, Any]) -> Callable[[ServiceCall], dict[str, Any]]:
+def by_night(noon: str, first: dict[str, Any], second: dict[str, Any]) -> Callable[[], dict[str, Any]]:
     """The first answer until a noon (UTC), the second after it: a plan may be asked for more than once a night."""
     until = datetime.fromisoformat(noon).replace(tzinfo=UTC)
-    return lambda call: first if dt_util.utcnow() < until else second
+    return lambda: first if dt_util.utcnow() < until else second
 
 
 NIGHT_WINDOW = {"start": "02:00", "end": "04:30", "power": 4000, "stop_level": 70}
@@ -99,7 +99,7 @@ async def test_odd_nights_reach_the_level(
 ) -> None:
     house = await move_in(start, level=45, load=200)
     await house.bench.set(CONTROL_WORD, [0])
-    await house.automate("winter_night_charge", window_start=begin, **(FIXED | {"limit": 5000}))
+    await house.automate("winter_night_charge", **(FIXED | {"window_start": begin, "limit": 5000}))
     await house.go(planned)
     hour, minute = map(int, begin.split(":")[:2])
     assert await held(house.bench) == [hour * 100 + minute, 5000, 90, 500]
@@ -167,7 +167,7 @@ async def test_a_refusal_is_told_with_its_reason(move_in: MoveIn) -> None:
 
 async def test_no_plan_falls_back_to_the_fixed_level_and_says_so(move_in: MoveIn) -> None:
     house = await move_in("2026-01-11 00:20", level=40)
-    house.plan_with(None)
+    house.calculate_with(None)
     await house.automate("winter_night_charge", **(FIXED | {"way": "planned"}))
     await night(house, "2026-01-11")
     assert await house.level() == pytest.approx(90, abs=1)
@@ -178,7 +178,7 @@ async def test_no_plan_falls_back_to_the_fixed_level_and_says_so(move_in: MoveIn
 
 async def test_the_planned_level_is_charged_to_and_never_less_than_the_lowest(move_in: MoveIn) -> None:
     house = await move_in("2026-01-11 00:20", level=40)
-    house.plan_with(by_night("2026-01-11 12:00", plan(70, NIGHT_WINDOW), plan(15)))
+    house.calculate_with(by_night("2026-01-11 12:00", plan(70, NIGHT_WINDOW), plan(15)))
     await house.automate("winter_night_charge", **(FIXED | {"way": "planned", "tell_plan": True}))
     await night(house, "2026-01-11")
     assert await house.level() == pytest.approx(70, abs=1)
@@ -190,7 +190,7 @@ async def test_the_planned_level_is_charged_to_and_never_less_than_the_lowest(mo
 
 async def test_planned_hours_are_taken_with_the_lower_limit(move_in: MoveIn) -> None:
     house = await move_in("2026-06-11 00:20", level=40)
-    house.plan_with(by_night("2026-06-11 12:00", plan(70, NIGHT_WINDOW), plan(40)))
+    house.calculate_with(by_night("2026-06-11 12:00", plan(70, NIGHT_WINDOW), plan(40)))
     await house.automate("winter_night_charge", **(FIXED | {"way": "planned_hours", "when": "pays"}))
     await house.go("2026-06-11 00:29:50")
     await house.go("2026-06-11 00:30:20")
