@@ -8,6 +8,7 @@ import sys
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager, suppress
 from datetime import datetime, timedelta
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -54,6 +55,17 @@ async def exchange(bench: Bench, frame: bytes, *, patience: float = 5.0) -> byte
                 limit.reschedule(asyncio.get_running_loop().time() + 0.1)
     writer.close()
     return got
+
+
+async def connections(bench: Bench, count: int) -> bool:
+    """Whether so many connections are open."""
+    open_now: int = (await bench.stats())["connections"]
+    return open_now == count
+
+
+async def logged(bench: Bench, what: str, count: int) -> bool:
+    """Whether the data logger has done something so many times."""
+    return (await bench.logger_state())[what] >= count
 
 
 def mbap(pdu: str, transaction: int = 7) -> bytes:
@@ -374,7 +386,7 @@ async def test_a_single_gateway_drops_the_second_connection() -> None:
             assert await exchange(bench, b"") == b""
             assert not (await modbus.read_input_registers(440)).isError()
             assert (await bench.stats())["refused"] == 1
-        await asyncio.sleep(0.1)
+        await until(partial(connections, bench, 0))
         assert await exchange(bench, mbap("04 01 B2 00 01")) == mbap("04 02 00 00")
 
 
@@ -549,23 +561,20 @@ async def test_the_data_logger_polls_and_overwrites_when_told() -> None:
         await bench.logger_overwrite(
             CHARGE[0].start, registers("03:03", "04:04", 500, 50), at=NIGHT + timedelta(hours=1)
         )
-        await asyncio.sleep(0.4)
+        await until(partial(logged, bench, "answers", 3))
         assert await bench.registers("holding", CHARGE[0].start, 2) == BEFORE
         await bench.advance(3600)
-        await asyncio.sleep(0.4)
+        await until(partial(logged, bench, "overwritten", 1))
         assert await held(bench) == registers("03:03", "04:04", 500, 50)
         journal = await bench.journal()
         assert {entry["client"] for entry in journal} == {"logger"}
         assert [entry["function"] for entry in journal].count(16) == 1
         # A poll may be out at any moment: counted is once no more are made.
         await bench.logger(every_s=0)
-        await asyncio.sleep(0.4)
+        await until(partial(connections, bench, 0))
         state = await bench.logger_state()
         assert state["polls"] == state["answers"] > 1
         assert state["overwritten"] == 1
-        await bench.logger(every_s=0)
-        await asyncio.sleep(0.2)
-        assert (await bench.stats())["connections"] == 0
 
 
 # -- process

@@ -11,7 +11,17 @@ from homeassistant.core import CALLBACK_TYPE, HomeAssistant, callback
 from homeassistant.helpers.update_coordinator import DataUpdateCoordinator, UpdateFailed
 from homeassistant.util import dt as dt_util
 
-from .changes import ActivityLog, ClockKeeper, Commits, Drafts, Orders, ScheduleMonitor, Storage, shielded
+from .changes import (
+    ActivityLog,
+    ClockKeeper,
+    Commits,
+    Drafts,
+    Orders,
+    ScheduleMonitor,
+    StoppedCharge,
+    Storage,
+    shielded,
+)
 from .connection import name_causes
 from .const import (
     CONF_ALLOW_CONTROL,
@@ -60,6 +70,7 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         points = inverter.map.schedule
         self.drafts = Drafts(hass, store.section("draft"), points, self.async_update_listeners)
         self.commits = Commits(self.monitor, self.orders, self.drafts, self._take_committed)
+        self.stopped_charge = StoppedCharge()
         self.past = PastWindows(store.section("windows"))
         self.nights = Nights(store.section("nights"))
         self.offered: dict[str, frozenset[str]] = {}
@@ -105,6 +116,7 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
             self.rates.slow_next()
         if self.storage.unfinished is None and known.image is not None:
             self.monitor.compare(known.image)
+        self.stopped_charge.see(known.schedule)
         return self._known.after(self.data, wanted, known, dt_util.utcnow())
 
     def _failed(self, error: LineError) -> Snapshot:
@@ -184,6 +196,7 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
 
     def _take_committed(self, done: Committed) -> None:
         """Take a schedule that was just proven, and the control that arms it, which must not lag behind it. The status change calls the listeners."""
+        self.stopped_charge.see(done.schedule)
         values = self.data.values
         points = self.inverter.map.schedule
         if points is not None and points.armed_by is not None and points.armed_by.control.key in values:

@@ -17,6 +17,7 @@ from tests.bench.teasel import CHARGE, CONTROL_WORD
 from tests.calls import act, device_id, edit_and_apply, hurry, record_events, set_entity, state
 from tests.changes.test_schedule_monitor import issue, poll
 from tests.teasel import EVENING, FACTORY, LATER, LATER_HELD, TONIGHT, WANTED, held
+from tests.waiting import written
 
 AFTERNOON = [{"start": "13:00", "end": "14:00", "power": 500, "stop_level": 50}]
 
@@ -96,7 +97,7 @@ async def test_a_script_that_is_stopped_leaves_no_change_half_done(
     events = record_events(hass, "chargehand_schedule", "type")
     await slow_writes(bench)
     await hass.services.async_call("script", "set_it", {"charge": TONIGHT, "discharge": EVENING})
-    await asyncio.sleep(0.3)
+    await written(bench)
     await hass.services.async_call("script", "set_it", {"charge": LATER, "discharge": EVENING}, blocking=True)
     await hass.async_block_till_done()
     assert await held(bench) == LATER_HELD
@@ -110,7 +111,7 @@ async def test_a_change_whose_caller_is_gone_ends_and_is_told(
 ) -> None:
     await slow_writes(bench)
     change = await begun(hass, act(hass, entry, "apply_schedule", charge=TONIGHT, discharge=EVENING))
-    await asyncio.sleep(0.3)
+    await written(bench)
     change.cancel()
     with pytest.raises(asyncio.CancelledError):
         await change

@@ -21,6 +21,7 @@ from tests.changes.test_schedule_monitor import issue, poll
 from tests.conftest import AddInverter
 from tests.core.schedule.variants import TEASEL
 from tests.teasel import EVENING, EVENING_HELD, FACTORY, LATER, TONIGHT, UNUSED, WANTED, far_from, held, registers
+from tests.waiting import written
 
 
 @pytest.fixture
@@ -161,8 +162,9 @@ async def test_another_hand_that_changes_what_cannot_be_left_safely_is_left_alon
     assert refused.value.translation_key == "not_safely"
     assert entry.runtime_data.storage.unfinished is None
     await bench.fault("write_ignored", count=1)
+    requests = len(await bench.journal())
     change = hass.async_create_task(edit_and_apply(hass, "number", "charge_window_1_power", value=1000))
-    await asyncio.sleep(0.3)
+    await written(bench, requests)
     theirs = registers("01:11", "04:44", 1650, 77)
     await bench.set(CHARGE[0].start, theirs)
     with pytest.raises(HomeAssistantError, match="changed elsewhere meanwhile") as unsure:
@@ -279,15 +281,6 @@ async def test_a_mode_that_is_set_before_anything_was_confirmed_confirms_nothing
 
 
 # ---- writes that take several requests, and nobody who waits for them any more
-
-
-async def written(bench: Bench, since: int) -> None:
-    """Wait until the bench has met a write after so many requests."""
-    for _ in range(200):
-        if any(one["function"] in {6, 16} for one in (await bench.journal())[since:]):
-            return
-        await asyncio.sleep(0.02)
-    raise AssertionError("nothing was written")
 
 
 @pytest.mark.parametrize("way", ["asked for", "by itself"])

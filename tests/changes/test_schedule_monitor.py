@@ -22,6 +22,7 @@ from tests.bench.teasel import CHARGE, CONTROL_WORD, DISCHARGE
 from tests.calls import act, begun_commits, entity_id, hurry, record_events, set_entity, state
 from tests.conftest import AddInverter
 from tests.teasel import EVENING, EVENING_HELD, FACTORY, TONIGHT, UNUSED, WANTED, held
+from tests.waiting import until
 
 
 async def poll(hass: HomeAssistant, entry: MockConfigEntry) -> None:
@@ -319,9 +320,7 @@ async def test_too_many_changes_in_a_day_are_told_with_who_makes_them(
     )
     assert issue(hass, entry, "many_commits") is None
     hass.bus.async_fire("fidget")
-    await hass.async_block_till_done()
-    await asyncio.sleep(0.5)
-    await hass.async_block_till_done()
+    await until(lambda: issue(hass, entry, "many_commits") is not None)
     found = issue(hass, entry, "many_commits")
     assert found is not None
     assert found.translation_placeholders is not None

@@ -31,6 +31,7 @@ from tests.bench.teasel import CHARGE, CLOCK
 from tests.calls import act, entity_id, find_entity, state
 from tests.conftest import SERIAL, AddInverter
 from tests.teasel import INPUT_AT, TONIGHT, UNUSED, held, registers
+from tests.waiting import until
 
 NO_TIMES = [9999, 2000, 90, 9999]
 """A window's registers whose times are none."""
@@ -317,8 +318,11 @@ async def test_a_poll_while_the_platforms_are_still_being_set_up_takes_no_value_
 async def test_unloading_leaves_nothing_open(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:
     assert (await bench.stats())["connections"] == 1
     await hass.config_entries.async_unload(entry.entry_id)
-    await asyncio.sleep(0.1)
-    assert (await bench.stats())["connections"] == 0
+
+    async def closed() -> bool:
+        return (await bench.stats())["connections"] == 0
+
+    await until(closed)
 
 
 async def test_diagnostics_tell_the_fault_and_not_the_house(

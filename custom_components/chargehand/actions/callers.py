@@ -11,6 +11,12 @@ async def caller(hass: HomeAssistant, context: Context | None, via: str) -> str:
     return f"{await _asker(hass, context)} ({via})"
 
 
+def asker(by: str) -> str | None:
+    """Return the automation, script or user of what `caller` has returned; None where none is known."""
+    who = by.partition(" (")[0]
+    return None if who == NOBODY else who
+
+
 async def _asker(hass: HomeAssistant, context: Context | None) -> str:
     if context is None:
         return NOBODY

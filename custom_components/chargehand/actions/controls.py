@@ -1,7 +1,10 @@
 """Setting a control of the map: what arms the schedule is a commit of it, all else a write that is read back."""
 
+from dataclasses import replace
+
 from ..coordinator import ChargehandCoordinator
 from ..core.registers import Value
+from ..core.schedule import Edited
 from .failures import committing, control_not_allowed, translated
 
 
@@ -15,8 +18,9 @@ async def set_control(coordinator: ChargehandCoordinator, key: str, value: Value
         with translated(coordinator, "value"):
             value = await coordinator.inverter.set_control(key, value)
     elif isinstance(value, bool):
+        armed = value == armed_by.value
         with committing(coordinator, by):
-            await coordinator.commits.arm(by, armed=value == armed_by.value)
+            await coordinator.commits.change(Edited(lambda held: replace(held, armed=armed)), by, confirms=True)
     else:
         with translated(coordinator, "value"):
             value = await coordinator.commits.set_arming(armed_by.control, value, by)

@@ -21,6 +21,7 @@ from ..messages import interrupted_text, order_report, order_text
 from .charge_tonight import charge_tonight_now
 from .plan_charge import plan_charge_now
 from .schedule import apply_now, put_earlier_now
+from .stop_charging import resume_charging_now, stop_charging_now
 
 type Attempt = Callable[[ChargehandCoordinator, Order], Awaitable[dict[str, Any]]]
 
@@ -29,6 +30,8 @@ ATTEMPTS: Mapping[OrderKind, Attempt] = {
     OrderKind.RESTORE_SCHEDULE: put_earlier_now,
     OrderKind.PLAN_CHARGE: plan_charge_now,
     OrderKind.CHARGE_TONIGHT: charge_tonight_now,
+    OrderKind.STOP_CHARGING: stop_charging_now,
+    OrderKind.RESUME_CHARGING: resume_charging_now,
 }
 
 EVENTS = {
@@ -116,6 +119,7 @@ def _report(coordinator: ChargehandCoordinator, state: OrderState, order: Order)
             "device_id": None if device is None else device.id,
             "inverter": entry.title,
             "what": str(order.what),
+            "by": order.by,
             "state": str(state),
             "tries": order.tries,
             **order_report(state, order, held if coordinator.last_update_success else None).as_dict(),

@@ -30,6 +30,7 @@ from .schedule import (
     keep_schedule,
     restore_schedule,
 )
+from .stop_charging import STOP_FIELDS, resume_charging, stop_charging
 from .tonight_report import charge_tonight_in_words, report_tonight
 
 type CarryOut = Callable[[ChargehandCoordinator, Mapping[str, Any], str], Awaitable[ServiceResponse]]
@@ -61,6 +62,8 @@ ACTIONS: Mapping[str, Action] = {
     "plan_charge": Action(carry_out=plan_charge, fields=PLAN_FIELDS, answers=ONLY),
     "charge_tonight": Action(carry_out=charge_tonight_in_words, fields=TONIGHT_FIELDS, answers=OPTIONAL),
     "report_night": Action(carry_out=report_night, fields=REPORT_FIELDS, answers=ONLY, not_running=report_not_running),
+    "stop_charging": Action(carry_out=stop_charging, fields=STOP_FIELDS, answers=OPTIONAL),
+    "resume_charging": Action(carry_out=resume_charging, fields=STOP_FIELDS, answers=OPTIONAL),
     "report_tonight": Action(carry_out=report_tonight, fields={}, answers=ONLY),
     "read_registers": Action(carry_out=read_registers, fields=READ_FIELDS, answers=ONLY, admin=True),
     "compare_registers": Action(carry_out=compare_registers, fields=COMPARE_FIELDS, answers=ONLY, admin=True),

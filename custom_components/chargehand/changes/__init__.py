@@ -9,6 +9,7 @@ from .monitor import ScheduleMonitor
 from .orders import Orders, OrderWork
 from .shielded import shielded
 from .status import Failure, ScheduleEvent, ScheduleStatus
+from .stopped_charge import StoppedCharge
 from .storage import Storage
 
 __all__ = [
@@ -26,6 +27,7 @@ __all__ = [
     "ScheduleEvent",
     "ScheduleMonitor",
     "ScheduleStatus",
+    "StoppedCharge",
     "Storage",
     "shielded",
 ]

@@ -7,14 +7,13 @@ that change has left as confirmed or as the schedule before.
 import asyncio
 from collections import Counter
 from collections.abc import Awaitable, Callable, Coroutine
-from dataclasses import replace
 from typing import Any
 
 from homeassistant.util import dt as dt_util
 
 from ..core.order import Order
 from ..core.registers import Control, Value
-from ..core.schedule import Committed, Image, NotTaken, Receipt, Schedule, ScheduleRequest, Uncertain
+from ..core.schedule import ChangeRequest, Committed, Image, NotTaken, Receipt, Schedule, ScheduleRequest, Uncertain
 from ..messages import UNCERTAIN, WEAR, activity_text, schedule_text, why_text
 from .drafts import Drafts, NoDraft
 from .earlier_schedule import EarlierSchedule, NothingBefore
@@ -66,9 +65,12 @@ class Commits:
         """Commit the draft as it is when its turn comes. Raises NoDraft, and as `Inverter.edit` does."""
         return await self._in_turn(self._apply_draft, by)
 
-    async def arm(self, by: str, *, armed: bool) -> None:
-        """Commit the inverter's schedule armed or not; the draft stays. Raises as `Inverter.edit` does."""
-        await self._in_turn(self._committed, lambda: self._inverter.edit(lambda held: replace(held, armed=armed)), by)
+    async def change(self, change: ChangeRequest, by: str, order: Order | None = None, *, confirms: bool) -> Committed:
+        """Commit a change of the inverter's schedule; the draft stays. Raises OrderReplaced, and as `Inverter.commit` does.
+
+        `confirms`: whether a schedule that does not have to be changed is the wanted one then.
+        """
+        return await self._in_turn(self._committed, lambda: self._inverter.commit(change), by, order, confirms)
 
     async def restore(self, by: str) -> Receipt:
         """Put back what the inverter held before the last commit. Raises NothingBefore, and as `Inverter.apply` does."""
@@ -171,25 +173,23 @@ class Commits:
         await self._drafts.committed(draft, done.schedule)
         return done.receipt
 
-    async def _committed(self, work: Work, by: str, order: Order | None = None) -> Committed:
+    async def _committed(self, work: Work, by: str, order: Order | None = None, confirms: bool = True) -> Committed:
         if order is not None and not self._orders.stands(order):
             raise OrderReplaced
         self._asked_by = by
         try:
-            done = await self._proven(work, by)
+            done = await self._proven(work, by, confirms)
         except Uncertain:
-            if order is None:
-                await self._orders.replace()
+            await self._orders.replace(order)
             raise
         else:
-            if order is None:
-                await self._orders.replace()
+            await self._orders.replace(order)
             return done
         finally:
             self._asked_by = None
             self._monitor.end()
 
-    async def _proven(self, work: Work, by: str) -> Committed:
+    async def _proven(self, work: Work, by: str, confirms: bool) -> Committed:
         await self._settle()
         try:
             done = await work()
@@ -209,7 +209,8 @@ class Commits:
             raise
         changed = done.receipt.registers_written > 0
         self._show(done)
-        await self._monitor.confirm(done.image, by, done.before if changed else None, shift=done.shift)
+        if changed or confirms or self._storage.unfinished is not None:
+            await self._monitor.confirm(done.image, by, done.before if changed else None, shift=done.shift)
         if changed:
             became = activity_text(self._inverter.schedule_of(done.before), done.schedule)
             told = f"{became}, confirmed in {done.receipt.seconds:.1f} s, asked by {by}"

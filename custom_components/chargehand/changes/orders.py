@@ -205,9 +205,9 @@ class Orders:
 
     # ---- ending one
 
-    async def replace(self) -> None:
-        """End a waiting order: a later change of the schedule has taken its place."""
-        if self.order is not None and self.state is OrderState.WAITING:
+    async def replace(self, carried_out: Order | None = None) -> None:
+        """End a waiting order: a later change of the schedule has taken its place, unless that was the order's own."""
+        if carried_out is None and self.order is not None and self.state is OrderState.WAITING:
             await self._put(OrderState.REPLACED, self.order)
 
     async def _end(self, state: OrderState, order: Order, why: str | None, *, report: bool = False) -> None:

@@ -30,6 +30,8 @@ class OrderKind(StrEnum):
     PLAN_CHARGE = "plan_charge"
     CHARGE_TONIGHT = "charge_tonight"
     CHARGE_BEFORE = "charge_before"
+    STOP_CHARGING = "stop_charging"
+    RESUME_CHARGING = "resume_charging"
 
 
 @dataclass(kw_only=True, slots=True, eq=False)

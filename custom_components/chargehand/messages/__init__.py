@@ -21,6 +21,7 @@ from .order_text import interrupted_text, order_text
 from .planning_faults import planning_text
 from .reason_texts import reason_text, why_text
 from .schedule_text import activity_text, changes_text, charge_text, charged_text, clock_text, schedule_text
+from .stop_text import Message, charging_text, not_resumed_text, not_stopped_text, resumed_text, stopped_text
 from .tonight_text import tonight_done, tonight_done_later, tonight_failed, tonight_waits
 
 __all__ = [
@@ -35,12 +36,14 @@ __all__ = [
     "TWO_MASTERS",
     "UNCERTAIN",
     "WEAR",
+    "Message",
     "NightReport",
     "OrderReport",
     "activity_text",
     "changes_text",
     "charge_text",
     "charged_text",
+    "charging_text",
     "clear_issue",
     "clock_text",
     "interrupted_text",
@@ -49,13 +52,17 @@ __all__ = [
     "load_line_fault_text",
     "lowest_level_report",
     "night_report",
+    "not_resumed_text",
+    "not_stopped_text",
     "order_report",
     "order_text",
     "planning_text",
     "raise_issue",
     "reason_text",
+    "resumed_text",
     "schedule_text",
     "sentence",
+    "stopped_text",
     "tonight_done",
     "tonight_done_later",
     "tonight_failed",

@@ -15,7 +15,11 @@ from .schedule_text import schedule_text
 TRIES_REPORTED = 3
 """An order that still waits after so many tries is reported."""
 
-TITLES = {OrderKind.CHARGE_BEFORE: "charge_before"}
+TITLES = {
+    OrderKind.CHARGE_BEFORE: "charge_before",
+    OrderKind.STOP_CHARGING: "stop_charging",
+    OrderKind.RESUME_CHARGING: "resume_charging",
+}
 """Orders with titles of their own; the others are called by their action."""
 
 MESSAGES = {OrderState.WAITING: "waits", OrderState.FAILED: "cannot", OrderState.EXPIRED: "is_over"}

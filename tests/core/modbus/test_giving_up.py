@@ -11,6 +11,7 @@ import pytest
 from custom_components.chargehand.core.modbus import Endpoint, Framing, Gateway, Line, NoConnection
 from tests.bench.framing import mbap, rtu, take_mbap, take_rtu
 from tests.core.modbus.peers import open_files, serving, value_at
+from tests.waiting import until
 
 pytestmark = pytest.mark.usefixtures("socket_enabled")
 
@@ -55,8 +56,7 @@ async def line_to(inverter: Inverter) -> AsyncIterator[Line]:
         assert await line.read("holding", 7, 1) == (value_at(7),)
         yield line
         gateway.close()
-        await asyncio.sleep(0.1)
-        assert (len(asyncio.all_tasks()), open_files()) == (tasks, files)
+        await until(lambda: (len(asyncio.all_tasks()), open_files()) == (tasks, files))
 
 
 @pytest.mark.parametrize("framing", [Framing.TCP, Framing.RTU_OVER_TCP])

@@ -9,6 +9,7 @@ import pytest
 from custom_components.chargehand.core.modbus import Endpoint, Framing, Gateways, Line, LineError
 from tests.bench.framing import mbap, take_mbap
 from tests.core.modbus.peers import open_files, serving
+from tests.waiting import until
 
 CYCLES = 1000
 ENDS = ("answered", "dropped", "reset", "silent", "half", "garbage")
@@ -96,5 +97,4 @@ async def test_a_gateway_that_no_longer_takes_what_it_is_sent_keeps_no_connectio
                     await impatient.write(0, [0] * 123)
             files = open_files()
             gateway.close()
-            await asyncio.sleep(0.1)
-            assert open_files() == files - 1
+            await until(lambda: open_files() == files - 1)

@@ -1,6 +1,7 @@
 """What the line itself shows: unsolicited bytes, damaged answers, and what a silent unit costs its neighbours."""
 
 import asyncio
+from functools import partial
 
 import pytest
 
@@ -10,6 +11,7 @@ from tests.bench.remote import Bench
 from tests.bench.teasel import RATED_POWER
 from tests.conftest import QUICK
 from tests.core.modbus.peers import serving
+from tests.waiting import until
 
 pytestmark = pytest.mark.usefixtures("socket_enabled")
 
@@ -24,14 +26,18 @@ async def test_a_second_master_behind_a_transparent_gateway_is_seen_by_unsolicit
         await asyncio.sleep(0.2)
         assert gateway.health.unsolicited_bytes(loop.time()) == 0, "alone on the bus"
         await bench.logger(every_s=0.05, count=10)
-        await asyncio.sleep(0.5)
-        answers = (await bench.logger_state())["answers"]
+        await until(partial(_answered, bench, 5))
         await bench.logger(every_s=0)
-        await asyncio.sleep(0.1)
+        answers = (await bench.logger_state())["answers"]
         # 10 registers are 25 bytes: unit, function, count, 20, CRC (Modbus over Serial Line V1.02, 2.5.1).
-        assert gateway.health.unsolicited_bytes(loop.time()) >= 25 * answers > 0
+        await until(lambda: gateway.health.unsolicited_bytes(loop.time()) >= 25 * answers)
         assert gateway.health.unsolicited_bytes(loop.time() + 61) == 0
         gateway.close()
+
+
+async def _answered(bench: Bench, times: int) -> bool:
+    answers: int = (await bench.logger_state())["answers"]
+    return answers >= times
 
 
 async def test_a_wrong_crc_is_counted_and_is_no_answer() -> None:

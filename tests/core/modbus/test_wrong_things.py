@@ -32,6 +32,7 @@ from custom_components.chargehand.core.modbus import (
 )
 from tests.bench.framing import mbap, rtu
 from tests.core.modbus.peers import Serve, open_files, serving
+from tests.waiting import until
 
 pytestmark = pytest.mark.usefixtures("socket_enabled")
 
@@ -316,6 +317,5 @@ async def test_a_thousand_connections_leave_nothing(caplog: pytest.LogCaptureFix
             except NoConnection:
                 continue
         gateway.close()
-        await asyncio.sleep(0.1)
         loop = asyncio.get_running_loop()
-        assert len([handle for handle in loop._scheduled if not handle.cancelled()]) < 10
+        await until(lambda: len([handle for handle in loop._scheduled if not handle.cancelled()]) < 10)

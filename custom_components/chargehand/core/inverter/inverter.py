@@ -106,32 +106,18 @@ class Inverter:
 
     async def apply(self, request: ScheduleRequest) -> Committed:
         """Check a request and commit it. Raises Rejected, NotSafely, LineError before any write; NotTaken, Uncertain after."""
-        return await self._commit(Requested(request))
+        return await self.commit(Requested(request))
 
     async def edit(self, change: Callable[[Schedule], Schedule]) -> Committed:
         """Commit the schedule that the inverter holds with one change. Raises as `apply` does."""
-        return await self._commit(Edited(change))
+        return await self.commit(Edited(change))
 
     async def put_image(self, target: Image) -> Committed:
         """Commit an image that this inverter held before, as far as the map still names its registers. Raises as `apply` does."""
-        return await self._commit(Earlier(target))
+        return await self.commit(Earlier(target))
 
-    async def settle(self, entry: Entry, *, may_write: bool) -> tuple[Verdict, Image] | None:
-        """Decide an unfinished commit by what the inverter holds now; put half a commit back to the schedule before it.
-
-        Return the verdict (MIXTURE if putting back has not succeeded yet) and what the inverter holds. Return None if the commit was
-        only under way and has finished meanwhile. Raises LineError.
-        """
-        async with self._changes.lock:
-            if self.journal is not None and self.journal.unfinished != entry:
-                return None
-            self._check_open()
-            registers = self._schedule_registers(LineCounts())
-            seen = await registers.read()
-            verdict, held = await self._schedule_session(registers).settle(entry, seen, may_write=may_write)
-            return verdict, seen if held is None else held
-
-    async def _commit(self, change: ChangeRequest) -> Committed:
+    async def commit(self, change: ChangeRequest) -> Committed:
+        """Commit what a change makes of the schedule that the inverter holds. Raises as `apply` does."""
         counts = LineCounts()
         async with self._changes.lock:
             self._check_open()
@@ -155,6 +141,21 @@ class Inverter:
                 seconds=loop.time() - started,
             )
             return committed(found, target, taken, effort, self._now())
+
+    async def settle(self, entry: Entry, *, may_write: bool) -> tuple[Verdict, Image] | None:
+        """Decide an unfinished commit by what the inverter holds now; put half a commit back to the schedule before it.
+
+        Return the verdict (MIXTURE if putting back has not succeeded yet) and what the inverter holds. Return None if the commit was
+        only under way and has finished meanwhile. Raises LineError.
+        """
+        async with self._changes.lock:
+            if self.journal is not None and self.journal.unfinished != entry:
+                return None
+            self._check_open()
+            registers = self._schedule_registers(LineCounts())
+            seen = await registers.read()
+            verdict, held = await self._schedule_session(registers).settle(entry, seen, may_write=may_write)
+            return verdict, seen if held is None else held
 
     def _schedule_registers(self, counts: LineCounts) -> CommitRegisters:
         points = schedule_points(self.map)

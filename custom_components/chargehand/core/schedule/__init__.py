@@ -10,16 +10,17 @@ from .clock_setting import may_set_clock
 from .commit import CommitSession, NotTaken, Uncertain
 from .committed import Committed, Effort, committed
 from .decision import ChangeRequest, Earlier, Edited, Found, Requested
-from .draft import Draft, Place, Settings
+from .draft import Draft, Place, Settings, window_from_dict
 from .frames import Frame, FrameRules, frames
 from .given_numbers import Given, number_of, shown, whole_of
 from .image import Image, Masks, bits_of, can_disarm, holds, limit_of, masks_of, points_of, read_schedule
 from .inverter_clock import NoTime, inverter_time, offset_seconds, shift_minutes
 from .journal import Entry, Journal, NoJournal, Verdict, arrived, image_as_list, image_from_list
 from .protection import Battery
-from .receipt import Receipt
+from .receipt import Outcome, Receipt
 from .request import Rejected, ScheduleRequest, WindowRequest
 from .stages import NotSafely, Stages, one_frame_stages, schedule_stages
+from .stopping import ChargeResumed, ChargeStopped, charges
 from .windows import DAY, Change, Schedule, Side, Window, changes, time_text
 
 __all__ = [
@@ -28,6 +29,8 @@ __all__ = [
     "Battery",
     "Change",
     "ChangeRequest",
+    "ChargeResumed",
+    "ChargeStopped",
     "CommitRules",
     "CommitSession",
     "Committed",
@@ -47,6 +50,7 @@ __all__ = [
     "NoTime",
     "NotSafely",
     "NotTaken",
+    "Outcome",
     "Patience",
     "Place",
     "Reason",
@@ -68,6 +72,7 @@ __all__ = [
     "bits_of",
     "can_disarm",
     "changes",
+    "charges",
     "committed",
     "frames",
     "holds",
@@ -87,4 +92,5 @@ __all__ = [
     "shown",
     "time_text",
     "whole_of",
+    "window_from_dict",
 ]

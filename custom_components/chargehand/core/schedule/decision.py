@@ -58,7 +58,7 @@ class Requested:
         checked = check(found.points, found.image, self.request, shift=found.shift, voltage=found.battery.voltage)
         if self.request.override:
             return _written(found, checked.schedule, checked.adjusted)
-        return _protected(found, checked.schedule, checked.adjusted)
+        return within_battery(found, checked.schedule, checked.adjusted)
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +72,7 @@ class Edited:
     def target(self, found: Found) -> Target:
         """Return the image to write. Raises Rejected."""
         edited = check_edit(found.points, found.image, self.change(found.schedule), shift=found.shift)
-        return _protected(found, edited, ())
+        return within_battery(found, edited)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,8 +89,8 @@ class Earlier:
         return Target(image=upon(named, found.image, masks_of(found.points)))
 
 
-def _protected(found: Found, schedule: Schedule, adjusted: tuple[Adjustment, ...]) -> Target:
-    """Return a schedule within what the battery allows. Raises Rejected."""
+def within_battery(found: Found, schedule: Schedule, adjusted: tuple[Adjustment, ...] = ()) -> Target:
+    """Return the target for a schedule, within what the battery allows. Raises Rejected."""
     protected = protect(found.points, found.schedule, schedule, found.battery)
     if protected.reasons:
         raise Rejected(protected.reasons, momentary=True)

@@ -12,6 +12,7 @@ from ..registers import Limit, SchedulePoints, WindowPoints
 from .image import LIMITS, limit_of, points_of
 from .request import Rejected
 from .request_check import check_window
+from .stopping import taken_off
 from .windows import DAY, Change, Schedule, Side, Window, changes, time_text
 
 TIMES = frozenset({"start", "end"})
@@ -86,9 +87,9 @@ class Draft:
     @classmethod
     def from_dict(cls, data: Mapping[str, Any]) -> Self:
         """Return what `as_dict` was made of. Raises KeyError, TypeError or ValueError for anything else."""
-        charge, discharge = (tuple(map(_window, data["base"][str(side)])) for side in Side)
+        charge, discharge = (tuple(map(window_from_dict, data["base"][str(side)])) for side in Side)
         base = Schedule(charge=charge, discharge=discharge, armed=data["base"]["armed"])
-        windows = {(Side(one["side"]), int(one["number"])): _window(one["window"]) for one in data["windows"]}
+        windows = {(Side(one["side"]), int(one["number"])): window_from_dict(one["window"]) for one in data["windows"]}
         if any(number not in range(1, len(base.side(side)) + 1) for side, number in windows):
             raise ValueError("a draft's windows are among those of its base")
         return cls(base=base, windows=windows)
@@ -124,8 +125,8 @@ class _Edit:
         return replace(edited, end=edited.end or DAY)
 
     def off(self, window: Window) -> Window:
-        """Return the window off the schedule; its times stay where the map has a bit for that."""
-        return window.unused() if self.where.active is None else replace(window, active=False)
+        """Return the window off the schedule."""
+        return taken_off(self.where, window)
 
     def on(self, window: Window, others: Iterable[Window]) -> Window:
         """Return the window on the schedule: with its own times, else those that the inverter holds, else where there is room."""
@@ -181,7 +182,8 @@ def _room(others: Iterable[Window]) -> tuple[int, int]:
     return start, min(start + min(room(start), FIRST_MINUTES), DAY)
 
 
-def _window(data: Mapping[str, Any]) -> Window:
+def window_from_dict(data: Mapping[str, Any]) -> Window:
+    """Return the window that `asdict` has made into JSON data. Raises KeyError, TypeError or ValueError for anything else."""
     limits = {name: None if data[name] is None else float(data[name]) for name in LIMITS}
     return Window(
         start=int(data["start"]),

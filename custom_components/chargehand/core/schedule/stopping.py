@@ -1,0 +1,60 @@
+"""Stopping the charge by schedule, and starting it again: disarmed, or without charge windows where nothing disarms."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import ClassVar
+
+from ..registers import WindowPoints
+from .decision import Found, Target, within_battery
+from .image import can_disarm, write_schedule
+from .request_check import check_edit
+from .windows import Schedule, Window
+
+
+def charges(schedule: Schedule) -> bool:
+    """Return whether a charge window may act. One whose times cannot be read may."""
+    return schedule.armed is not False and any(window.used or not window.readable for window in schedule.charge)
+
+
+def taken_off(where: WindowPoints, window: Window) -> Window:
+    """Return a window off the schedule; its times stay where the map has a bit for that."""
+    return window.unused() if where.active is None else replace(window, active=False)
+
+
+@dataclass(frozen=True, slots=True)
+class ChargeStopped:
+    """The schedule that the inverter holds, disarmed if a charge window may act; without charge windows where nothing disarms."""
+
+    asks_battery: ClassVar[bool] = False
+
+    def target(self, found: Found) -> Target:
+        """Return the image to write. There is nothing to reject: less charging is always possible."""
+        held, points = found.schedule, found.points
+        if not charges(held):
+            return Target(image=found.image)
+        if can_disarm(points):
+            stopped = replace(held, armed=False)
+        else:
+            windows = zip(points.charge, held.charge, strict=True)
+            stopped = replace(held, charge=tuple(taken_off(where, window) for where, window in windows))
+        return Target(image=write_schedule(points, stopped, found.image, found.shift))
+
+
+@dataclass(frozen=True, slots=True)
+class ChargeResumed:
+    """The schedule that the inverter holds, armed again; with these charge windows if it has none, unless it charges already."""
+
+    asks_battery: ClassVar[bool] = True
+
+    charge: Sequence[Window]
+    """All charge windows in their places, as they were before the charge was stopped."""
+
+    def target(self, found: Found) -> Target:
+        """Return the image to write. Raises Rejected, as for any new charge."""
+        held, points = found.schedule, found.points
+        if charges(held):
+            return Target(image=found.image)
+        resumed = replace(held, armed=True) if can_disarm(points) else held
+        if not any(window.used for window in held.charge) and len(self.charge) == len(held.charge):
+            resumed = replace(resumed, charge=tuple(self.charge))
+        return within_battery(found, check_edit(points, found.image, resumed, shift=found.shift))
