@@ -278,7 +278,7 @@ def a_port(text: str) -> int:
 
 
 async def until_interrupted() -> None:
-    """Wait for Ctrl-C, or for being told to end."""
+    """Wait for Ctrl-C, or for a signal to end."""
     ended = asyncio.Event()
     for signal_ in (signal.SIGINT, signal.SIGTERM):
         asyncio.get_running_loop().add_signal_handler(signal_, ended.set)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 @dataclass
 class Cable:
-    """Two ends on loopback. While it is out nothing passes, and nobody is told; TCP sends again what was lost, so it comes later."""
+    """Two ends on loopback. While it is out nothing passes, and nobody notices; TCP sends again what was lost, so it comes later."""
 
     far: int
     port: int = 0

@@ -41,15 +41,15 @@ def device_id(hass: HomeAssistant, entry: MockConfigEntry) -> str:
 
 def record_events(hass: HomeAssistant, event_type: str, key: str) -> list[Any]:
     """Return a list to which every such event adds one of its values the moment it is fired."""
-    heard: list[Any] = []
+    recorded: list[Any] = []
 
     @callback
     def take(event: Event[Any]) -> None:
         # As a callback: a plain function would be called from a thread, after whoever fired the event has gone on.
-        heard.append(event.data[key])
+        recorded.append(event.data[key])
 
     hass.bus.async_listen(event_type, take)
-    return heard
+    return recorded
 
 
 async def act(hass: HomeAssistant, entry: MockConfigEntry, action: str, **data: Any) -> dict[str, Any]:

@@ -156,5 +156,5 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
                 if name.startswith("cases: ") and getattr(report, "when", "") == "call":
                     counts[name[7:]] = counts.get(name[7:], 0) + int(value)
     if counts:
-        told = ", ".join(f"{count} {name}" for name, count in sorted(counts.items()))
-        terminalreporter.write_line(f"commit cases: {sum(counts.values())} ({told})")
+        text = ", ".join(f"{count} {name}" for name, count in sorted(counts.items()))
+        terminalreporter.write_line(f"commit cases: {sum(counts.values())} ({text})")

@@ -1,4 +1,4 @@
-"""Which holding registers a register map's file lets Chargehand write, told from the file alone."""
+"""Which holding registers a register map's file lets Chargehand write, taken from the file alone."""
 
 from collections.abc import Iterator, Mapping
 from pathlib import Path

@@ -1,4 +1,4 @@
-"""A house whose inverter tells powers and counts no energy: the bench by a map that leaves the energies out."""
+"""A house whose inverter reports powers and counts no energy: the bench by a map that leaves the energies out."""
 
 from datetime import UTC, datetime
 from pathlib import Path
@@ -40,7 +40,7 @@ def s32(value: int) -> list[int]:
 
 
 async def flow(bench: Bench, *, charging: int = 0, importing: int = 0, solar: int = 0) -> None:
-    """Let the inverter tell these powers in W, as its own table counts them: charging and importing positive."""
+    """Let the inverter report these powers in W, as its own table counts them: charging and importing positive."""
     await bench.set(INPUT_AT["battery_power"], s32(charging), table="input")
     await bench.set(INPUT_AT["grid_power"], s32(importing), table="input")
     await bench.set(INPUT_AT["solar_power"], s32(solar), table="input")

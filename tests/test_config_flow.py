@@ -1,4 +1,4 @@
-"""Adding an inverter: nothing is stored before it has answered, and every fault is told by name."""
+"""Adding an inverter: nothing is stored before it has answered, and every fault is named."""
 
 import asyncio
 import re

@@ -1,4 +1,4 @@
-"""The documents as their reader has them: each link leads somewhere, and each blueprint is told of, with a picture of its form."""
+"""The documents as their reader has them: each link leads somewhere, and each blueprint is described, with a picture of its form."""
 
 import re
 from collections import Counter

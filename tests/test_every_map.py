@@ -48,7 +48,7 @@ class Job:
     discharge: Sequence[Mapping[str, object]]
     registers: Mapping[int, Sequence[int]]
     acting: Callable[[Sequence[int]], frozenset[tuple[int, ...]]]
-    """The windows that can act, each in one tuple, of the registers that the bench tells it acted on."""
+    """The windows that can act, each in one tuple, of the registers that the bench says it acted on."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -146,7 +146,7 @@ async def on_sunspec() -> AsyncIterator[Rig]:
 
 
 def teasel_acting(registers: Sequence[int]) -> frozenset[tuple[int, ...]]:
-    """Windows of four registers; none while disarmed, when the bench tells of no registers."""
+    """Windows of four registers; none while disarmed, when the bench shows no registers."""
     windows = [tuple(registers[at : at + 4]) for at in range(0, len(registers), 4)]
     return frozenset(window for window in windows if window[0] != window[3])
 

@@ -1,4 +1,4 @@
-"""What a house is told of a register map of its own that has mistakes: the first of them, how many more, and what to write."""
+"""What a house shows of a register map of its own that has mistakes: the first of them, how many more, and what to write."""
 
 from pathlib import Path
 
@@ -13,7 +13,7 @@ from tests.plain_map import HEAD, SERIAL, write_map
 MANY = "readings:\n" + "".join(f"  a{number}: {{input: {number}}}\n" for number in range(3000))
 UNCLEAR = "readings:\n  loop: {input: 0100, name: Loop}\n"
 LONGEST = 40_000
-"""Characters of all that is told."""
+"""Characters of all that is shown."""
 
 
 @pytest.fixture
@@ -21,7 +21,7 @@ def hass_config_dir(hass_tmp_config_dir: str) -> str:
     return hass_tmp_config_dir
 
 
-async def told(hass: HomeAssistant, add_inverter: AddInverter, text: str) -> str:
+async def shown_mistakes(hass: HomeAssistant, add_inverter: AddInverter, text: str) -> str:
     """What stands under Repairs for a map."""
     write_map(Path(hass.config.path("chargehand")), text)
     entry = await add_inverter(1, state=ConfigEntryState.SETUP_ERROR, unique_id=SERIAL, register_map="plain")
@@ -36,7 +36,7 @@ async def told(hass: HomeAssistant, add_inverter: AddInverter, text: str) -> str
 async def test_of_many_mistakes_the_first_are_told_and_how_many_more(
     hass: HomeAssistant, add_inverter: AddInverter
 ) -> None:
-    lines = (await told(hass, add_inverter, MANY)).splitlines()
+    lines = (await shown_mistakes(hass, add_inverter, MANY)).splitlines()
     assert len(lines) == 21
     assert lines[0].startswith(f"- plain.yaml:{HEAD.count('\n') + 2}: readings.a0: ")
     assert lines[-1] == "- and 2,980 more mistakes"
@@ -58,6 +58,6 @@ async def test_the_form_tells_as_much(hass: HomeAssistant) -> None:
 async def test_a_number_that_can_be_read_in_two_ways_is_told_with_what_to_write(
     hass: HomeAssistant, add_inverter: AddInverter
 ) -> None:
-    (line,) = (await told(hass, add_inverter, UNCLEAR)).splitlines()
+    (line,) = (await shown_mistakes(hass, add_inverter, UNCLEAR)).splitlines()
     assert "readings.loop.input: 0100 can be read in two ways" in line
     assert "write 100 if it is decimal, 0x100 if it is hexadecimal" in line

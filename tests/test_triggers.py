@@ -80,15 +80,15 @@ async def test_the_editor_is_offered_each_with_name_and_icon(hass: HomeAssistant
     assert tests.keys() == CONDITIONS
     icons = load_json_object("custom_components/chargehand/icons.json")
     for kind, offered in (("triggers", ours), ("conditions", tests)):
-        told = await async_get_translations(hass, "en", kind, {"chargehand"})
+        texts = await async_get_translations(hass, "en", kind, {"chargehand"})
         for key, description in offered.items():
             assert description is not None, key
             assert description["target"]["entity"][0]["integration"] == "chargehand"
             name = key.removeprefix("chargehand.")
-            assert f"component.chargehand.{kind}.{name}.name" in told
-            assert f"component.chargehand.{kind}.{name}.description" in told
+            assert f"component.chargehand.{kind}.{name}.name" in texts
+            assert f"component.chargehand.{kind}.{name}.description" in texts
             for field in description.get("fields", {}):
-                assert f"component.chargehand.{kind}.{name}.fields.{field}.name" in told
+                assert f"component.chargehand.{kind}.{name}.fields.{field}.name" in texts
             assert name in icons[kind]
 
 

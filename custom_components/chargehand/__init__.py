@@ -180,8 +180,8 @@ def _follow(hass: HomeAssistant, entry: ChargehandConfigEntry) -> None:
 
 
 def _map_invalid(hass: HomeAssistant, entry: ChargehandConfigEntry, fault: MapInvalid) -> ConfigEntryError:
-    """Tell under Repairs every mistake of a map; the error says them too."""
-    raise_issue(hass, entry.entry_id, MAP_INVALID, inverter=entry.title, problems=_list(fault.told))
+    """List every mistake of a map under Repairs; the error lists them too."""
+    raise_issue(hass, entry.entry_id, MAP_INVALID, inverter=entry.title, problems=_list(fault.listed))
     return _refused("map_invalid", problems=str(fault))
 
 

@@ -41,7 +41,7 @@ async def async_get_config_entry_diagnostics(hass: HomeAssistant, entry: Chargeh
             "unit": inverter.line.unit,
             "round_trip_ms": health.round_trip_ms(now),
             "worst_round_trip_ms": health.worst_round_trip_ms(now),
-            "unasked_bytes": inverter.line.gateway.health.unsolicited_bytes(now),
+            "unexpected_bytes": inverter.line.gateway.health.unsolicited_bytes(now),
             "share_of_line": round(
                 line_share(inverter, coordinator.wanted_keys()).at(
                     entry.options.get(CONF_FAST_SECONDS, DEFAULT_FAST_SECONDS),

@@ -52,9 +52,9 @@ async def test_watts_become_amperes_on_the_way_to_the_inverter_and_that_is_said(
 async def test_a_current_is_shown_set_and_told_in_amperes(
     hass: HomeAssistant, burdock: Bench, entry: MockConfigEntry
 ) -> None:
-    told = record_events(hass, "chargehand_schedule", "message")
+    messages = record_events(hass, "chargehand_schedule", "message")
     await act(hass, entry, "apply_schedule", charge=[{**NIGHT, "current": 60}])
-    assert "charge window 1 now 01:00–05:00 at 60 A to 95 %" in told[0]
+    assert "charge window 1 now 01:00–05:00 at 60 A to 95 %" in messages[0]
     number = entity_id(hass, "number", "charge_window_1_current", SERIAL)
     shown = hass.states.get(number)
     assert shown is not None

@@ -90,12 +90,12 @@ async def test_no_tariff_and_no_hours_is_refused_with_what_to_do(
     hass: HomeAssistant, bench: Bench, add_inverter: AddInverter
 ) -> None:
     entry = await add_inverter(bench.port)
-    with pytest.raises(ServiceValidationError) as told:
+    with pytest.raises(ServiceValidationError) as fault:
         await act(hass, entry, "charge_tonight", level=80)
-    assert told.value.translation_key == "tonight_no_hours"
-    with pytest.raises(ServiceValidationError) as told:
+    assert fault.value.translation_key == "tonight_no_hours"
+    with pytest.raises(ServiceValidationError) as fault:
         await act(hass, entry, "charge_tonight", between=HOURS)
-    assert told.value.translation_key == "plan_no_battery", "there is no level to fall back to"
+    assert fault.value.translation_key == "plan_no_battery", "there is no level to fall back to"
     answer = await act(hass, entry, "charge_tonight", between=HOURS, fallback_level=80, limit=3000)
     assert answer["basis"] == "fallback"
     assert "Battery and demand" in answer["why_no_plan"]
@@ -177,8 +177,8 @@ async def test_a_plan_that_waits_answers_with_plan_and_why(
 async def test_a_plan_that_is_not_applied_takes_no_end(
     hass: HomeAssistant, bench: Bench, full: MockConfigEntry
 ) -> None:
-    with pytest.raises(ServiceValidationError) as told:
+    with pytest.raises(ServiceValidationError) as fault:
         await act(hass, full, "plan_charge", load_kwh=9, solar_kwh=0, until="04:50")
-    assert told.value.translation_key == "until_without_apply"
+    assert fault.value.translation_key == "until_without_apply"
     assert await bench.registers("holding", CONTROL_WORD) == [1]
     assert (await held(bench, CHARGE[0]))[0] == 2240

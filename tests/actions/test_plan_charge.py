@@ -134,11 +134,11 @@ async def test_prices_of_ones_own_must_cover_the_horizon(hass: HomeAssistant, pl
     answer = await plan(hass, planned, load_kwh=9, solar_kwh=0, prices=hours)
     (window,) = answer["windows"]
     assert "01:00" <= window["start"] < window["end"] <= "04:00"
-    with pytest.raises(ServiceValidationError) as told:
+    with pytest.raises(ServiceValidationError) as fault:
         await plan(hass, planned, load_kwh=9, solar_kwh=0, prices=hours[:10])
-    assert told.value.translation_key == "plan_rejected"
-    assert f"{start + timedelta(hours=10):%H:%M}" in str(told.value)
-    assert "; give prices that cover the whole horizon" in str(told.value)
+    assert fault.value.translation_key == "plan_rejected"
+    assert f"{start + timedelta(hours=10):%H:%M}" in str(fault.value)
+    assert "; give prices that cover the whole horizon" in str(fault.value)
 
 
 async def test_with_too_little_history_the_fixed_level_is_charged_to(
@@ -190,9 +190,9 @@ async def test_what_is_missing_is_named(
     hass: HomeAssistant, bench: Bench, add_inverter: AddInverter, options: dict[str, Any], key: str
 ) -> None:
     entry = await add_inverter(bench.port, **options)
-    with pytest.raises(ServiceValidationError) as told:
+    with pytest.raises(ServiceValidationError) as fault:
         await plan(hass, entry)
-    assert told.value.translation_key == key
+    assert fault.value.translation_key == key
 
 
 async def test_a_read_only_entry_plans_but_does_not_apply(
@@ -200,9 +200,9 @@ async def test_a_read_only_entry_plans_but_does_not_apply(
 ) -> None:
     entry = await add_inverter(bench.port, battery=BATTERY, tariff=TARIFF, allow_control=False)
     assert (await plan(hass, entry, load_kwh=9, solar_kwh=0))["target_level"] > 0
-    with pytest.raises(ServiceValidationError) as told:
+    with pytest.raises(ServiceValidationError) as fault:
         await plan(hass, entry, load_kwh=9, solar_kwh=0, apply=True)
-    assert told.value.translation_key == "control_not_allowed"
+    assert fault.value.translation_key == "control_not_allowed"
 
 
 async def test_the_options_keep_what_a_plan_can_be_made_of(hass: HomeAssistant, entry: MockConfigEntry) -> None:

@@ -1,4 +1,4 @@
-"""Run the bench until it is told to end."""
+"""Run the bench until it is asked to end."""
 
 import asyncio
 import json

@@ -45,7 +45,7 @@ class Commands:
     async def set(
         self, *, first: int = 0, values: list[int] | None = None, table: str = "holding", unit: int = 1
     ) -> Answer:
-        """Write memory as the inverter's own panel does; input registers then show what they are told."""
+        """Write memory as the inverter's own panel does; input registers then show what is set."""
         inverter = self._plant.unit(unit)
         if any(not 0 <= value <= 0xFFFF for value in values or ()):
             raise ValueError("a register takes 0 to 65535")

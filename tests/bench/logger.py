@@ -1,4 +1,4 @@
-"""The maker's data logger: a second client of the same gateway, which polls, and may write when it is told to."""
+"""The maker's data logger: a second client of the same gateway, which polls, and may write on request."""
 
 import asyncio
 import socket

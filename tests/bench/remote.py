@@ -116,7 +116,7 @@ class Bench:
         return cast("list[int]", answer["values"])
 
     async def set(self, first: int, values: Sequence[int], *, table: str = "holding", unit: int = 1) -> None:
-        """Write memory as the inverter's own panel does; input registers show what they are told from then on."""
+        """Write memory as the inverter's own panel does; input registers show what is set from then on."""
         await self.ask("set", table=table, first=first, values=list(values), unit=unit)
 
     async def measure_again(self, *, unit: int = 1) -> None:

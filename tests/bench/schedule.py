@@ -1,4 +1,4 @@
-"""What an inverter is told to do now."""
+"""What an inverter is to do now."""
 
 from dataclasses import dataclass
 from enum import StrEnum

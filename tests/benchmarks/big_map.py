@@ -53,5 +53,5 @@ async def change_values(bench: Bench, turn: int, new: int, units: Iterable[int] 
 
 
 async def hold_still(bench: Bench, units: Iterable[int] = (1,)) -> None:
-    """Let nothing change by itself: registers show what they are told, not what is measured."""
+    """Let nothing change by itself: registers show what is set, not what is measured."""
     await change_values(bench, 0, INPUTS + HOLDINGS, units)

@@ -41,8 +41,8 @@ def main() -> int:
     by_kind: dict[str, Counter[str]] = {}
     wrong: list[str] = []
     with ProcessPoolExecutor(given_.processes) as pool:
-        for told in pool.map(_work, _jobs(given_.cases, given_.seed)):
-            for name, swept in told:
+        for results in pool.map(_work, _jobs(given_.cases, given_.seed)):
+            for name, swept in results:
                 by_kind.setdefault(name, Counter()).update(swept.ends)
                 wrong += swept.untrue
     for name, ends in by_kind.items():

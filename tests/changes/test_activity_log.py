@@ -38,8 +38,8 @@ async def activity_log(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     hurry(entry)
 
 
-async def told(hass: HomeAssistant, client: WebSocketGenerator, key: str = "schedule_event") -> list[str]:
-    """What the logbook's page tells of the inverter in Chargehand's words, oldest first."""
+async def logged(hass: HomeAssistant, client: WebSocketGenerator, key: str = "schedule_event") -> list[str]:
+    """What the logbook's page shows of the inverter in Chargehand's words, oldest first."""
     await async_wait_recording_done(hass)
     http = await client(hass)
     now = dt_util.utcnow()
@@ -84,7 +84,7 @@ async def test_a_change_by_an_automation_is_told_with_what_was_and_who_asked(
     await hass.async_block_till_done()
     await act(hass, entry, "apply_schedule", armed=False)
     await act(hass, entry, "apply_schedule", charge=[], armed=True)
-    messages = [without_seconds(one) for one in await told(hass, hass_ws_client)]
+    messages = [without_seconds(one) for one in await logged(hass, hass_ws_client)]
     assert messages == [
         f"has a new schedule: {TOLD}, confirmed in S s, asked by automation.night_charge (action apply_schedule)",
         "has a new schedule: windows now not armed (were armed), confirmed in S s, asked by unknown (action apply_schedule)",
@@ -107,7 +107,7 @@ async def test_another_hand_and_what_was_decided_about_it_are_told(
     await poll(hass, entry)
     await entry.runtime_data.commits.keep("repair")
     await poll(hass, entry)
-    messages = await told(hass, hass_ws_client)
+    messages = await logged(hass, hass_ws_client)
     assert messages[1:] == [
         "was changed elsewhere: charge window 1 now 01:00–05:00 at 100 W to 90 % (was 01:00–05:00 at 2000 W to 90 %)",
         "has the confirmed schedule again: charge 01:00–05:00 2000 W to 90 %; discharge never; armed",
@@ -129,7 +129,7 @@ async def test_a_change_that_does_not_take_and_one_that_is_uncertain_until_it_is
     assert failed.value.translation_key == "schedule_uncertain"
     await bench.clear_faults()
     await poll(hass, entry)
-    restored, uncertain, settled = await told(hass, hass_ws_client)
+    restored, uncertain, settled = await logged(hass, hass_ws_client)
     assert restored.startswith("kept its earlier schedule: the change did not take (")
     assert restored.endswith("), asked by unknown (action apply_schedule)")
     assert uncertain.startswith("may hold either schedule or a mixture: ")
@@ -145,7 +145,7 @@ async def test_a_change_that_was_cut_off_before_its_first_write_is_told_as_not_t
     await act(hass, entry, "restore_schedule")
     await write(kept[0])
     await poll(hass, entry)
-    assert (await told(hass, hass_ws_client))[-1] == (
+    assert (await logged(hass, hass_ws_client))[-1] == (
         "has the earlier schedule again; the change did not take: charge 22:40–02:20 2000 W to 100 %; discharge never; armed"
     )
 
@@ -178,7 +178,7 @@ async def test_the_clock_s_setting_is_told_with_how_far_it_was_off(
     await act(hass, entry, "set_clock")
     await bench.clock(local=dt_util.now().replace(tzinfo=None) - timedelta(seconds=90))
     await set_entity(hass, "button", "press", "set_clock")
-    by_action, by_button = await told(hass, hass_ws_client, "clock_offset")
+    by_action, by_button = await logged(hass, hass_ws_client, "clock_offset")
     for message, way in ((by_action, "ahead"), (by_button, "behind")):
         start, _, rest = message.removeprefix("had its clock set: was ").partition(" s ")
         assert abs(int(start) - 90) <= 2
@@ -202,7 +202,7 @@ async def test_a_clock_that_is_set_by_itself_is_told_too(
     entry.runtime_data.storage.clock_set_on = None
     await bench.clock(local=dt_util.now().replace(tzinfo=None) - timedelta(seconds=90))
     await poll(hass, entry)
-    assert (await told(hass, hass_ws_client, "clock_offset"))[-1].endswith("asked by its options")
+    assert (await logged(hass, hass_ws_client, "clock_offset"))[-1].endswith("asked by its options")
 
 
 async def test_a_time_that_the_clock_cannot_hold_keeps_no_poll_from_coming(

@@ -176,7 +176,7 @@ async def test_many_changes_at_once_some_given_up_leave_one_confirmed_schedule(
     chance = random.Random(seed)
     hurry(entry)
     coordinator = entry.runtime_data
-    told = record_events(hass, "chargehand_schedule", "type")
+    types = record_events(hass, "chargehand_schedule", "type")
     await bench.fault("late", only="write", ms=80, count=None)
 
     async def refresh() -> None:
@@ -210,7 +210,7 @@ async def test_many_changes_at_once_some_given_up_leave_one_confirmed_schedule(
     await bench.clear_faults()
     await act(hass, entry, "apply_schedule", charge=TONIGHT)
     await poll(hass, entry)
-    assert set(told) == {"confirmed"}, "nobody else was at the inverter, and nothing failed"
+    assert set(types) == {"confirmed"}, "nobody else was at the inverter, and nothing failed"
     assert coordinator.storage.unfinished is None
     assert coordinator.inverter.same(await coordinator.inverter.read_image(), coordinator.storage.confirmed)
     assert state(hass, "sensor", "schedule_status").state == "confirmed"

@@ -69,7 +69,7 @@ AS_EDITED = ["on", "01:00:00", "05:00:00", "3000.0", "100.0"]
 async def test_edits_of_start_end_and_limit_write_nothing_and_are_one_commit(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
 ) -> None:
-    told = record_events(hass, "chargehand_schedule", "type")
+    types = record_events(hass, "chargehand_schedule", "type")
     assert (draft(hass)["state"], shown(hass)) == ("off", AS_HELD)
     await edit_all(hass)
     await poll(hass, entry)
@@ -84,7 +84,7 @@ async def test_edits_of_start_end_and_limit_write_nothing_and_are_one_commit(
     assert await held(bench) == EDITED
     assert await writes(bench) == 1, "three settings of one window are one frame"
     assert entry.runtime_data.storage.commits_today == 1
-    assert told == ["confirmed"]
+    assert types == ["confirmed"]
     assert (draft(hass)["state"], shown(hass)) == ("off", AS_EDITED)
     assert state(hass, "sensor", "schedule_status").state == "confirmed"
 

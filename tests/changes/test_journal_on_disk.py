@@ -135,15 +135,15 @@ async def test_a_change_that_waits_while_home_assistant_begins_to_stop_is_not_be
 async def test_a_journal_that_cannot_be_cleared_is_settled_at_the_next_start_without_an_alarm(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
 ) -> None:
-    told: list[str] = []
+    failed: list[str] = []
     await act(hass, entry, "apply_schedule", charge=LATER)
     inverter = entry.runtime_data.inverter
     count = inverter.writer.on_written
     full = full_disk()
 
     def the_disk_fills(registers: int) -> None:
-        if not told:
-            told.append("full")
+        if not failed:
+            failed.append("full")
             full.__enter__()
         count(registers)
 
@@ -157,12 +157,12 @@ async def test_a_journal_that_cannot_be_cleared_is_settled_at_the_next_start_wit
     finally:
         full.__exit__(None, None, None)
     assert on_disk(hass, entry)["unfinished"] is not None
-    heard = record_events(hass, "chargehand_schedule", "type")
+    types = record_events(hass, "chargehand_schedule", "type")
     await hass.config_entries.async_setup(entry.entry_id)
     await hass.async_block_till_done()
     await poll(hass, entry)
     assert state(hass, "sensor", "schedule_status").state == "confirmed"
-    assert set(heard) <= {"confirmed"}
+    assert set(types) <= {"confirmed"}
     assert issue(hass, entry, "schedule_uncertain") is None
     assert issue(hass, entry, "changed_elsewhere") is None
     assert on_disk(hass, entry)["unfinished"] is None

@@ -21,7 +21,7 @@ from tests.waiting import until
 
 @pytest.fixture
 def kinds(hass: HomeAssistant) -> list[str]:
-    """What the logbook is told of, in kinds."""
+    """What the logbook records, in kinds."""
     return record_events(hass, "chargehand_schedule", "type")
 
 
@@ -49,7 +49,7 @@ async def test_what_takes_at_once_is_an_order_that_is_done_and_answers_as_ever(
     shown = order(hass)
     assert (shown["state"], shown["what"], shown["why"]) == ("done", "apply_schedule", None)
     assert shown["by"] == "unknown (action apply_schedule)"
-    assert kinds == ["confirmed"], "who asked has heard the answer"
+    assert kinds == ["confirmed"], "who asked has the answer"
 
 
 async def test_an_inverter_that_is_away_is_waited_for_and_changed_at_the_poll_that_finds_it(
@@ -67,11 +67,11 @@ async def test_an_inverter_that_is_away_is_waited_for_and_changed_at_the_poll_th
     assert await held(bench) == WANTED
     assert order(hass)["state"] == "done"
     assert kinds == ["confirmed", "order_done"]
-    told = last_event(hass)
-    assert told["event_type"] == "order_done"
-    assert told["holds"].startswith("charge 01:00–05:00 3000 W to 95 %")
-    assert told["reason"] in answer["why"]
-    assert told["holds"] in told["message"]
+    event = last_event(hass)
+    assert event["event_type"] == "order_done"
+    assert event["holds"].startswith("charge 01:00–05:00 3000 W to 95 %")
+    assert event["reason"] in answer["why"]
+    assert event["holds"] in event["message"]
     written = len([one for one in await bench.journal() if one["function"] in (6, 16)])
     await poll(hass, entry)
     await poll(hass, entry)
@@ -122,9 +122,9 @@ async def test_writes_are_not_repeated_at_every_poll(hass: HomeAssistant, bench:
 async def test_what_is_rejected_ends_at_once(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, kinds: list[str]
 ) -> None:
-    with pytest.raises(ServiceValidationError) as told:
+    with pytest.raises(ServiceValidationError) as fault:
         await act(hass, entry, "apply_schedule", charge=[*TONIGHT, *TONIGHT], until=hence(hours=1))
-    assert told.value.translation_key == "schedule_rejected"
+    assert fault.value.translation_key == "schedule_rejected"
     assert order(hass)["state"] == "failed"
     assert "overlap" in order(hass)["why"]
     await poll(hass, entry)
@@ -196,9 +196,9 @@ async def test_what_the_inverter_does_not_take_ends_at_once(
 ) -> None:
     hurry(entry)
     await bench.fault(**fault, count=None)
-    with pytest.raises(HomeAssistantError) as told:
+    with pytest.raises(HomeAssistantError) as fault:
         await act(hass, entry, "apply_schedule", charge=TONIGHT, until=hence(hours=1))
-    assert told.value.translation_key == key
+    assert fault.value.translation_key == key
     assert order(hass)["state"] == "failed"
     await bench.clear_faults()
     await poll_later(hass, entry)
@@ -354,16 +354,16 @@ async def test_restore_of_the_confirmed_schedule_waits_too_and_counts(
 async def test_an_end_that_is_none_is_refused(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, given: object, key: str
 ) -> None:
-    with pytest.raises(ServiceValidationError) as told:
+    with pytest.raises(ServiceValidationError) as fault:
         await act(hass, entry, "apply_schedule", charge=TONIGHT, until=given)
-    assert told.value.translation_key == key
+    assert fault.value.translation_key == key
     assert await held(bench) == FACTORY
     assert order(hass)["state"] == "none"
 
 
 async def test_a_house_that_may_only_read_takes_no_orders(hass: HomeAssistant, bench: Bench, add_inverter: Any) -> None:
     entry = await add_inverter(bench.port, allow_control=False)
-    with pytest.raises(ServiceValidationError) as told:
+    with pytest.raises(ServiceValidationError) as fault:
         await act(hass, entry, "apply_schedule", charge=TONIGHT, until=hence(hours=1))
-    assert told.value.translation_key == "control_not_allowed"
+    assert fault.value.translation_key == "control_not_allowed"
     assert await bench.registers("holding", CONTROL_WORD) == [1]

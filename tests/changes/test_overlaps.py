@@ -27,8 +27,8 @@ HELD = registers("01:00", "03:00", 1000, 80)
 SLOW = {"baud": 9600, "turnaround_ms": 60}
 
 
-def told(hass: HomeAssistant) -> list[tuple[str, str]]:
-    """What the activity_log will have been told, as it comes."""
+def recorded(hass: HomeAssistant) -> list[tuple[str, str]]:
+    """What the activity log records, as it comes."""
     found: list[tuple[str, str]] = []
 
     @callback
@@ -57,7 +57,7 @@ async def begun(hass: HomeAssistant, entry: MockConfigEntry) -> asyncio.Task[dic
 async def test_a_poll_beside_a_commit_neither_settles_it_nor_shows_what_was(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:
-    events = told(hass)
+    events = recorded(hass)
     work = await begun(hass, entry)
     poll = asyncio.create_task(entry.runtime_data.async_refresh())
     assert (await work)["outcome"] == "confirmed"
@@ -73,7 +73,7 @@ async def test_commits_among_polls_on_a_slow_line_are_told_once_each_and_never_s
 ) -> None:
     async with await Bench.start(**SLOW) as bench:
         entry = await add_inverter(bench.port, fast_seconds=1, slow_seconds=1)
-        events = told(hass)
+        events = recorded(hass)
         for number in range(6):
             start = f"0{number + 1}:00"
             await act(hass, entry, "apply_schedule", charge=[{**NEW, "start": start, "end": "09:00"}])

@@ -1,4 +1,4 @@
-"""A change of one's own that failed is told as that, whatever it left on the inverter; never as another hand's."""
+"""A change of one's own that failed is reported as that, whatever it left on the inverter; never as another hand's."""
 
 from typing import Any
 
@@ -126,9 +126,9 @@ async def test_a_change_that_took_unproven_and_another_hand_elsewhere_are_told_a
     await bench.set(DISCHARGE[1].start, EVENING_HELD)
     await poll(hass, entry)
     assert status(hass) == "changed_elsewhere"
-    told = last_event(hass)
-    assert told["event_type"] == "changed_elsewhere"
-    assert {change["what"].removesuffix("_start").removesuffix("_end") for change in told["changes"]} <= {
+    event = last_event(hass)
+    assert event["event_type"] == "changed_elsewhere"
+    assert {change["what"].removesuffix("_start").removesuffix("_end") for change in event["changes"]} <= {
         "discharge_window_2",
         "discharge_window_2_power",
         "discharge_window_2_stop_level",

@@ -111,10 +111,10 @@ async def test_a_map_that_gains_windows_is_no_change_by_another_hand(
     await bench.set(CHARGE[0].power, [100])
     await poll(hass, entry)
     assert state(hass, "sensor", "schedule_status").state == "changed_elsewhere"
-    told = issue(hass, entry, "changed_elsewhere")
-    assert told is not None
-    assert told.translation_placeholders is not None
-    assert told.translation_placeholders["changes"] == "charge window 1 power 3000 W to 100 W"
+    repair = issue(hass, entry, "changed_elsewhere")
+    assert repair is not None
+    assert repair.translation_placeholders is not None
+    assert repair.translation_placeholders["changes"] == "charge window 1 power 3000 W to 100 W"
     assert (await act(hass, entry, "restore_schedule", which="confirmed"))["outcome"] == "confirmed"
     assert await held(bench) == WANTED
     await act(hass, entry, "restore_schedule")
@@ -170,7 +170,7 @@ async def test_another_hand_that_changes_what_cannot_be_left_safely_is_left_alon
     with pytest.raises(HomeAssistantError, match="changed elsewhere meanwhile") as unsure:
         await change
     assert unsure.value.translation_key == "schedule_uncertain", "something was sent, so it is not refused as unsafe"
-    assert "01:11" in str(unsure.value), "what was read last is told"
+    assert "01:11" in str(unsure.value), "the error says what was read last"
     assert await held(bench) == theirs
     assert issue(hass, entry, "schedule_uncertain") is not None
     assert entry.runtime_data.storage.unfinished is not None
@@ -252,7 +252,7 @@ async def test_setting_the_mode_does_not_take_what_another_hand_has_changed_for_
     await poll(hass, entry)
     assert state(hass, "sensor", "schedule_status").state == "changed_elsewhere"
     assert issue(hass, entry, "changed_elsewhere") is not None
-    assert events == [], "and it is not told again"
+    assert events == [], "and it is not reported again"
     await act(hass, entry, "restore_schedule", which="confirmed")
     assert await held(bench) == WANTED
     assert await mode(bench) == 2

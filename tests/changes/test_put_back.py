@@ -147,7 +147,7 @@ async def test_a_put_back_that_was_uncertain_and_is_proven_later_ends_the_repair
     assert state(hass, "sensor", "schedule_status").state == "confirmed"
     assert issue(hass, entry, "schedule_uncertain") is None
     assert issue(hass, entry, "changed_elsewhere") is None
-    # Changed to the same once more, it is told once more.
+    # Changed to the same once more, it is reported once more.
     await bench.set(CHARGE[0].power, [100])
     await poll(hass, entry)
     assert issue(hass, entry, "changed_elsewhere") is not None
@@ -250,12 +250,12 @@ async def test_a_script_that_goes_on_after_an_error_can_read_why(
         ],
     }
     assert await async_setup_component(hass, "script", {"script": {"too_much": script}})
-    heard = record_events(hass, "why", "why")
+    reasons = record_events(hass, "why", "why")
     await set_entity(hass, "number", "set_value", "charge_window_1_power", value=1000)
     await bench.gateway(down=True)
     await hass.services.async_call("script", "too_much", blocking=True)
     await hass.async_block_till_done()
-    (why,) = heard
+    (why,) = reasons
     assert why["key"] == "line_down"
     assert why["text"].startswith("Chargehand could not reach the inverter, and nothing was written: ")
     assert why["by"].startswith("script.too_much (button.")

@@ -43,13 +43,13 @@ def last_event(hass: HomeAssistant) -> dict[str, Any]:
 
 
 @pytest.fixture
-def told(hass: HomeAssistant) -> list[str]:
-    """What the logbook is told, in words."""
+def messages(hass: HomeAssistant) -> list[str]:
+    """What the logbook records, in words."""
     return record_events(hass, "chargehand_schedule", "message")
 
 
 async def test_a_change_by_another_hand_is_told_with_what_changed(
-    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, told: list[str]
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, messages: list[str]
 ) -> None:
     await act(hass, entry, "apply_schedule", charge=TONIGHT)
     await bench.set(CHARGE[0].power, [100])
@@ -58,16 +58,16 @@ async def test_a_change_by_another_hand_is_told_with_what_changed(
     event = last_event(hass)
     assert event["event_type"] == "changed_elsewhere"
     assert event["changes"] == [{"what": "charge_window_1_power", "was": 3000.0, "now": 100.0}]
-    assert told[-1] == (
+    assert messages[-1] == (
         "was changed elsewhere: charge window 1 now 01:00–05:00 at 100 W to 95 % (was 01:00–05:00 at 3000 W to 95 %)"
     )
-    standing = issue(hass, entry, "changed_elsewhere")
-    assert standing is not None
-    assert standing.translation_placeholders is not None
-    assert standing.translation_placeholders["changes"] == "charge window 1 power 3000 W to 100 W"
-    before = len(told)
+    repair = issue(hass, entry, "changed_elsewhere")
+    assert repair is not None
+    assert repair.translation_placeholders is not None
+    assert repair.translation_placeholders["changes"] == "charge window 1 power 3000 W to 100 W"
+    before = len(messages)
     await poll(hass, entry)
-    assert len(told) == before, "told once"
+    assert len(messages) == before, "recorded once"
     await bench.set(CHARGE[0].power, [3000])
     await poll(hass, entry)
     assert state(hass, "sensor", "schedule_status").state == "confirmed"
@@ -88,7 +88,7 @@ async def test_a_control_that_shares_a_register_is_no_change_of_the_schedule(
 
 
 async def test_polls_beside_commits_never_take_our_own_change_for_another_hands(
-    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, told: list[str]
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, messages: list[str]
 ) -> None:
     async def keep_polling(until: Callable[[], bool]) -> None:
         while not until():
@@ -103,7 +103,7 @@ async def test_polls_beside_commits_never_take_our_own_change_for_another_hands(
         done = True
 
     await asyncio.gather(commits(), keep_polling(lambda: done))
-    assert not [message for message in told if "elsewhere" in message]
+    assert not [message for message in messages if "elsewhere" in message]
 
 
 async def fix(
@@ -204,7 +204,7 @@ async def test_what_was_confirmed_is_still_known_after_a_restart(
 
 
 async def test_an_uncertain_schedule_stands_as_an_issue_until_a_poll_settles_it(
-    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, told: list[str]
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, messages: list[str]
 ) -> None:
     hurry(entry)
     await bench.fault("answer_lost", only="write")
@@ -218,7 +218,7 @@ async def test_an_uncertain_schedule_stands_as_an_issue_until_a_poll_settles_it(
     await poll(hass, entry)
     assert state(hass, "sensor", "schedule_status").state == "confirmed"
     assert issue(hass, entry, "schedule_uncertain") is None
-    assert told[-1] == "has the new schedule after all: charge 01:00–05:00 3000 W to 95 %; discharge never; armed"
+    assert messages[-1] == "has the new schedule after all: charge 01:00–05:00 3000 W to 95 %; discharge never; armed"
     assert await held(bench) == WANTED
 
 

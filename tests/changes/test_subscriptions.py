@@ -1,4 +1,4 @@
-"""Who is told of a poll: those that look at what is not as it was, all of them, whatever one of them does when it is told."""
+"""Who is notified of a poll: those that look at what is not as it was, all of them, whatever one of them does then."""
 
 import math
 import random
@@ -51,34 +51,34 @@ async def level(hass: HomeAssistant, bench: Bench, coordinator: ChargehandCoordi
 async def test_those_that_look_at_what_has_changed_are_told_and_those_that_look_at_more(
     coordinator: ChargehandCoordinator, level: SetLevel
 ) -> None:
-    told: list[str] = []
+    notified: list[str] = []
     for name, subscription in {
         "level": LEVEL,
         "model": looks_at("rated_power"),
         "all": Subscription(needs=frozenset()),
     }.items():
-        coordinator.async_add_listener(lambda name=name: told.append(name), subscription)  # type: ignore[misc]
-    coordinator.async_add_listener(lambda: told.append("no subscription"))
+        coordinator.async_add_listener(lambda name=name: notified.append(name), subscription)  # type: ignore[misc]
+    coordinator.async_add_listener(lambda: notified.append("no subscription"))
     await level(64)
-    assert told == ["level", "all", "no subscription"]
-    told.clear()
+    assert notified == ["level", "all", "no subscription"]
+    notified.clear()
     await level(64)
-    assert told == ["all", "no subscription"]
+    assert notified == ["all", "no subscription"]
 
 
 async def test_one_that_fails_does_not_keep_the_others_from_being_told(
     coordinator: ChargehandCoordinator, level: SetLevel, caplog: pytest.LogCaptureFixture
 ) -> None:
-    told: list[int] = []
+    notified: list[int] = []
 
     def broken() -> None:
         raise ValueError("a fault of its own")
 
     coordinator.async_add_listener(broken, LEVEL)
-    coordinator.async_add_listener(lambda: told.append(coordinator.data.values["battery_level"]), LEVEL)
+    coordinator.async_add_listener(lambda: notified.append(coordinator.data.values["battery_level"]), LEVEL)
     await level(64)
     await level(65)
-    assert told == [64, 65]
+    assert notified == [64, 65]
     assert coordinator.last_update_success
     reported = [record.exc_info[0] for record in caplog.records if record.exc_info]
     assert reported == [ValueError, ValueError], "once each time"
@@ -87,23 +87,23 @@ async def test_one_that_fails_does_not_keep_the_others_from_being_told(
 async def test_listeners_may_come_and_go_while_others_are_told(
     coordinator: ChargehandCoordinator, level: SetLevel
 ) -> None:
-    told: list[str] = []
+    notified: list[str] = []
 
     def come_and_go() -> None:
-        told.append("first")
+        notified.append("first")
         remove_first()
         remove_last()
-        coordinator.async_add_listener(lambda: told.append("new"), LEVEL)
+        coordinator.async_add_listener(lambda: notified.append("new"), LEVEL)
 
     remove_first = coordinator.async_add_listener(come_and_go, LEVEL)
-    coordinator.async_add_listener(lambda: told.append("between"), LEVEL)
-    remove_last = coordinator.async_add_listener(lambda: told.append("last"), LEVEL)
+    coordinator.async_add_listener(lambda: notified.append("between"), LEVEL)
+    remove_last = coordinator.async_add_listener(lambda: notified.append("last"), LEVEL)
     await level(64)
-    # One that went in that moment may still be told, as the platform has it.
-    assert told[:2] == ["first", "between"]
-    told.clear()
+    # One that went in that moment may still be notified, as the platform has it.
+    assert notified[:2] == ["first", "between"]
+    notified.clear()
     await level(65)
-    assert told == ["between", "new"]
+    assert notified == ["between", "new"]
 
 
 async def test_what_somebody_begins_to_look_at_is_read_at_the_next_poll_and_no_longer_once_nobody_does(
@@ -114,15 +114,15 @@ async def test_what_somebody_begins_to_look_at_is_read_at_the_next_poll_and_no_l
     await hass.config_entries.async_reload(entry.entry_id)
     coordinator: ChargehandCoordinator = entry.runtime_data
     await coordinator.async_refresh()
-    told: list[bool] = []
-    remove = coordinator.async_add_listener(lambda: told.append(key in coordinator.data.values), looks_at(key))
+    notified: list[bool] = []
+    remove = coordinator.async_add_listener(lambda: notified.append(key in coordinator.data.values), looks_at(key))
     assert key not in coordinator.data.values
     await coordinator.async_refresh()
-    assert told == [True]
+    assert notified == [True]
     remove()
     await coordinator.async_refresh()
     assert key not in coordinator.data.values
-    assert told == [True]
+    assert notified == [True]
 
 
 @pytest.mark.parametrize(
@@ -151,7 +151,7 @@ def test_the_clock_and_the_schedule_differ_by_their_own_keys() -> None:
 async def test_no_state_lags_behind_what_is_known_whatever_changes_and_fails(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, coordinator: ChargehandCoordinator
 ) -> None:
-    """After each poll, every entity that is told of its own keys alone writes the state that it has written already."""
+    """After each poll, every entity that is notified of its own keys alone writes the state that it has written already."""
     lot = random.Random(11)
     measured = range(min(INPUT_AT.values()), max(INPUT_AT.values()) + 1)
     touched = [INPUT_AT["battery_level"], INPUT_AT["roof_1_power"], CHARGE[0].start, RATED_POWER]

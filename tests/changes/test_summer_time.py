@@ -1,4 +1,4 @@
-"""An inverter whose clock keeps UTC, in a house with summer time: what its windows become is told, and mended when asked for.
+"""An inverter whose clock keeps UTC, in a house with summer time: a repair says what its windows become, and mends it when asked.
 
 Summer time in Europe/London ends on 2026-10-25 at 01:00 UTC and begins on 2027-03-28 at 01:00 UTC (IANA time zone database).
 """
@@ -83,11 +83,11 @@ async def test_windows_that_summer_time_moves_are_told_and_not_written(
     assert issue(hass, entry) is None
     time.move_to(AFTER)
     await poll(entry)
-    told = issue(hass, entry)
-    assert told is not None
-    assert told.translation_placeholders is not None
-    assert "00:20" in told.translation_placeholders["changes"]
-    assert "23:20" in told.translation_placeholders["changes"]
+    repair = issue(hass, entry)
+    assert repair is not None
+    assert repair.translation_placeholders is not None
+    assert "00:20" in repair.translation_placeholders["changes"]
+    assert "23:20" in repair.translation_placeholders["changes"]
     assert await night(burdock) == SUMMER
     (shown,) = (await act(hass, entry, "get_schedule"))["charge"]
     assert (shown["start"], shown["end"]) == ("23:20", "03:10"), "what the inverter will do, in the house's time"
@@ -183,10 +183,10 @@ async def test_a_commit_that_was_cut_off_before_the_change_and_settled_after_it_
     await hass.async_block_till_done()
     await poll(entry)
     assert entry.runtime_data.storage.unfinished is None
-    told = issue(hass, entry)
-    assert told is not None, "all of it is there, and acts an hour early since"
-    assert told.translation_placeholders is not None
-    assert "01:00" in told.translation_placeholders["changes"]
+    repair = issue(hass, entry)
+    assert repair is not None, "all of it is there, and acts an hour early since"
+    assert repair.translation_placeholders is not None
+    assert "01:00" in repair.translation_placeholders["changes"]
     await act(hass, entry, "restore_schedule", which="confirmed")
     assert (await act(hass, entry, "get_schedule"))["charge"] == [{**NIGHT, "start": "01:00"}]
     await act(hass, entry, "restore_schedule")

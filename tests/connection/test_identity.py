@@ -185,7 +185,7 @@ async def test_another_unit_on_the_gateway_is_another_inverter(
 async def test_an_inverter_that_took_the_place_of_another_can_be_added(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
 ) -> None:
-    """Its serial number tells that it is another one, and the entry of the old one says so."""
+    """Its serial number shows that it is another one, and the entry of the old one says so."""
     await bench.set(SERIAL_NUMBER, [0x5858] * 8, table="input")
     assert (await form(hass, bench.port))["step_id"] == "confirm"
 

@@ -134,7 +134,7 @@ async def test_a_window_that_is_enabled_later_shows_its_value_at_once(
     assert state(hass, "time", "charge_window_2_start").state == "06:30:00"
 
 
-async def test_alarms_tell_which(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:
+async def test_alarms_say_which(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:
     assert state(hass, "binary_sensor", "alarms").state == "off"
     await bench.set(INPUT_AT["alarms"], [0x0001, 0x8020], table="input")  # bits 5, 15 (not in the map) and 16
     await poll(hass, entry)
@@ -196,18 +196,18 @@ async def test_one_missed_poll_is_forgiven_and_two_are_not(
     for _ in range(3):
         await poll(hass, entry)
         assert state(hass, "sensor", "battery_level").state == "unavailable"
-    assert state(hass, "sensor", "line_errors").state != "unavailable", "what tells of the line stays"
+    assert state(hass, "sensor", "line_errors").state != "unavailable", "what describes the line stays"
     await bench.gateway(down=False)
     await bench.inverter(answers=True)
     await asyncio.sleep(LONGEST_DELAY)
     await poll(hass, entry)
     assert state(hass, "sensor", "battery_level").state != "unavailable"
-    told = [
+    logged = [
         record
         for record in caplog.records
         if record.name.startswith("custom_components.chargehand") and record.levelname != "DEBUG"
     ]
-    assert [record.levelname for record in told] == ["ERROR", "INFO"], [record.getMessage() for record in told]
+    assert [record.levelname for record in logged] == ["ERROR", "INFO"], [record.getMessage() for record in logged]
 
 
 async def test_a_batch_that_fails_leaves_its_values_out_and_not_the_poll(
@@ -289,7 +289,7 @@ async def test_another_inverter_at_the_same_place_is_not_taken_for_this_one(
     assert SERIAL in entry.reason
 
 
-async def test_a_map_that_is_gone_is_told(hass: HomeAssistant, bench: Bench, add_inverter: AddInverter) -> None:
+async def test_a_map_that_is_gone_is_named(hass: HomeAssistant, bench: Bench, add_inverter: AddInverter) -> None:
     entry = await add_inverter(bench.port, state=ConfigEntryState.SETUP_ERROR, register_map="mine")
     assert entry.reason is not None
     assert "mine.yaml" in entry.reason
@@ -325,17 +325,17 @@ async def test_unloading_leaves_nothing_open(hass: HomeAssistant, bench: Bench, 
     await until(closed)
 
 
-async def test_diagnostics_tell_the_fault_and_not_the_house(
+async def test_diagnostics_show_the_fault_and_not_the_house(
     hass: HomeAssistant, entry: MockConfigEntry, hass_client: ClientSessionGenerator
 ) -> None:
     await async_setup_component(hass, "diagnostics", {})
-    told: dict[str, Any] = dict(await get_diagnostics_for_config_entry(hass, hass_client, entry))
-    assert told["entry"]["data"]["host"] == REDACTED
-    assert SERIAL not in str(told)
-    assert told["map"]["id"] == "teasel_t5"
-    assert told["line"]["errors_last_minute"] == 0
-    assert told["line"]["round_trip_ms"] > 0
-    assert told["schedule"]["charge"][0]["start"] == "22:40"
+    diagnostics: dict[str, Any] = dict(await get_diagnostics_for_config_entry(hass, hass_client, entry))
+    assert diagnostics["entry"]["data"]["host"] == REDACTED
+    assert SERIAL not in str(diagnostics)
+    assert diagnostics["map"]["id"] == "teasel_t5"
+    assert diagnostics["line"]["errors_last_minute"] == 0
+    assert diagnostics["line"]["round_trip_ms"] > 0
+    assert diagnostics["schedule"]["charge"][0]["start"] == "22:40"
 
 
 async def test_actions_are_described_and_every_text_has_its_place(hass: HomeAssistant, entry: MockConfigEntry) -> None:

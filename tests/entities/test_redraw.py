@@ -20,7 +20,7 @@ from tests.calls import entity_id, hurry, record_events, state
 
 
 def change_of(event: dict[str, Any], entity: str) -> dict[str, Any]:
-    """What a page is told of an entity: what is new of its state, that it is gone, or that it is there."""
+    """What a page receives of an entity: what is new of its state, that it is gone, or that it is there."""
     if "r" in event:
         return {"s": "gone"}
     added: dict[str, Any] = event["a"][entity] if "a" in event else event["c"][entity]["+"]

@@ -14,7 +14,7 @@ from custom_components.chargehand.core.planning import Days
 from custom_components.chargehand.forms.plan_forms import BATTERY_SCHEMA, tariff_schema
 from tests.actions.test_plan_charge import BATTERY, TARIFF, plan
 from tests.calls import entity_id
-from tests.house.test_plan_prices import ASKED, PRICES, rows, tell
+from tests.house.test_plan_prices import ASKED, PRICES, publish, rows
 
 SENSORS = ("load_sensor", "solar_sensor", "outdoor_sensor")
 USUAL_NAMES = {"lists": ["prices"], "start": "start", "end": "end", "buy": "buy", "sell": "sell", "factor": 1.0}
@@ -94,15 +94,15 @@ async def test_entities_are_kept_shown_again_and_cleared(
 
 async def test_a_price_entity_is_kept_shown_again_and_cleared(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     listed = [{"from": row["start"], "cost": row["buy"] * 100} for row in rows()]
-    tell(hass, listed, "hours")
+    publish(hass, listed, "hours")
     names = {"lists": ["hours"], "start": "from", "buy": "cost", "factor": 0.01}
     given = TARIFF | {"price_sensor": PRICES, "price_names": names}
     assert (await submit(hass, entry, "tariff", given))["type"] is FlowResultType.CREATE_ENTRY
     kept = {**given, "price_names": USUAL_NAMES | names}
     assert entry.options["tariff"] == kept
-    told = shown(await opened(hass, entry, "tariff"))
-    assert told["price_sensor"] == PRICES
-    assert {name: told[f"price_names.{name}"] for name in USUAL_NAMES} == USUAL_NAMES | names
+    fields = shown(await opened(hass, entry, "tariff"))
+    assert fields["price_sensor"] == PRICES
+    assert {name: fields[f"price_names.{name}"] for name in USUAL_NAMES} == USUAL_NAMES | names
     await submit(hass, entry, "battery", BATTERY)
     answer = await plan(hass, entry, **ASKED)
     assert answer["basis"]["prices"] == "entity"
@@ -144,7 +144,7 @@ async def test_prices_that_cannot_be_read_are_told_in_the_form(hass: HomeAssista
         (rows(3) + rows(3, first=2, sell=0.01), "; give one for each time"),
     ):
         if listed is not None:
-            tell(hass, listed)
+            publish(hass, listed)
         wrong = await submit(hass, entry, "tariff", given)
         assert wrong["errors"] == {"price_sensor": "prices_rejected"}
         assert says in wrong["description_placeholders"]["detail"]

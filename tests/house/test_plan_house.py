@@ -66,8 +66,8 @@ def by_the_clock(hours: dict[range, float]) -> Callable[[datetime], float]:
 
 async def keep_flows(hass: HomeAssistant, **changed: Callable[[datetime], float | None]) -> None:
     for sensor, hours in FLOWS.items():
-        told = changed.get(sensor.removeprefix("sensor.mill_"), by_the_clock(hours))
-        await keep_energy(hass, sensor, DAYS, told, unit="Wh" if sensor.endswith("roof") else "kWh")
+        counted = changed.get(sensor.removeprefix("sensor.mill_"), by_the_clock(hours))
+        await keep_energy(hass, sensor, DAYS, counted, unit="Wh" if sensor.endswith("roof") else "kWh")
 
 
 def whole_hours(answer: dict[str, Any], key: str) -> list[tuple[datetime, float]]:
@@ -183,7 +183,7 @@ async def keep_winter(hass: HomeAssistant, *, now_cold: bool, unit: str = "°C")
 
 async def predict(hass: HomeAssistant, kind: str, rows: list[dict[str, Any]], unit: str = "°C") -> str:
     """A weather entity that predicts these rows."""
-    hass.states.async_set("sensor.mill_forecast", "told", {"rows": rows})
+    hass.states.async_set("sensor.mill_forecast", "counted", {"rows": rows})
     weather = {
         "name": "Mill",
         "condition": "sunny",

@@ -50,7 +50,7 @@ def rows(hours: int = 48, first: int = 0, **also: Any) -> list[dict[str, Any]]:
     ]
 
 
-def tell(hass: HomeAssistant, listed: Any, attribute: str = "prices", **also: Any) -> None:
+def publish(hass: HomeAssistant, listed: Any, attribute: str = "prices", **also: Any) -> None:
     hass.states.async_set(PRICES, "0.2", {"unit_of_measurement": "EUR/kWh", attribute: listed, **also})
 
 
@@ -69,7 +69,7 @@ def expected(sell: float = 0.06) -> list[tuple[float, float]]:
 async def test_a_plan_by_an_entity_is_the_plan_by_the_same_prices_handed_in(
     hass: HomeAssistant, priced: MockConfigEntry
 ) -> None:
-    tell(hass, rows(sell=0.05))
+    publish(hass, rows(sell=0.05))
     by_entity = await plan(hass, priced, **ASKED)
     handed_in = await plan(hass, priced, **ASKED, prices=rows(sell=0.05))
     assert by_entity.pop("basis") | {"prices": "given"} == handed_in.pop("basis") | {"dated_hours": 36}
@@ -79,7 +79,7 @@ async def test_a_plan_by_an_entity_is_the_plan_by_the_same_prices_handed_in(
 
 
 async def test_the_bands_fill_what_the_entity_does_not_cover(hass: HomeAssistant, priced: MockConfigEntry) -> None:
-    tell(hass, rows(20))
+    publish(hass, rows(20))
     answer = await plan(hass, priced, **ASKED)
     assert answer["basis"]["prices"] == "entity_and_tariff"
     # From the step of half an hour that is running.
@@ -94,10 +94,10 @@ async def test_the_bands_fill_what_the_entity_does_not_cover(hass: HomeAssistant
 
 
 async def test_an_empty_list_leaves_all_to_the_bands(hass: HomeAssistant, priced: MockConfigEntry) -> None:
-    tell(hass, [])
+    publish(hass, [])
     basis = (await plan(hass, priced, **ASKED))["basis"]
     assert (basis["prices"], basis["dated_hours"]) == ("tariff", 0)
-    tell(hass, [{"start": later(-30).isoformat(), "end": later(-29).isoformat(), "buy": 0.2}])
+    publish(hass, [{"start": later(-30).isoformat(), "end": later(-29).isoformat(), "buy": 0.2}])
     basis = (await plan(hass, priced, **ASKED))["basis"]
     assert (basis["prices"], basis["dated_hours"]) == ("tariff", 0), "yesterday's"
 
@@ -113,19 +113,19 @@ async def test_a_row_without_an_end_lasts_to_the_next_and_the_last_as_long_as_th
     hass: HomeAssistant, priced: MockConfigEntry
 ) -> None:
     # In no order, and 36 h from any minute of this hour need 37.
-    tell(hass, [{"start": row["start"], "buy": row["buy"]} for row in reversed(rows(37))])
+    publish(hass, [{"start": row["start"], "buy": row["buy"]} for row in reversed(rows(37))])
     assert await priced_hours(hass, priced) == expected()
-    tell(hass, [row | {"end": None, "sell": None} for row in rows(37)])
+    publish(hass, [row | {"end": None, "sell": None} for row in rows(37)])
     assert await priced_hours(hass, priced) == expected()
 
 
 async def test_two_lists_and_a_row_that_both_have(hass: HomeAssistant, priced: MockConfigEntry) -> None:
     name(hass, priced, lists=["today", " tomorrow "])
-    tell(hass, rows(24), "today", tomorrow=rows(48, first=23))
+    publish(hass, rows(24), "today", tomorrow=rows(48, first=23))
     assert await priced_hours(hass, priced) == expected()
     # Tomorrow's are not known yet.
     for tomorrow in ({}, {"tomorrow": None}, {"tomorrow": []}):
-        tell(hass, rows(24), "today", **tomorrow)
+        publish(hass, rows(24), "today", **tomorrow)
         assert (await plan(hass, priced, **ASKED))["basis"]["prices"] == "entity_and_tariff"
 
 
@@ -135,13 +135,13 @@ async def test_names_and_units_of_their_own(hass: HomeAssistant, priced: MockCon
         {"from": row["start"], "till": row["end"], "cents": str(row["buy"] * 100), "fed": 7, "start": "no time"}
         for row in rows()
     ]
-    tell(hass, listed, "hours")
+    publish(hass, listed, "hours")
     assert await priced_hours(hass, priced) == expected(sell=0.07)
 
 
 async def test_names_left_empty_are_the_usual_ones(hass: HomeAssistant, priced: MockConfigEntry) -> None:
     name(hass, priced, lists=[""], start="", end=" ", buy="", sell="")
-    tell(hass, rows())
+    publish(hass, rows())
     assert await priced_hours(hass, priced) == expected()
 
 
@@ -157,7 +157,7 @@ async def test_times_without_a_zone_are_the_houses(hass: HomeAssistant, priced: 
         }
         for row in rows()
     ]
-    tell(hass, naive)
+    publish(hass, naive)
     assert await priced_hours(hass, priced) == expected()
 
 
@@ -192,20 +192,20 @@ async def test_prices_that_cannot_be_read_are_told(
     hass: HomeAssistant, priced: MockConfigEntry, attributes: dict[str, Any], key: str, says: tuple[str, ...]
 ) -> None:
     hass.states.async_set(PRICES, "0.2", attributes)
-    with pytest.raises(ServiceValidationError) as told:
+    with pytest.raises(ServiceValidationError) as fault:
         await plan(hass, priced, **ASKED)
-    assert told.value.translation_key == key
-    message = str(told.value)
+    assert fault.value.translation_key == key
+    message = str(fault.value)
     assert "{" not in message.replace("{'", ""), "a placeholder without a value"
     for text in says:
         assert text in message
 
 
 async def test_an_entity_that_is_not_there_or_away_is_told(hass: HomeAssistant, priced: MockConfigEntry) -> None:
-    with pytest.raises(ServiceValidationError, match=PRICES) as told:
+    with pytest.raises(ServiceValidationError, match=PRICES) as fault:
         await plan(hass, priced, **ASKED)
-    assert told.value.translation_key == "prices_no_entity"
+    assert fault.value.translation_key == "prices_no_entity"
     hass.states.async_set(PRICES, "unavailable")
-    with pytest.raises(ServiceValidationError, match="unavailable") as told:
+    with pytest.raises(ServiceValidationError, match="unavailable") as fault:
         await plan(hass, priced, **ASKED)
-    assert told.value.translation_key == "prices_unavailable"
+    assert fault.value.translation_key == "prices_unavailable"

@@ -53,7 +53,7 @@ def make_folder(folder: Path, port: int, register_map: str) -> None:
     (folder / "chargehand" / "mine.yaml").write_text(register_map)
     (folder / "configuration.yaml").write_text(CONFIGURATION.format(port=port))
     (folder / "automations.yaml").write_text("[]\n")
-    # Voice libraries come only as source to be compiled, and Home Assistant tells of its actions with them or not at all.
+    # Voice libraries come only as source to be compiled, and Home Assistant lists its actions with them or not at all.
     (folder / STAND_INS).mkdir()
     for name, taken in VOICE.items():
         (folder / STAND_INS / f"{name}.py").write_text(f"class {taken}: ...\n")

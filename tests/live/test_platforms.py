@@ -69,8 +69,8 @@ async def statistics(home: Home) -> set[str]:
 def ours(log: str) -> list[str]:
     """Lines that name Chargehand and are more than information, but for the platform's own greeting of custom integrations."""
     named = [line for line in log.splitlines() if "chargehand" in line.lower() or "custom_components" in line]
-    told = [line for line in named if "not been tested by Home Assistant" not in line]
-    return [line for line in told if " INFO " not in line and " DEBUG " not in line]
+    relevant = [line for line in named if "not been tested by Home Assistant" not in line]
+    return [line for line in relevant if " INFO " not in line and " DEBUG " not in line]
 
 
 async def test_the_main_job_and_a_restart(house: tuple[str, Path, int], quick_bench: Bench) -> None:
@@ -158,8 +158,8 @@ async def each_page(home: Home, entry_id: str) -> None:
     """Ask for what the platform's pages show of Chargehand."""
     today, tomorrow = (f"{datetime.now().astimezone() + timedelta(days=day):%Y-%m-%dT%H:%M:%S}" for day in (0, 1))
     assert await home.get(f"calendars/calendar.teasel_t5_schedule?start={today}&end={tomorrow}")
-    told = await home.get(f"diagnostics/config_entry/{entry_id}")
-    assert told["data"]["schedule_status"] == "confirmed"
+    diagnostics = await home.get(f"diagnostics/config_entry/{entry_id}")
+    assert diagnostics["data"]["schedule_status"] == "confirmed"
     options = "config/config_entries/options/flow"
     menu = await home.post(options, handler=entry_id)
     form = await home.post(f"{options}/{menu['flow_id']}", next_step_id="polling")

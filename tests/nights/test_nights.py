@@ -51,7 +51,7 @@ async def meter(
     kwh: float | Callable[[datetime], float | None],
     gap: tuple[str, str] | None = None,
 ) -> None:
-    """Long-term statistics of a counter, from a moment of the house's time to another. In a gap it counts on and tells nothing."""
+    """Long-term statistics of a counter, from a moment of the house's time to another. In a gap it counts on and reports nothing."""
     begun, ended = (london(at).astimezone(UTC) for at in (first, last))
     silent, heard = (ended, ended) if gap is None else (london(at).astimezone(UTC) for at in gap)
     total = 0.0
@@ -72,10 +72,10 @@ def earned(house: MovedHouse) -> State:
     return state(house.hass, "sensor", "saving_earned")
 
 
-async def told_nights(house: MovedHouse) -> dict[str, Any]:
-    """What the diagnostics' file tells of the nights."""
-    told = await async_get_config_entry_diagnostics(house.hass, house.entry)
-    nights: dict[str, Any] = json.loads(json.dumps(told["nights"]))
+async def nights_in_diagnostics(house: MovedHouse) -> dict[str, Any]:
+    """What the diagnostics' file holds of the nights."""
+    diagnostics = await async_get_config_entry_diagnostics(house.hass, house.entry)
+    nights: dict[str, Any] = json.loads(json.dumps(diagnostics["nights"]))
     return nights
 
 
@@ -96,7 +96,7 @@ async def evening(move_in: MoveIn) -> MovedHouse:
 async def at_the_next_look(house: MovedHouse, day: str) -> None:
     """To the first look at the meters after a plan's 24 hours are over."""
     await house.go(f"{day} 20:20:30")
-    # The recorder answers from a thread, which no timer tells of.
+    # The recorder answers from a thread, which no timer shows.
     await house.hass.async_block_till_done(wait_background_tasks=True)
 
 
@@ -134,7 +134,7 @@ async def test_a_worked_night_earns_what_it_spared(evening: MovedHouse) -> None:
     assert shown.attributes["cost"] == pytest.approx(grid * 0.11, abs=0.02)
     assert shown.attributes["why"] == planned["why"]
     assert shown.attributes["saving"] is None
-    assert shown.state == "unknown", "not before the meters have told"
+    assert shown.state == "unknown", "not before the meters have reported"
     assert shown.attributes["unit_of_measurement"] == house.hass.config.currency
 
     await meter(house.hass, LOAD, "2025-12-31 00:00", "2026-01-11 20:00", 0.5)
@@ -153,10 +153,10 @@ async def test_a_worked_night_earns_what_it_spared(evening: MovedHouse) -> None:
     await restart(house)
     assert last_night(house).attributes == shown.attributes
     assert float(earned(house).state) == float(shown.state)
-    told = await told_nights(house)
-    assert told["earned"] == pytest.approx(float(shown.state), abs=1e-4)
-    assert told["last"][0]["outcome"]["level_reached"] == reached
-    assert "figures" not in told["last"][0]
+    nights = await nights_in_diagnostics(house)
+    assert nights["earned"] == pytest.approx(float(shown.state), abs=1e-4)
+    assert nights["last"][0]["outcome"]["level_reached"] == reached
+    assert "figures" not in nights["last"][0]
 
     await house.go("2026-01-11 21:00")
     await house.bench.battery(level=10)
@@ -241,7 +241,7 @@ async def test_a_roof_without_a_meter_is_not_calculated(evening: MovedHouse) -> 
     await at_the_next_look(house, "2026-01-12")
     assert last_night(house).state == "unknown"
     assert earned(house).attributes["nights_not_calculated"] == 1
-    assert (await told_nights(house))["last"][0]["outcome"]["missing"] == "solar"
+    assert (await nights_in_diagnostics(house))["last"][0]["outcome"]["missing"] == "solar"
 
 
 async def test_the_plan_outlives_a_restart_and_not_its_time(evening: MovedHouse) -> None:
@@ -269,14 +269,14 @@ async def test_a_night_whose_meter_has_a_gap_is_not_calculated(evening: MovedHou
     await meter(house.hass, LOAD, "2025-12-31 00:00", "2026-01-12 20:00", 0.5, gap)
     await at_the_next_look(house, "2026-01-11")
     assert last_night(house).state == "unknown"
-    assert earned(house).attributes["nights_not_calculated"] == 0, "the meter may still tell"
+    assert earned(house).attributes["nights_not_calculated"] == 0, "the meter may still report"
     await at_the_next_look(house, "2026-01-12")
     assert last_night(house).state == "unknown"
     assert last_night(house).attributes["level_reached"] > 80
     assert float(earned(house).state) == 0
     assert earned(house).attributes["nights_calculated"] == 0
     assert earned(house).attributes["nights_not_calculated"] == 1
-    assert (await told_nights(house))["last"][0]["outcome"]["missing"] == "load"
+    assert (await nights_in_diagnostics(house))["last"][0]["outcome"]["missing"] == "load"
 
 
 async def test_a_plan_that_was_not_applied_earns_nothing(evening: MovedHouse, hass_storage: dict[str, Any]) -> None:
@@ -380,7 +380,7 @@ async def test_a_window_whose_start_nobody_saw_is_told_by_its_end_and_not_calcul
     assert shown.attributes["grid_charge_kwh"] is None
     await meter(house.hass, LOAD, "2025-12-31 00:00", "2026-01-11 20:00", 0.5)
     await at_the_next_look(house, "2026-01-11")
-    assert (await told_nights(house))["last"][0]["outcome"]["missing"] == "level"
+    assert (await nights_in_diagnostics(house))["last"][0]["outcome"]["missing"] == "level"
 
 
 async def test_the_last_plan_before_the_night_is_the_nights(evening: MovedHouse) -> None:
@@ -393,7 +393,7 @@ async def test_the_last_plan_before_the_night_is_the_nights(evening: MovedHouse)
     await house.go("2026-01-11 04:59")
     await house.go("2026-01-11 05:00:30")
     assert last_night(house).attributes["planned_level"] == later["target_level"]
-    assert len((await told_nights(house))["last"]) == 1
+    assert len((await nights_in_diagnostics(house))["last"]) == 1
 
 
 async def test_what_is_not_understood_is_left_behind_and_all_goes_with_the_entry(
@@ -410,7 +410,7 @@ async def test_what_is_not_understood_is_left_behind_and_all_goes_with_the_entry
     await house.settle()
     assert float(earned(house).state) == 12.5
     assert state(house.hass, "sensor", "planned_level").state != "unknown"
-    assert (await told_nights(house))["last"] == []
+    assert (await nights_in_diagnostics(house))["last"] == []
     await plan(house)
     await house.hass.config_entries.async_remove(house.entry.entry_id)
     await house.hass.async_block_till_done()
@@ -446,14 +446,14 @@ def midday(kwh: float) -> Callable[[datetime], float]:
 
 
 def asleep_at_night(kwh: float) -> Callable[[datetime], float | None]:
-    """The same from a meter that tells nothing while it is dark; at Alder Mill the sun is up from about 08:10 to 16:15 then."""
+    """The same from a meter that reports nothing while it is dark; at Alder Mill the sun is up from about 08:10 to 16:15 then."""
     return lambda start: midday(kwh)(start) if 7 <= start.hour < 18 else None
 
 
 async def forecast_of(hass: HomeAssistant, kwh: Mapping[str, float]) -> None:
     """A forecast of our own for the energy dashboard's roof: no service that makes one can be had on a bench."""
 
-    async def told(_hass: HomeAssistant, _entry_id: str) -> dict[str, dict[str, float]]:
+    async def forecast(_hass: HomeAssistant, _entry_id: str) -> dict[str, dict[str, float]]:
         first = datetime.now(UTC).replace(hour=0, minute=0, second=0, microsecond=0)
         hours = [first + timedelta(hours=at) for at in range(72)]
         return {"wh_hours": {hour.isoformat(): 1000 * midday(kwh["day"])(hour) for hour in hours}}
@@ -461,7 +461,7 @@ async def forecast_of(hass: HomeAssistant, kwh: Mapping[str, float]) -> None:
     source = MockConfigEntry(domain="roof_of_the_mill")
     source.add_to_hass(hass)
     hass.config.components.add("roof_of_the_mill")
-    mock_platform(hass, "roof_of_the_mill.energy", Mock(async_get_solar_forecast=told))
+    mock_platform(hass, "roof_of_the_mill.energy", Mock(async_get_solar_forecast=forecast))
     assert await async_setup_component(hass, "energy", {})
     manager = await async_get_manager(hass)
     roof: Any = {
@@ -485,7 +485,7 @@ async def test_forecasts_that_are_too_high_for_two_weeks_are_learnt_from(evening
     assert first["basis"]["solar"] == "forecast"
     assert (first["basis"]["forecast_days"], first["basis"]["forecast_bias"]) == (0, 0)
     assert first["basis"]["forecast_spread"] == 0.3
-    # What the meters will have told by then; a day is compared when it is over.
+    # What the meters will have reported by then; a day is compared when it is over.
     await meter(hass, LOAD, "2025-12-31 00:00", "2026-01-26 00:00", 0.5)
     await meter(hass, ROOF, "2026-01-10 20:00", "2026-01-26 00:00", asleep_at_night(5.0))
     for day in range(11, 26):
@@ -513,6 +513,6 @@ async def test_a_day_on_which_the_roofs_meter_has_a_gap_is_not_compared(evening:
     await plan(house)
     await at_the_next_look(house, "2026-01-13")
     assert (await plan(house))["basis"]["forecast_days"] == 1, "the day after is whole"
-    one, two, _ = (await told_nights(house))["last"]
+    one, two, _ = (await nights_in_diagnostics(house))["last"]
     assert (one["actual_kwh"], one["not_compared"]) == (None, True)
     assert two["actual_kwh"] == pytest.approx(5.0)

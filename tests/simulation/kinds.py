@@ -1,4 +1,4 @@
-"""Kinds of inverter, each told by where it keeps its windows: what its map is written from, and what the oracle reads it by."""
+"""Kinds of inverter, each described by where it keeps its windows: what its map is written from, and what the oracle reads it by."""
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass

@@ -1,4 +1,4 @@
-"""What an inverter of a kind acts on, told from its memory alone."""
+"""What an inverter of a kind acts on, read from its memory alone."""
 
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple

@@ -1,4 +1,4 @@
-"""Who asked for a change, as far as the platform's context tells."""
+"""Who asked for a change, as far as the platform's context says."""
 
 from homeassistant.core import Context, HomeAssistant
 

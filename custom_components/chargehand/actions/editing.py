@@ -64,12 +64,12 @@ async def follow_drafts(hass: HomeAssistant, entry: ChargehandConfigEntry) -> No
 
 
 async def _after_pause(coordinator: ChargehandCoordinator, by: str) -> None:
-    """Apply the draft with nobody waiting for it: how it was refused is told."""
+    """Apply the draft with nobody waiting for it. Report why it was refused."""
     try:
         await apply_draft(coordinator, by)
     except HomeAssistantError as fault:
         if fault.translation_key == "no_draft" or isinstance(fault.__cause__, NotTaken | Uncertain):
-            # There is none any more, or the commit itself has told.
+            # There is none any more, or the commit itself has reported the failure.
             return
         message = f"has not taken the draft of its schedule: {fault} Edited by {by}"
         coordinator.activity_log.record(ScheduleEvent.DRAFT_FAILED, message, reason=str(fault))

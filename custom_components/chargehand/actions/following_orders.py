@@ -1,4 +1,4 @@
-"""Working on orders: what each kind does at an attempt, what is worth another one, and what users hear of how it ended."""
+"""Working on orders: what each kind does at an attempt, when another one makes sense, and how users learn how it ended."""
 
 from collections.abc import Awaitable, Callable, Mapping
 from datetime import datetime
@@ -108,8 +108,8 @@ def _report(coordinator: ChargehandCoordinator, state: OrderState, order: Order)
     """Record how an order ended in the activity log, and fire the event that automations notify of."""
     entry, held = coordinator.config_entry, coordinator.data.schedule
     if state in EVENTS:
-        told = order_text(EVENTS[state], order, held)
-        coordinator.activity_log.record(EVENTS[state], told.message, reason=told.reason, holds=told.holds)
+        text = order_text(EVENTS[state], order, held)
+        coordinator.activity_log.record(EVENTS[state], text.message, reason=text.reason, holds=text.holds)
     device = dr.async_get(coordinator.hass).async_get_device_by_identifier(
         device_identifier(entry.entry_id), entry.entry_id
     )

@@ -12,14 +12,14 @@ from homeassistant.util.json import JsonObjectType
 from ..changes import EarlierSchedule
 from ..coordinator import ChargehandCoordinator
 from ..core.order import Order, OrderKind
-from ..core.schedule import Given, Schedule, ScheduleRequest, Side, Window, WindowRequest, time_text
+from ..core.schedule import NullType, Schedule, ScheduleRequest, Side, Window, WindowRequest, time_text
 from .answers import receipt_data
 from .failures import committing, translated
 from .order_giving import UNTIL, give_order, until_of
 
 LIMITS = ("current", "power", "stop_level")
 
-# Times and numbers are checked with the rest of the schedule, so that every fault of a request is told at once.
+# Times and numbers are checked with the rest of the schedule, so that an error lists every fault of a request.
 WINDOW_SCHEMA = vol.Schema(
     {
         vol.Required("start"): object,
@@ -74,15 +74,15 @@ async def _apply(
         return receipt_data(await coordinator.commits.apply(request, by, order))
 
 
-def _asked(windows: list[dict[str, object]] | None) -> list[WindowRequest] | Given:
+def _asked(windows: list[dict[str, object]] | None) -> list[WindowRequest] | NullType:
     """Return the windows of one side as a request has them: what is null in it was given, and is nothing."""
     if windows is None:
-        return Given.NOTHING
+        return NullType.NULL
     return [
         WindowRequest(
             start=window["start"],
             end=window["end"],
-            **{name: Given.NOTHING if window[name] is None else window[name] for name in LIMITS if name in window},
+            **{name: NullType.NULL if window[name] is None else window[name] for name in LIMITS if name in window},
         )
         for window in windows
     ]

@@ -178,9 +178,9 @@ async def _refused(hass: HomeAssistant, line: Line, fault: Refused) -> NotFound:
 
 def _numbered(fault: MapInvalid) -> str:
     """Return a map's mistakes in one line, because forms show no line breaks."""
-    if len(fault.told) == 1:
+    if len(fault.listed) == 1:
         return str(fault)
-    return " ".join(f"({number}) {problem}" for number, problem in enumerate(fault.told, start=1))
+    return " ".join(f"({number}) {problem}" for number, problem in enumerate(fault.listed, start=1))
 
 
 async def _answers_in_other_framing(hass: HomeAssistant, data: Mapping[str, Any], register_map: RegisterMap) -> bool:

@@ -1,4 +1,4 @@
-"""Energies that the inverter does not count itself, calculated from the powers that it tells."""
+"""Energies that the inverter does not count itself, calculated from the powers that it reports."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass

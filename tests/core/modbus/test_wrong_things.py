@@ -46,7 +46,7 @@ MOST_HELD = 4 * 1024 * 1024
 async def clean(caplog: pytest.LogCaptureFixture) -> AsyncIterator[None]:
     """Check that at most one line is logged, that no task or socket is left, and that memory was bounded."""
     tasks, files = len(asyncio.all_tasks()), open_files()
-    # The loop's debug mode keeps the source of all that runs, and tells of every task that a busy machine has held up.
+    # The loop's debug mode keeps the source of all that runs, and reports every task that a busy machine has held up.
     asyncio.get_running_loop().set_debug(False)
     # Python's own account: what the process holds of the machine's memory also moves with what other tests have left.
     tracemalloc.start()

@@ -1,5 +1,6 @@
-"""Files made to cost time or fill the screen: the work of a check grows as the file does, and all is told in few words."""
+"""Files made to cost time or fill the screen: the work of a check grows as the file does, and all is said in few words."""
 
+import pickle
 import sys
 from pathlib import Path
 
@@ -11,14 +12,14 @@ from .costly_files import FILES
 from .samples import HEAD, load
 
 SMALL, LARGE = 16 * 1024, 64 * 1024
-MOST_TOLD = 20
-"""Mistakes that are told one by one (docs/register-maps.md)."""
+MOST_LISTED = 20
+"""Mistakes that are listed one by one (docs/register-maps.md)."""
 
 LONGEST_TEXT = 40_000
-"""Characters of all that is told: twenty mistakes and how many more."""
+"""Characters of all that is shown: twenty mistakes and how many more."""
 
 FEWEST_LINES = 300_000
-"""Lines run below which growth says nothing: a fixed number of them is for the words of the mistakes that are told."""
+"""Lines run below which growth says nothing: a fixed number of them is for the words of the mistakes that are listed."""
 
 
 def checked(folder: Path, text: str) -> MapInvalid | None:
@@ -58,18 +59,18 @@ def test_the_work_of_a_check_grows_as_the_file_does(tmp_path: Path, name: str) -
 
 
 @pytest.mark.parametrize("name", FILES)
-def test_what_is_wrong_is_told_in_few_words(tmp_path: Path, name: str) -> None:
+def test_what_is_wrong_is_said_in_few_words(tmp_path: Path, name: str) -> None:
     text = FILES[name](LARGE)
     assert LARGE - 6000 < len(text) <= LARGE
     invalid = checked(tmp_path, text)
     if invalid is None:
         assert name == "one register, one type", "only this one has no mistake"
         return
-    told = str(invalid).splitlines()
+    lines = str(invalid).splitlines()
     assert len(str(invalid)) < LONGEST_TEXT
-    more = len(invalid.problems) - MOST_TOLD
-    assert len(told) == min(len(invalid.problems), MOST_TOLD + 1)
-    assert more < 1 or told[-1] in {f"and {more:,} more mistakes", "and one more mistake"}
+    more = len(invalid.problems) - MOST_LISTED
+    assert len(lines) == min(len(invalid.problems), MOST_LISTED + 1)
+    assert more < 1 or lines[-1] in {f"and {more:,} more mistakes", "and one more mistake"}
 
 
 def test_every_one_of_many_mistakes_is_counted(tmp_path: Path) -> None:
@@ -78,11 +79,22 @@ def test_every_one_of_many_mistakes_is_counted(tmp_path: Path) -> None:
     assert invalid is not None
     assert len(invalid.problems) == 3000
     assert str(invalid).splitlines()[-1] == "and 2,980 more mistakes"
-    first: tuple[Problem, ...] = invalid.problems[:MOST_TOLD]
+    first: tuple[Problem, ...] = invalid.problems[:MOST_LISTED]
     assert [problem.line for problem in first] == list(range(7, 27)), "the first of the file"
-    assert str(invalid).splitlines()[:MOST_TOLD] == [str(problem) for problem in first]
+    assert str(invalid).splitlines()[:MOST_LISTED] == [str(problem) for problem in first]
 
 
-def test_one_mistake_too_many_is_told_as_one(tmp_path: Path) -> None:
-    rows = "".join(f" a{number}: {{input: {number}}}\n" for number in range(MOST_TOLD + 1))
+def test_one_mistake_too_many_is_counted_as_one(tmp_path: Path) -> None:
+    rows = "".join(f" a{number}: {{input: {number}}}\n" for number in range(MOST_LISTED + 1))
     assert str(checked(tmp_path, f"{HEAD}readings:\n{rows}")).splitlines()[-1] == "and one more mistake"
+
+
+def test_what_is_wrong_survives_being_handed_to_another_process(tmp_path: Path) -> None:
+    """An exception raised in a worker process comes back pickled."""
+    invalid = checked(tmp_path, f"{HEAD}readings:\n a: {{input: 1}}\n b: {{input: 2}}\n")
+    assert invalid is not None
+    again = pickle.loads(pickle.dumps(invalid))
+    assert isinstance(again, MapInvalid)
+    assert again.problems == invalid.problems
+    assert len(again.problems) == 2
+    assert (str(again), again.listed) == (str(invalid), invalid.listed)

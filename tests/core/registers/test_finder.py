@@ -61,8 +61,8 @@ def test_refused_batches_are_narrowed_down_to_exactly_the_missing_registers(coun
         else:
             search.came([address * 7 for address in asked])
     assert search.values == {address: address * 7 for address in set(range(count)) - missing}
-    told = {address for one in search.unreadable for address in range(one.first, one.last + 1)}
-    assert told == missing & set(range(count))
+    found = {address for one in search.unreadable for address in range(one.first, one.last + 1)}
+    assert found == missing & set(range(count))
 
 
 def test_one_missing_register_of_a_hundred_costs_few_requests() -> None:
@@ -203,7 +203,7 @@ def test_a_time_of_two_registers_is_told_for_each_that_changed() -> None:
 
 
 @pytest.mark.parametrize(
-    ("before", "after", "told"),
+    ("before", "after", "found"),
     [
         ((1,), (0,), (0, "bit 0", 1, 0)),
         ((100,), (95,), (0, "u16", 100, 95)),
@@ -216,9 +216,9 @@ def test_a_time_of_two_registers_is_told_for_each_that_changed() -> None:
     ],
 )
 def test_other_settings_are_told_for_what_they_are(
-    before: tuple[int, ...], after: tuple[int, ...], told: tuple[int, str, object, object]
+    before: tuple[int, ...], after: tuple[int, ...], found: tuple[int, str, object, object]
 ) -> None:
-    assert best(at(0, *before), at(0, *after)) == told
+    assert best(at(0, *before), at(0, *after)) == found
 
 
 def test_a_bit_beside_others_is_told_along_with_the_number() -> None:

@@ -63,7 +63,7 @@ def test_singles_are_what_struct_says(low_first: bool, octets: bytes) -> None:
         ("3F800000", 1.0),
         ("C0490FDB", -3.1415927),
         ("424CCCCD", 51.2),
-        ("00000001", 1.4013e-45),  # 2^-149, shown with the digits that tell it apart
+        ("00000001", 1.4013e-45),  # 2^-149, shown with the digits that identify it
         ("7F7FFFFF", 3.4028235e38),
         ("80000000", 0.0),
         ("7F800000", None),

@@ -1,4 +1,4 @@
-"""Finding and walking the chain of models, and what is told when it cannot be right."""
+"""Finding and walking the chain of models, and the error when it cannot be right."""
 
 from contextlib import suppress
 
@@ -35,7 +35,7 @@ async def map_of(image: list[int], first: int = 40000) -> RegisterMap:
     return await read_sunspec_map(Device(first, image).read)
 
 
-async def told(image: list[int], first: int = 40000) -> str:
+async def error_text(image: list[int], first: int = 40000) -> str:
     with pytest.raises(MapInvalid) as fault:
         await map_of(image, first)
     return str(fault.value)
@@ -59,7 +59,7 @@ async def test_other_registers_at_a_base_are_no_chain() -> None:
 
 
 async def test_without_a_marker_it_says_where_it_looked() -> None:
-    text = await told([1, 2, 3])
+    text = await error_text([1, 2, 3])
     assert text.startswith("holding:40000: SunSpec: ")
     assert "50000 or 0" in text
     assert "choose another map" in text
@@ -75,13 +75,13 @@ async def test_a_model_that_is_not_known_is_passed_over() -> None:
 @pytest.mark.parametrize(("model_id", "length"), [(103, 0), (103, 5001), (64001, 0xFFFF), (0, 50)])
 async def test_an_absurd_length_is_refused(model_id: int, length: int) -> None:
     image = image_of([common()], end=())
-    text = await told([*image, model_id, length, *[0] * 60])
+    text = await error_text([*image, model_id, length, *[0] * 60])
     assert f"holding:{40000 + len(image)}: SunSpec: model {model_id} of {length} registers" in text
 
 
 async def test_a_chain_that_breaks_off_is_refused() -> None:
     image = image_of([common(), model_of(103, **INVERTER)], end=())
-    assert f"holding:{40000 + len(image)}: SunSpec: a model or the end" in await told(image)
+    assert f"holding:{40000 + len(image)}: SunSpec: a model or the end" in await error_text(image)
 
 
 async def test_the_last_register_may_be_the_end_without_a_length() -> None:
@@ -100,7 +100,7 @@ async def test_a_chain_without_an_end_is_bounded() -> None:
 async def test_a_chain_past_the_last_register_is_refused(last: int) -> None:
     """50002 + 3 x 4502 + 2027 = 65535: a header there, or further on, does not fit."""
     image = [*MARKER, *([64001, 4500, *[0] * 4500] * 3), 64001, last, *[0] * last]
-    assert "holding:65535: SunSpec: the models run past" in await told(image[: 65536 - 50000], 50000)
+    assert "holding:65535: SunSpec: the models run past" in await error_text(image[: 65536 - 50000], 50000)
 
 
 async def test_a_common_model_of_65_registers_is_taken() -> None:
@@ -127,7 +127,7 @@ async def test_a_model_that_is_too_short_has_no_point_beyond_its_end() -> None:
 
 
 async def test_without_a_common_model_it_is_no_inverter_to_show() -> None:
-    assert "no model 1" in await told(image_of([model_of(103, **INVERTER)]))
+    assert "no model 1" in await error_text(image_of([model_of(103, **INVERTER)]))
 
 
 async def test_a_common_model_that_is_too_short_tells_no_maker() -> None:
@@ -143,7 +143,7 @@ async def test_a_common_model_that_cannot_be_read_is_told() -> None:
 
 
 async def test_models_that_tell_nothing_known_are_listed() -> None:
-    assert "(1, 126)" in await told([*image_of([common()], end=()), 126, 4, 0, 0, 0, 0, 0xFFFF, 0])
+    assert "(1, 126)" in await error_text([*image_of([common()], end=()), 126, 4, 0, 0, 0, 0, 0xFFFF, 0])
 
 
 async def test_a_quantity_is_taken_from_the_preferred_model() -> None:

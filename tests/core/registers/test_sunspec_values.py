@@ -106,10 +106,10 @@ async def test_the_identity_is_what_the_library_reads(seed: int) -> None:
     image = image_of([written, model_of(103, W=1, W_SF=0)])
     made, raw = await map_and_raw(image)
     model = read_back(1, image, 2)
-    told = {item.key: item.point.decode(raw) for item in made.identity}
+    identity = {item.key: item.point.decode(raw) for item in made.identity}
     for key, name in (("serial_number", "SN"), ("firmware", "Vr")):
         point = model.points[name]
-        assert told.get(key) == (point.value if implemented(point) else None)
+        assert identity.get(key) == (point.value if implemented(point) else None)
     for shown, name, without in ((made.maker, "Mn", "SunSpec"), (made.model, "Md", "inverter")):
         point = model.points[name]
         assert shown == (point.value if implemented(point) else without)

@@ -38,7 +38,7 @@ class FrameDecoder:
         self._decoder = DecodePDU(is_server=False)
         self._framer = self.framing(self._decoder)
         self.returns_ids = False
-        """Whether the gateway returns each request's own id in its answer. If not, only the order tells which answer is whose."""
+        """Whether the gateway returns each request's own id in its answer. If not, only the order shows which answer is whose."""
 
         self.repeats_answers = False
         """Whether the gateway has sent an answer twice, as some do (common practice, no source)."""

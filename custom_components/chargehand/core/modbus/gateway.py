@@ -68,7 +68,7 @@ class Gateway:
     async def request(self, request: ModbusPDU, *, timeout: float, retries: int, pause: float, urgent: bool) -> Answer:
         """Carry out one request and return its answer.
 
-        An urgent read is never answered by an earlier answer that comes again, where the two can be told apart. Cancelling the caller
+        An urgent read is never answered by an earlier answer that comes again, where the two can be distinguished. Cancelling the caller
         does not interrupt the request: its answer would stay in the stream. Raises NoConnection, NoAnswer or Refused.
         """
         outcome: asyncio.Future[Answer] = asyncio.get_running_loop().create_future()

@@ -1,4 +1,4 @@
-"""Keeping requests and answers in step where only their order tells which answer belongs to which request.
+"""Keeping requests and answers in step where only their order shows which answer belongs to which request.
 
 An answer that is missing may still come, and must not be taken for the answer to a later request. It can be held up in two places:
 
@@ -14,7 +14,7 @@ been missing longest is sent again. All exceptions to one function look alike: w
 answers nothing.
 
 Some gateways send an answer twice. The decoder drops a repeated answer that comes before the next request is sent, and skips one that looks
-different from the expected answer. Nothing tells it from an answer that looks the same: frames have no ids, and registers may not have
+different from the expected answer. Nothing distinguishes it from an answer that looks the same: frames have no ids, and registers may not have
 changed. So if a read must not be answered by an earlier answer, and the last answer of its unit looks like its own, Chargehand sends another
 read first, as above: after the answer to that one, the earlier answer does not come again.
 

@@ -53,7 +53,7 @@ class RtuFrameDecoder(FrameDecoder):
     @override
     def _find_answer(self, data: bytes, request: ModbusPDU) -> tuple[int, bytes | None]:
         expected, last = self._expected, self._last_answer
-        # If the expected answer looks like the last one, nothing tells the two apart.
+        # If the expected answer looks like the last one, nothing distinguishes the two.
         if last and last in data and not (last[0] == request.dev_id and expected.matches(last[1:-2])):
             self._record_repeat()
             self._last_answer = b""

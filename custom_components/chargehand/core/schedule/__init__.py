@@ -12,10 +12,10 @@ from .committed import Committed, Effort, committed
 from .decision import ChangeRequest, Earlier, Edited, Found, Requested
 from .draft import Draft, Place, Settings, window_from_dict
 from .frames import Frame, FrameRules, frames
-from .given_numbers import Given, number_of, shown, whole_of
 from .image import Image, Masks, bits_of, can_disarm, holds, limit_of, masks_of, points_of, read_schedule
 from .inverter_clock import NoTime, inverter_time, offset_seconds, shift_minutes
 from .journal import Entry, Journal, NoJournal, Verdict, arrived, image_as_list, image_from_list
+from .number_input import NullType, number_of, shown, whole_of
 from .protection import Battery
 from .receipt import Outcome, Receipt
 from .request import Rejected, ScheduleRequest, WindowRequest
@@ -42,7 +42,6 @@ __all__ = [
     "Found",
     "Frame",
     "FrameRules",
-    "Given",
     "Image",
     "Journal",
     "Masks",
@@ -50,6 +49,7 @@ __all__ = [
     "NoTime",
     "NotSafely",
     "NotTaken",
+    "NullType",
     "Outcome",
     "Patience",
     "Place",

@@ -1,4 +1,4 @@
-"""What an inverter may act on by an image, as far as its register map tells."""
+"""What an inverter may act on by an image, as far as its register map says."""
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass

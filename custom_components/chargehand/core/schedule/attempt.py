@@ -78,7 +78,7 @@ _NEVER_ARRIVED = {10, 11}
 
 
 class _Sent(Enum):
-    """What became of a write, as far as its answer tells."""
+    """What became of a write, as far as its answer says."""
 
     ANSWERED = auto()
     UNANSWERED = auto()

@@ -75,7 +75,7 @@ class CommitSession:
             self._rules.stages(self._before, after)
 
     async def write(self, shift: int | None = None) -> None:
-        """Go there by stages; from halfway, back again. `shift` tells the journal what the images are in the house's time.
+        """Go there by stages; from halfway, back again. `shift` lets the journal say what the images are in the house's time.
 
         Raises NoJournal before anything is sent.
         """

@@ -10,7 +10,7 @@ from ..registers import Address, Limit, Point, SchedulePoints, TimePoint, Value,
 from .windows import DAY, Schedule, Side, Window
 
 type Image = Mapping[Address, int]
-"""The raw register values of a schedule, with the powers of ten by which it is told: those are no bits of it (`Masks`)."""
+"""The raw register values of a schedule, with the powers of ten that scale it: those are no bits of it (`Masks`)."""
 
 
 type Masks = Mapping[Address, int]

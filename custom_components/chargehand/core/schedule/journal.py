@@ -94,7 +94,7 @@ def judge(entry: Entry, image: Image, masks: Masks = MappingProxyType({})) -> Ve
 
 
 def arrived(entry: Entry, image: Image, masks: Masks = MappingProxyType({})) -> Verdict:
-    """Tell what of an unfinished commit is in an image that it alone does not explain: all of it (AFTER), nothing (BEFORE), or some (MIXTURE).
+    """Return what of an unfinished commit is in an image that it alone does not explain: all of it (AFTER), nothing (BEFORE), or some (MIXTURE).
 
     Some also where its registers, and no others, hold what nobody asked for: an inverter may make something else of what is written to it.
     """

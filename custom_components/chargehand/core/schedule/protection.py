@@ -18,7 +18,7 @@ HOTTEST = 50.0
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Battery:
-    """What the battery tells of itself now; None: not known. V, A and °C."""
+    """What the battery reports of itself now; None: not known. V, A and °C."""
 
     voltage: float | None = None
     charge_current_limit: float | None = None
@@ -74,7 +74,7 @@ def protect(points: SchedulePoints, held: Schedule, wanted: Schedule, battery: B
                     why="battery_limit",
                 )
             )
-    # Several windows meet the same obstacle; it is told once.
+    # Several windows meet the same obstacle; it is reported once.
     return Protected(schedule=schedule, adjusted=tuple(adjusted), reasons=tuple(_once(reasons)))
 
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ..reasons import Reason
-from .given_numbers import Given
+from .number_input import NullType
 from .windows import Side
 
 
@@ -23,13 +23,13 @@ class WindowRequest:
 class ScheduleRequest:
     """A schedule as it was typed. A side left out (None) stays as it is; windows not given become unused."""
 
-    charge: Sequence[WindowRequest] | Given | None = None
-    discharge: Sequence[WindowRequest] | Given | None = None
+    charge: Sequence[WindowRequest] | NullType | None = None
+    discharge: Sequence[WindowRequest] | NullType | None = None
     armed: bool = True
     override: bool = False
     """Charge although the battery's own limit or its temperature speaks against it."""
 
-    def side(self, side: Side) -> Sequence[WindowRequest] | Given | None:
+    def side(self, side: Side) -> Sequence[WindowRequest] | NullType | None:
         """Return the windows asked for on one side."""
         return self.charge if side is Side.CHARGE else self.discharge
 

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 from ..reasons import Reason
 from ..registers import SchedulePoints
-from .given_numbers import Given
 from .image import Image, can_disarm, read_schedule
+from .number_input import NullType
 from .request import Adjustment, Rejected, ScheduleRequest
 from .request_reader import RequestReader
 from .windows import Schedule, Side, Window, time_text
@@ -33,7 +33,7 @@ def check(
     for side in Side:
         wanted = request.side(side)
         windows[side] = held.side(side)
-        if isinstance(wanted, Given):
+        if isinstance(wanted, NullType):
             reader.fault("side_empty", side=side)
         elif wanted is not None:
             windows[side] = reader.windows(side, wanted, held.side(side))

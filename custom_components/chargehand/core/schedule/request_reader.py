@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 
 from ..reasons import Reason
 from ..registers import Limit, SchedulePoints, WindowPoints
-from .given_numbers import Given, number_of, shown
 from .image import LIMITS, Image, NoRoom, check_room, limit_of, points_of
+from .number_input import NullType, number_of, shown
 from .request import Adjustment, WindowRequest
 from .windows import DAY, Schedule, Side, Window, time_text
 
@@ -16,7 +16,7 @@ _INSTEAD: Mapping[str, str] = {"current": "power", "power": "current"}
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class _Limits:
-    """The limits that a window asks for, in A, W and %; None: left out. `unread` could not be understood, and was told."""
+    """The limits that a window asks for, in A, W and %; None: left out. `unread` could not be understood, and was reported."""
 
     current: float | None = None
     power: float | None = None
@@ -90,7 +90,7 @@ class RequestReader:
                 read[name] = number
                 continue
             unread.add(name)
-            if value is Given.NOTHING:
+            if value is NullType.NULL:
                 self.fault("value_empty", what=f"{what}_{name}")
             else:
                 self.fault("not_a_number", what=f"{what}_{name}", value=shown(value))

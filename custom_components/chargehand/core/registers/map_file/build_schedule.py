@@ -66,7 +66,7 @@ def _armed_by(builder: Builder, section: Section, controls: Mapping[str, Control
         fits = isinstance(value, int | float) and not isinstance(value, bool)
         fits = fits and control.minimum <= cast("float", value) <= control.maximum
         cure = f"give a number from {control.minimum:g} to {control.maximum:g}"
-        # With a power of ten from another register there is no telling here what it holds.
+        # With a power of ten from another register what it holds is not known here.
         if fits and control.point.scale_at is None:
             held = control.point.nearest(cast("float", value), control.minimum, control.maximum) or 0.0
             fits, cure = held == value, f"the nearest that its register holds is {held:g}"

@@ -176,7 +176,7 @@ def _step(builder: Builder, path: Path_, section: Section, point: Point) -> floa
     step = Decimal(str(section["step"]))
     if step % least and not NUMBERS[point.type].is_float and point.scale_at is None:
         builder.document.wrong(
-            (*path, "step"), f"the register tells only steps of {least} apart", f"give a multiple of {least}"
+            (*path, "step"), f"the register holds only steps of {least} apart", f"give a multiple of {least}"
         )
     return float(step)
 
@@ -190,7 +190,7 @@ def limits(builder: Builder, path: Path_, section: Mapping[str, object], point: 
         step = Decimal(str(section["step"]))
         minimum = float((Decimal(str(low)) / step).to_integral_value(ROUND_CEILING) * step)
     found = builder.document.mistakes
-    # With a power of ten from another register there is no telling here what fits.
+    # With a power of ten from another register what fits is not known here.
     for name, value in (("min", minimum), ("max", maximum)) if point.scale_at is None else ():
         if not low <= value <= high:
             builder.document.wrong(

@@ -1,4 +1,4 @@
-"""Values that stand in a map without quotes: what they are, or that there is no telling.
+"""Values that stand in a map without quotes: what they are, or that they are ambiguous.
 
 YAML 1.1, which most of Home Assistant's files are read by, and YAML 1.2, which most editors go by, read some of them differently:
 0100 is 64 or 100, 1:30 is 90 or a text. Which one an author meant cannot be known, so these are refused.

@@ -1,6 +1,6 @@
 """The format as a JSON Schema (draft 2020-12), so that editors complete and check maps as they are written.
 
-Made from the same tables as the check at load. It says what one key takes; what keys mean together only the load can tell.
+Made from the same tables as the check at load. It says what one key takes; only the load checks what keys mean together.
 """
 
 from collections.abc import Mapping

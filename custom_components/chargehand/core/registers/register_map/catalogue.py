@@ -1,4 +1,4 @@
-"""Known readings: what a battery inverter commonly tells, with unit and classes as Home Assistant spells them.
+"""Known readings: what a battery inverter commonly measures, with unit and classes as Home Assistant spells them.
 
 Adding one is adding a row here and its name to translations/en.json.
 """

@@ -32,7 +32,7 @@ class Control:
     minimum: float = 0
     maximum: float = 65535
     step: float | None = None
-    """The map's own, counted from the minimum; None: as fine as the register tells."""
+    """The map's own, counted from the minimum; None: as fine as the register holds."""
 
     labels: Mapping[int, str] = field(default_factory=dict)
 

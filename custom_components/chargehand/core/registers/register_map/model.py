@@ -56,7 +56,7 @@ class LineRules:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Identity:
-    """A value that tells which inverter this is. `expect` empty: any value will do."""
+    """A value that identifies this inverter. `expect` empty: any value will do."""
 
     key: str
     point: Point

@@ -19,8 +19,8 @@ class Problem:
         return f"{self.file}:{self.line}: {self.key or 'the file'}: {self.reason}; {self.cure}"
 
 
-MOST_TOLD = 20
-"""Problems that are told one by one: nobody reads more of them at a time."""
+MOST_LISTED = 20
+"""Problems that are listed one by one: nobody reads more of them at a time."""
 
 
 class MapInvalid(Exception):
@@ -29,11 +29,16 @@ class MapInvalid(Exception):
     def __init__(self, problems: Iterable[Problem]) -> None:
         """Keep all problems, in the order of the file."""
         self.problems = tuple(sorted(problems, key=lambda problem: (problem.line, problem.key)))
-        super().__init__("\n".join(self.told))
+        # The problems are the arguments, as pickling rebuilds an exception from these.
+        super().__init__(self.problems)
+
+    def __str__(self) -> str:
+        """As it is shown: a line for each problem that is listed."""
+        return "\n".join(self.listed)
 
     @property
-    def told(self) -> tuple[str, ...]:
+    def listed(self) -> tuple[str, ...]:
         """The first problems as they are shown, and how many more there are."""
-        more = len(self.problems) - MOST_TOLD
+        more = len(self.problems) - MOST_LISTED
         rest = f"and {more:,} more mistakes" if more > 1 else "and one more mistake"
-        return (*map(str, self.problems[:MOST_TOLD]), *([rest] if more > 0 else ()))
+        return (*map(str, self.problems[:MOST_LISTED]), *([rest] if more > 0 else ()))

@@ -19,7 +19,7 @@ class Limit:
 
     @property
     def step(self) -> float:
-        """The least difference that the register can tell."""
+        """The least difference that the register can hold."""
         return abs(float(self.point.scale))
 
     @property
@@ -83,7 +83,7 @@ class SchedulePoints:
 
     @property
     def groups(self) -> tuple[Group, ...]:
-        """All registers needed to tell the schedule, by what comes in one read."""
+        """All registers needed to read the schedule, by what comes in one read."""
         return tuple(dict.fromkeys(group for point in self.parts for group in point.groups))
 
     @property

@@ -57,7 +57,7 @@ async def read_chain(read: Read) -> tuple[Model, ...]:
 
 
 def wrong(address: int, key: str, reason: str, cure: str) -> MapInvalid:
-    """Return what is wrong with a chain, told like a mistake in a map: the register stands for the line."""
+    """Return what is wrong with a chain, shown like a mistake in a map: the register stands for the line."""
     return MapInvalid([Problem(file="holding", line=address, key=key, reason=reason, cure=cure)])
 
 

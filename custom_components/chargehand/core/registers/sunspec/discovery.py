@@ -60,7 +60,7 @@ async def read_sunspec_map(read: Read) -> RegisterMap:
     common = next((model for model in chain if model.id == COMMON), None)
     if common is None:
         raise wrong(
-            BASES[0], "SunSpec", "there is no model 1, which tells the maker", "write a register map for this inverter"
+            BASES[0], "SunSpec", "there is no model 1, which names the maker", "write a register map for this inverter"
         )
     readings = _readings(chain)
     if not readings:
@@ -70,16 +70,16 @@ async def read_sunspec_map(read: Read) -> RegisterMap:
         )
     texts = {row.key: point for row in IDENTITY_ROWS if (point := _point(row, common)) is not None}
     raw = await _registers(read, common, texts.values())
-    told = {key: str(value) for key, point in texts.items() if (value := point.decode(raw)) is not None}
+    known = {key: str(value) for key, point in texts.items() if (value := point.decode(raw)) is not None}
     return RegisterMap(
         id=SUNSPEC,
         title=TITLE,
-        maker=told.get("maker", SUNSPEC_UNREAD.maker),
-        model=told.get("model", SUNSPEC_UNREAD.model),
+        maker=known.get("maker", SUNSPEC_UNREAD.maker),
+        model=known.get("model", SUNSPEC_UNREAD.model),
         source=f"SunSpec models {', '.join(f'{model.id} at {model.first}' for model in chain)}",
         line=SUNSPEC_UNREAD.line,
-        # What it does not tell cannot prove which one it is.
-        identity=tuple(Identity(key=key, point=texts[key]) for key in ("serial_number", "firmware") if key in told),
+        # What it does not say cannot prove which one it is.
+        identity=tuple(Identity(key=key, point=texts[key]) for key in ("serial_number", "firmware") if key in known),
         readings=MappingProxyType(readings),
     )
 
@@ -104,12 +104,12 @@ async def _registers(read: Read, model: Model, points: Iterable[Point]) -> Raw:
 
 
 def _readings(chain: Iterable[Model]) -> dict[str, Reading]:
-    """Everything that these models tell, each quantity once."""
+    """Everything that these models hold, each quantity once."""
     first: dict[int, Model] = {}
     for model in chain:
         first.setdefault(model.id, model)
     if sum(model.id in METERS for model in chain) > 1:
-        # With several meters there is no telling which one stands between house and grid.
+        # With several meters it is not known which one is between house and grid.
         first = {model_id: model for model_id, model in first.items() if model_id not in METERS}
     found: dict[str, Reading] = {}
     for row in READING_ROWS:

@@ -41,7 +41,7 @@ POINT_TYPES = MappingProxyType(
         # An accumulator that has counted nothing and one that is not there look the same.
         "acc32": PointType("u32", (0,)),
         "uint64": PointType("u64", (0xFFFFFFFFFFFFFFFF,)),
-        # With the highest bit set the others mean nothing (from memory); only the two plain forms can be told here.
+        # With the highest bit set the others mean nothing (from memory); only the two plain forms can be recognized here.
         "bitfield32": PointType("u32", (0xFFFFFFFF, 0x80000000)),
         # Not a number is no value whatever a float is for.
         "float32": PointType("f32"),

@@ -1,4 +1,4 @@
-"""What is given where a number belongs: typed, handed over by a template, or nothing at all."""
+"""What a request holds where a number belongs: typed, rendered by a template, or nothing at all."""
 
 import math
 import re
@@ -6,17 +6,16 @@ from enum import Enum
 
 _DECIMAL = re.compile(r"[-+]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)")
 LONGEST = 40
-"""Characters of what is given that are read, or shown in a message."""
+"""Characters of an input that are read, or shown in a message."""
 
 LARGEST_WHOLE = 2**53
-"""Up to here a float tells whole numbers apart (IEEE 754-2008, binary64)."""
+"""Up to here a float holds every whole number (IEEE 754-2008, binary64)."""
 
 
-class Given(Enum):
-    """What else than a value can stand in a request."""
+class NullType(Enum):
+    """The type of an explicit null in a request. A template that finds nothing renders null; a field that is left out is None here."""
 
-    NOTHING = "null"
-    """A template that finds nothing gives null. That is not the same as a field that is left out."""
+    NULL = "null"
 
 
 def number_of(value: object) -> float | None:

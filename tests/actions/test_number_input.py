@@ -88,12 +88,12 @@ async def refused(hass: HomeAssistant, entry: MockConfigEntry, device: Plain, **
         await act(hass, entry, "apply_schedule", **asked)
     assert device.written == []
     assert fault.value.translation_key == "schedule_rejected"
-    told = str(fault.value)
-    assert len(told) < 1000
+    text = str(fault.value)
+    assert len(text) < 1000
     failure = entry.runtime_data.monitor.last_failure
     assert failure is not None
-    assert failure.text == told
-    return told
+    assert failure.text == text
+    return text
 
 
 @pytest.mark.parametrize("limit", ["current", "stop_level"])
@@ -102,10 +102,10 @@ async def test_a_limit_that_is_no_number_is_refused(
 ) -> None:
     for value in NO_NUMBERS:
         window = NIGHT | {"current": 40, "stop_level": 80} | {limit: value}
-        told = await refused(hass, plain, device, charge=[window])
-        assert f"charge_window_1_{limit}" in told
-        assert "is not a number" in told
-        assert told.count(";") == 0, "one mistake is told once"
+        text = await refused(hass, plain, device, charge=[window])
+        assert f"charge_window_1_{limit}" in text
+        assert "is not a number" in text
+        assert text.count(";") == 0, "one mistake is reported once"
 
 
 async def test_a_limit_that_is_a_number_is_taken(hass: HomeAssistant, plain: MockConfigEntry, device: Plain) -> None:
@@ -120,10 +120,10 @@ async def test_nothing_where_windows_belong_does_not_clear_them(
     hass: HomeAssistant, plain: MockConfigEntry, device: Plain, side: str
 ) -> None:
     """A template that finds nothing gives null."""
-    told = await refused(hass, plain, device, **{side: None})
-    assert f"{side} is empty (null)" in told
-    assert f"Leave {side} out" in told
-    assert "[]" in told
+    text = await refused(hass, plain, device, **{side: None})
+    assert f"{side} is empty (null)" in text
+    assert f"Leave {side} out" in text
+    assert "[]" in text
     assert device.registers[HOLDING] == HELD
 
 
@@ -138,17 +138,17 @@ async def test_an_empty_list_clears_a_side_and_what_is_left_out_stays(
 async def test_nothing_where_a_limit_belongs_is_no_limit_left_out(
     hass: HomeAssistant, plain: MockConfigEntry, device: Plain, limit: str
 ) -> None:
-    told = await refused(hass, plain, device, charge=[NIGHT | {"current": 40, "stop_level": 80} | {limit: None}])
-    assert f"charge_window_1_{limit} is empty (null)" in told
-    assert "leave it out" in told
+    text = await refused(hass, plain, device, charge=[NIGHT | {"current": 40, "stop_level": 80} | {limit: None}])
+    assert f"charge_window_1_{limit} is empty (null)" in text
+    assert "leave it out" in text
 
 
 @pytest.mark.parametrize("time", ["start", "end"])
 async def test_nothing_where_a_time_belongs_is_refused(
     hass: HomeAssistant, plain: MockConfigEntry, device: Plain, time: str
 ) -> None:
-    told = await refused(hass, plain, device, charge=[NIGHT | {"current": 40, "stop_level": 80} | {time: None}])
-    assert f"charge_window_1_{time}" in told
+    text = await refused(hass, plain, device, charge=[NIGHT | {"current": 40, "stop_level": 80} | {time: None}])
+    assert f"charge_window_1_{time}" in text
 
 
 async def test_all_of_it_is_told_at_once(hass: HomeAssistant, plain: MockConfigEntry, device: Plain) -> None:
@@ -156,7 +156,7 @@ async def test_all_of_it_is_told_at_once(hass: HomeAssistant, plain: MockConfigE
         {"start": "25:00", "end": "05:15", "current": True, "stop_level": None},
         {"start": "06:00", "end": "07:00", "current": 400, "stop_level": "much"},
     ]
-    told = await refused(hass, plain, device, charge=windows, discharge=None)
+    text = await refused(hass, plain, device, charge=windows, discharge=None)
     for what in (
         "discharge is empty",
         "charge_window_1_start 25:00",
@@ -165,8 +165,8 @@ async def test_all_of_it_is_told_at_once(hass: HomeAssistant, plain: MockConfigE
         "charge_window_2_current 400",
         "charge_window_2_stop_level 'much'",
     ):
-        assert what in told
-    assert told.count(";") >= 5
+        assert what in text
+    assert text.count(";") >= 5
 
 
 @pytest.mark.parametrize("field", ["hours", "solar_kwh", "load_kwh", "reserve_level", "highest_level"])
