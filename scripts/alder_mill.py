@@ -136,7 +136,7 @@ def make_house(port: int) -> Path:
 
 
 async def start_bench() -> tuple[asyncio.subprocess.Process, int]:
-    """Return the Teasel T5 behind its gateway, on a simulated 9600-baud line; answers with its process and port."""
+    """Start the Teasel T5 behind its gateway, on a simulated 9600-baud line. Return its process and port."""
     bench = await asyncio.create_subprocess_exec(
         sys.executable,
         *("-m", "tests.bench", "--port", "0", "--control", "0", "--until-stdin-closes"),
@@ -184,7 +184,7 @@ async def start_home_assistant(config: Path) -> HomeAssistant:
 
 
 async def add_inverter(hass: HomeAssistant, port: int) -> str:
-    """Add the inverter through the same forms that a user fills in; answers with its device's id."""
+    """Add the inverter through the same forms that a user fills in. Return its device's id."""
     flow = hass.config_entries.flow
     form = await flow.async_init("chargehand", context={"source": "user"})
     form = await flow.async_configure(
@@ -209,7 +209,7 @@ async def add_inverter(hass: HomeAssistant, port: int) -> str:
 
 
 async def put_schedule(hass: HomeAssistant, device_id: str) -> dict[str, Any]:
-    """Apply tonight's schedule; answers with the receipt."""
+    """Apply tonight's schedule and return the receipt."""
     demo = next(user for user in await hass.auth.async_get_users() if user.name == "demo")
     receipt = await hass.services.async_call(
         "chargehand",

@@ -53,7 +53,7 @@ def record_events(hass: HomeAssistant, event_type: str, key: str) -> list[Any]:
 
 
 async def act(hass: HomeAssistant, entry: MockConfigEntry, action: str, **data: Any) -> dict[str, Any]:
-    """Call one of Chargehand's actions and answer with its response."""
+    """Call one of Chargehand's actions and return its response."""
     response = await hass.services.async_call(
         "chargehand", action, {"device_id": device_id(hass, entry), **data}, blocking=True, return_response=True
     )

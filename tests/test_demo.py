@@ -13,7 +13,7 @@ LOCK = ROOT / ".work" / "demo.lock"
 
 
 async def demo(*arguments: str) -> tuple[int | None, str]:
-    """Run the demo; answers with its exit code and what it said of failing."""
+    """Run the demo. Return its exit code and what it said of failing."""
     process = await asyncio.create_subprocess_exec(
         sys.executable, "-m", "scripts.alder_mill", *arguments, cwd=ROOT, stderr=asyncio.subprocess.PIPE
     )

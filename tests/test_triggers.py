@@ -37,7 +37,7 @@ CONDITIONS = {"chargehand.is_charging_by_schedule", "chargehand.is_schedule_conf
 async def automate(
     hass: HomeAssistant, trigger: dict[str, Any], condition: dict[str, Any] | None = None
 ) -> list[Event]:
-    """An automation that fires an event; answers with the list that these events come into."""
+    """Set up an automation that fires an event. Return the list that these events are added to."""
     seen: list[Event] = []
 
     @callback

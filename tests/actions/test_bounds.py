@@ -185,7 +185,7 @@ def in_limits(text: str) -> str:
 async def applied(
     hass: HomeAssistant, add_inverter: AddInverter, text: str, **window: Any
 ) -> tuple[dict[str, Any], int]:
-    """Apply one window through the action; answers with the receipt and the limit's register."""
+    """Apply one window through the action. Return the receipt and the limit's register."""
     async with plain_device(holding=dict.fromkeys(range(60, 64), 0), inputs={100: 50, 101: 50, 102: 1000}) as device:
         entry = await add_plain(hass, add_inverter, text, device)
         receipt = await act(hass, entry, "apply_schedule", charge=[{"start": "01:00", "end": "05:00", **window}])

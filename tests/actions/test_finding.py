@@ -40,7 +40,7 @@ async def asked_of(bench: Bench, since: int, *tables: int) -> list[tuple[int, in
 
 
 async def quiet(hass: HomeAssistant, entry: MockConfigEntry, bench: Bench) -> int:
-    """Stop the polls, and answer with the number of the last request until then."""
+    """Stop the polls, and return the number of the last request until then."""
     await entry.runtime_data.async_shutdown()
     await hass.async_block_till_done()
     return len(await bench.journal())

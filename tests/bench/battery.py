@@ -54,11 +54,11 @@ class Battery:
         return min(_along(_DISCHARGE_A_BY_CELSIUS, self.celsius), _along(_DISCHARGE_A_BY_LEVEL, self.level))
 
     def volts(self, amps: float) -> float:
-        """Terminal voltage at a current; positive = charging."""
+        """Return the terminal voltage at a current; positive = charging."""
         return _along(_OPEN_VOLTS_BY_LEVEL, self.level) + amps * RESISTANCE_OHM
 
     def amps(self, watts: float) -> float:
-        """Current that makes `watts` at the terminals; positive = charging."""
+        """Return the current that makes `watts` at the terminals; positive = charging."""
         volts = self.volts(0)
         root = math.sqrt(max(volts**2 + 4 * RESISTANCE_OHM * watts, 0.0))
         return (root - volts) / (2 * RESISTANCE_OHM)

@@ -100,7 +100,7 @@ def _duties(holding: Registers, minute: int) -> Iterator[Duty]:
 
 
 def _duty(holding: Registers, minute: int) -> Duty:
-    """The first window that covers the minute, charging before discharging; else the running mode."""
+    """Return the first window that covers the minute, charging before discharging; else the running mode."""
     mode = Duty(task=_MODES.get(holding[RUNNING_MODE], Task.HOLD), until=float(holding[RESERVE_LEVEL]))
     return next(_duties(holding, minute), mode)
 

@@ -20,7 +20,7 @@ class Clock:
         return self._seconds + (at - self._at) * (1 + self.drift / DAY_SECONDS)
 
     def read(self, at: float) -> datetime:
-        """What the clock shows."""
+        """Return what the clock shows."""
         return _EPOCH + timedelta(seconds=self._elapsed(at))
 
     def set(self, local: datetime, at: float) -> None:
@@ -32,10 +32,10 @@ class Clock:
         self._seconds, self._at, self.drift = self._elapsed(at), at, seconds_per_day
 
     def minute(self, at: float) -> int:
-        """Minutes since 2000; changes when the clock's minute does."""
+        """Return the minutes since 2000, which change when the clock's minute does."""
         return int(self._elapsed(at) // 60)
 
     def next_minute(self, at: float) -> float:
-        """Simulated second at which the clock's minute changes next."""
+        """Return the simulated second at which the clock's minute changes next."""
         left = 60.0 - self._elapsed(at) % 60.0
         return at + max(left / (1 + self.drift / DAY_SECONDS), 1e-3)

@@ -37,7 +37,7 @@ class Commands:
         self._logger = logger
 
     async def registers(self, *, table: str, first: int, count: int, unit: int = 1) -> Answer:
-        """Raw registers, straight from memory."""
+        """Return raw registers, straight from memory."""
         if table not in _FUNCTIONS or count < 1:
             raise ValueError("give table input or holding, and a count from 1")
         return {"values": self._plant.unit(unit).read(table, first, count)}
@@ -86,7 +86,7 @@ class Commands:
         return {"seconds": self._plant.time.now()}
 
     async def speed(self, *, speed: float) -> Answer:
-        """Simulated seconds per real second."""
+        """Set the simulated seconds per real second."""
         self._plant.run_on()
         self._plant.time.set_speed(speed)
         return {}
@@ -146,11 +146,11 @@ class Commands:
         return {}
 
     async def journal(self, *, since: int = 0) -> Answer:
-        """Every request that reached the inverter, after number `since`."""
+        """Return every request that reached the inverter, after number `since`."""
         return {"journal": self._plant.journal[since:]}
 
     async def acted(self, *, since: int = 0, unit: int = 1) -> Answer:
-        """Every schedule on which the inverter has acted, after the first `since`."""
+        """Return every schedule on which the inverter has acted, after the first `since`."""
         return {"acted": self._plant.unit(unit).acted[since:]}
 
     async def logger(
@@ -168,7 +168,7 @@ class Commands:
         return self._logger_state()
 
     async def logger_state(self) -> Answer:
-        """What the data logger has done."""
+        """Return what the data logger has done."""
         return self._logger_state()
 
     def _logger_state(self) -> Answer:
@@ -203,7 +203,7 @@ class Commands:
         return {}
 
     async def stats(self) -> Answer:
-        """What the line has carried."""
+        """Return what the line has carried."""
         line, front, faults = self._line, self._front, self._plant.faults
         return dict(
             Stats(
@@ -224,7 +224,7 @@ class Commands:
 
 
 def _local(text: str) -> datetime:
-    """Local time without a zone; raises ValueError."""
+    """Return a local time without a zone. Raises ValueError."""
     local = datetime.fromisoformat(text)
     if local.tzinfo is not None:
         raise ValueError(f"{text}: the inverter's clock has no time zone; give local time alone")

@@ -70,7 +70,7 @@ class Fault:
         return KINDS[self.kind]
 
     def matches(self, request: Request, client: str) -> bool:
-        """Whether a request counts towards `nth`."""
+        """Return whether a request counts towards `nth`."""
         writes = self.only == "write" or (self.only is None and self.how.writes_only)
         return (
             (not writes or request.is_write)

@@ -26,7 +26,7 @@ class Flow:
 
 
 def flow(battery: Battery, duty: Duty, load_w: float, solar_w: float, highest_charge_w: float, seconds: float) -> Flow:
-    """The powers of the next `seconds`; the step ends exactly at the level where the duty ends."""
+    """Return the powers of the next `seconds`; the step ends exactly at the level where the duty ends."""
     wanted = _wanted(battery, duty, load_w, solar_w)
     if wanted > 0:
         ceiling = min(duty.until, HIGHEST_LEVEL) if duty.task is Task.CHARGE else HIGHEST_LEVEL
@@ -44,7 +44,7 @@ def flow(battery: Battery, duty: Duty, load_w: float, solar_w: float, highest_ch
 
 
 def _wanted(battery: Battery, duty: Duty, load_w: float, solar_w: float) -> float:
-    """Watts at the terminals that the duty asks for, limits aside."""
+    """Return the watts at the terminals that the duty asks for, limits aside."""
     surplus = solar_w - load_w
     match duty.task:
         case Task.CHARGE:
@@ -63,12 +63,12 @@ def _wanted(battery: Battery, duty: Duty, load_w: float, solar_w: float) -> floa
 
 
 def _most_fed_in(surplus: float) -> float:
-    """Discharge in W at the terminals that brings the export to its limit; never positive."""
+    """Return the discharge in W at the terminals that brings the export to its limit; never positive."""
     return min((surplus - FEED_IN_LIMIT_W) / EFFICIENCY, 0.0)
 
 
 def _room(battery: Battery, level: float, seconds: float) -> float:
-    """Watts that bring the battery to `level` within `seconds`: positive up, negative down."""
+    """Return the watts that bring the battery to `level` within `seconds`: positive up, negative down."""
     return (level / 100 * CAPACITY_WH - battery.stored_wh) * 3600 / seconds
 
 

@@ -24,7 +24,7 @@ class Damaged(Exception):
 
 
 def crc(data: bytes) -> bytes:
-    """CRC-16 of an RTU frame, in the order of the wire (Modbus over Serial Line V1.02, 6.2.2)."""
+    """Return the CRC-16 of an RTU frame, in the order of the wire (Modbus over Serial Line V1.02, 6.2.2)."""
     value = 0xFFFF
     for byte in data:
         value ^= byte
@@ -34,13 +34,13 @@ def crc(data: bytes) -> bytes:
 
 
 def rtu(unit: int, pdu: bytes) -> bytes:
-    """An RTU frame."""
+    """Return an RTU frame."""
     body = bytes((unit,)) + pdu
     return body + crc(body)
 
 
 def mbap(transaction: int, unit: int, pdu: bytes) -> bytes:
-    """A frame with the TCP header."""
+    """Return a frame with the TCP header."""
     return transaction.to_bytes(2) + b"\0\0" + (len(pdu) + 1).to_bytes(2) + bytes((unit,)) + pdu
 
 

@@ -28,16 +28,16 @@ class House:
     solar: Hourly = _SOLAR
 
     def at(self, local: datetime) -> tuple[float, float]:
-        """Load and solar power in W at a local time."""
+        """Return the load and solar power in W at a local time."""
         return self.load[local.hour], self.solar[local.hour]
 
     def changed(self, *, load: Hourly | None, solar: Hourly | None) -> House:
-        """The same house with other profiles; None leaves one as it is."""
+        """Return the same house with other profiles; None leaves one as it is."""
         return House(load=load or self.load, solar=solar or self.solar)
 
 
 def hourly(watts: float | list[float]) -> Hourly:
-    """24 values from one or from 24; raises ValueError."""
+    """Return 24 values from one or from 24. Raises ValueError."""
     values = [float(value) for value in watts] if isinstance(watts, list) else [float(watts)] * 24
     if len(values) != 24 or not all(0 <= value <= MOST_W for value in values):
         raise ValueError(f"give one number of watts, or a list of 24, from 0 to {MOST_W:.0f}")

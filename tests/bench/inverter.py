@@ -57,7 +57,7 @@ class Inverter:
                 self._act()
 
     def read(self, table: str, first: int, count: int) -> list[int]:
-        """Raw registers as memory has them now; raises Refused across an address that is not there."""
+        """Return raw registers as memory has them now. Raises Refused across an address that is not there."""
         there = self.make.input if table == "input" else self.make.holding
         if first not in there or first + count - 1 not in there:
             raise Refused(ADDRESS)
@@ -65,7 +65,7 @@ class Inverter:
         return [registers.get(address, 0) for address in range(first, first + count)]
 
     def check(self, function: int, first: int, values: list[int]) -> None:
-        """What a write from the line must satisfy; raises Refused."""
+        """Check what a write from the line must satisfy. Raises Refused."""
         if function not in self.make.writes:
             raise Refused(FUNCTION)
         wanted = dict(enumerate(values, first))
@@ -118,7 +118,7 @@ class Inverter:
         return self._duty.task
 
     def flow(self) -> Flow:
-        """The powers of this moment."""
+        """Return the powers of this moment."""
         return self._flow(1.0)
 
     def _flow(self, seconds: float) -> Flow:
@@ -167,7 +167,7 @@ class Inverter:
         return self.make.input_registers(self.readings()) | self._forced_input
 
     def readings(self) -> Readings:
-        """Everything measured at this moment."""
+        """Return everything measured at this moment."""
         now = self.flow()
         celsius = self.battery.celsius
         wave = math.sin(self._at / 97)

@@ -25,13 +25,13 @@ class SerialLine:
         self._mark = 0.0
 
     async def request(self, length: int) -> None:
-        """A request goes out, and the silence that ends it."""
+        """Carry a request, and the silence that ends it."""
         self.requests += 1
         self._deadline = self._mark = asyncio.get_running_loop().time()
         await self._carry(length, self.silence)
 
     async def answer(self, length: int) -> None:
-        """The inverter turns around and answers, and the silence that ends it."""
+        """Let the inverter turn around and answer, and carry the silence that ends it."""
         await self._carry(length, self.turnaround + self.silence)
 
     async def wait(self, seconds: float) -> None:

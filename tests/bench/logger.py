@@ -60,7 +60,7 @@ class DataLogger:
         self._orders.append(order)
 
     async def run(self) -> None:
-        """Poll and write to order for ever; a lost connection is made anew."""
+        """Poll and write to order for ever, and connect anew after a lost connection."""
         loop = asyncio.get_running_loop()
         while True:
             await asyncio.sleep(_LOOK_EVERY_S)
@@ -91,7 +91,7 @@ class DataLogger:
         self.overwritten += taken
 
     async def _ask(self, unit: int, pdu: bytes, answer_length: int) -> bool:
-        """Whether the answer is none of an exception; raises OSError, EOFError or TimeoutError without one."""
+        """Return whether the answer is none of an exception. Raises OSError, EOFError or TimeoutError without one."""
         assert self._streams
         reader, writer = self._streams
         self._transaction = (self._transaction + 1) % 0x10000

@@ -40,7 +40,7 @@ class Options:
 
 
 def read_options(arguments: list[str]) -> Options:
-    """Options from the command line; ends the process with a message for wrong ones."""
+    """Read the options from the command line. Ends the process with a message for wrong ones."""
     parser = argparse.ArgumentParser(prog="python -m tests.bench", description="A battery inverter, invented.")
     parser.add_argument("--inverter", choices=_MAKES, default="teasel", help="which one (default %(default)s)")
     parser.add_argument("--host", default="127.0.0.1", help="address to listen on (default %(default)s)")

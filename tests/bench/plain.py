@@ -36,7 +36,7 @@ class Request:
         return self.function in _WRITES
 
     def touches(self, table: str, register: int) -> bool:
-        """Whether a register is among its own."""
+        """Return whether a register is among its own."""
         return self.table == table and self.first <= register < self.first + self.count
 
 
@@ -106,7 +106,7 @@ def _request(pdu: bytes) -> Request:
 async def plain_device(
     *, holding: Mapping[int, int] | None = None, inputs: Mapping[int, int] | None = None
 ) -> AsyncIterator[Plain]:
-    """Serve these registers; it is gone at the end."""
+    """Serve these registers until the context ends."""
     device = Plain({HOLDING: dict(holding or {}), INPUT: dict(inputs or {})})
     server = await asyncio.start_server(device.talk, "127.0.0.1", 0)
     device.port = server.sockets[0].getsockname()[1]

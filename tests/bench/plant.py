@@ -55,7 +55,7 @@ class Plant:
         """When each unit was written last, in real time."""
 
     def unit(self, number: int) -> Inverter:
-        """A unit, run on to this moment; raises ValueError for one that is not there."""
+        """Return a unit, run on to this moment. Raises ValueError for one that is not there."""
         if number not in self.units:
             raise ValueError(f"there is no unit {number}; there are: {', '.join(map(str, self.units))}")
         inverter = self.units[number]
@@ -68,7 +68,7 @@ class Plant:
             self.unit(number)
 
     def listens(self, unit: int) -> bool:
-        """Whether a unit is there and answers."""
+        """Return whether a unit is there and answers."""
         return unit in self.units and self.units[unit].answers and self._since_write(unit) >= self._after_write.deaf
 
     def serve(self, request: Request, client: str, fault: Fault) -> bytes:

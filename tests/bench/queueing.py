@@ -30,7 +30,7 @@ class QueueingGateway:
         self._queue: asyncio.Queue[tuple[Client, Frame]] = asyncio.Queue()
 
     def receive(self, client: Client, data: bytes) -> None:
-        """Queue every whole frame; what is none is dropped."""
+        """Queue every whole frame, and drop everything else."""
         client.stream += data
         take = take_mbap if self._mbap else take_rtu
         try:
@@ -70,7 +70,7 @@ class QueueingGateway:
         self._answer(client, frame, pdu, fault)
 
     def _stays_in_gateway(self, fault: Fault) -> bool:
-        """Whether a fault keeps the request off the serial line."""
+        """Return whether a fault keeps the request off the serial line."""
         if fault.how.reaches:
             return False
         return fault.how.answers == "reset" or (fault.kind == "exception" and fault.code in GATEWAY_CODES)

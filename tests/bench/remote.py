@@ -27,7 +27,7 @@ class BenchError(Exception):
 
 @cache
 def _nursery() -> socket.socket:
-    """Where this process orders its benches; the nursery ends with it, when the socket closes."""
+    """Return where this process orders its benches; the nursery ends with it, when the socket closes."""
     near, far = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
     with far:
         number = far.fileno()
@@ -83,7 +83,7 @@ class Bench:
         return cls(ports, standard, reader, writer)
 
     async def stop(self) -> None:
-        """End the process; it is gone when this returns."""
+        """End the process, and return when it is gone."""
         self._writer.close()
         self._standard_in.write_eof()
         try:
@@ -102,7 +102,7 @@ class Bench:
         await self.stop()
 
     async def ask(self, do: str, **fields: object) -> dict[str, Json]:
-        """Any command; raises BenchError for one that is refused."""
+        """Give any command and return its answer. Raises BenchError for one that is refused."""
         async with self._turn:
             self._writer.write(json.dumps({"do": do} | fields).encode() + b"\n")
             answer: dict[str, Json] = json.loads(await self._reader.readline() or b'{"error": "the bench is gone"}')
@@ -111,7 +111,7 @@ class Bench:
         return answer
 
     async def registers(self, table: str, first: int, count: int = 1, *, unit: int = 1) -> list[int]:
-        """Raw registers, straight from memory."""
+        """Return raw registers, straight from memory."""
         answer = await self.ask("registers", table=table, first=first, count=count, unit=unit)
         return cast("list[int]", answer["values"])
 
@@ -120,13 +120,13 @@ class Bench:
         await self.ask("set", table=table, first=first, values=list(values), unit=unit)
 
     async def measure_again(self, *, unit: int = 1) -> None:
-        """Input registers show what is measured again."""
+        """Let input registers show what is measured again."""
         await self.ask("set", table="input", unit=unit)
 
     async def clock(
         self, local: datetime | None = None, *, drift_seconds_per_day: float | None = None, unit: int = 1
     ) -> ClockState:
-        """Set the inverter's clock (local time, no zone) or its drift; what it shows."""
+        """Set the inverter's clock (local time, no zone) or its drift, and return what it shows."""
         text = None if local is None else local.isoformat()
         answer = await self.ask("clock", local=text, drift_seconds_per_day=drift_seconds_per_day, unit=unit)
         return cast("ClockState", answer)
@@ -136,13 +136,13 @@ class Bench:
         await self.ask("advance", seconds=seconds)
 
     async def speed(self, speed: float) -> None:
-        """Simulated seconds per real second from now."""
+        """Set the simulated seconds per real second from now on."""
         await self.ask("speed", speed=speed)
 
     async def battery(
         self, *, level: float | None = None, temperature: float | None = None, unit: int = 1
     ) -> BatteryState:
-        """Set level (%) or temperature (degC, of the air too); the exact state."""
+        """Set level (%) or temperature (degC, of the air too), and return the exact state."""
         return cast("BatteryState", await self.ask("battery", level=level, temperature=temperature, unit=unit))
 
     async def house(
@@ -164,11 +164,11 @@ class Bench:
         await self.ask("clear_faults")
 
     async def journal(self, since: int = 0) -> list[Entry]:
-        """Every request that reached the inverter, after number `since`."""
+        """Return every request that reached the inverter, after number `since`."""
         return cast("list[Entry]", (await self.ask("journal", since=since))["journal"])
 
     async def acted(self, since: int = 0, *, unit: int = 1) -> list[Acted]:
-        """Every schedule on which the inverter has acted, after the first `since`."""
+        """Return every schedule on which the inverter has acted, after the first `since`."""
         return cast("list[Acted]", (await self.ask("acted", since=since, unit=unit))["acted"])
 
     async def logger(
@@ -185,7 +185,7 @@ class Bench:
         await self.ask("logger_overwrite", first=first, values=list(values), at=when, unit=unit)
 
     async def logger_state(self) -> dict[str, int]:
-        """How many polls, answers and overwrites there were."""
+        """Return how many polls, answers and overwrites there were."""
         return cast("dict[str, int]", await self.ask("logger_state"))
 
     async def gateway(
@@ -210,5 +210,5 @@ class Bench:
         await self.ask("inverter", answers=answers, unit=unit)
 
     async def stats(self) -> Stats:
-        """What the line has carried."""
+        """Return what the line has carried."""
         return cast("Stats", await self.ask("stats"))

@@ -27,12 +27,12 @@ class Request:
         return self.function in {WRITE_ONE, WRITE_SEVERAL, WRITE_MASK}
 
     def touches(self, address: int) -> bool:
-        """Whether an address is among those it names."""
+        """Return whether an address is among those it names."""
         return self.first <= address < self.first + self.count
 
 
 def parse(unit: int, pdu: bytes) -> Request:
-    """What a request's PDU asks for."""
+    """Return what a request's PDU asks for."""
     function = pdu[0]
     match function:
         case 3 | 4 if len(pdu) == 5:
@@ -59,21 +59,21 @@ def parse(unit: int, pdu: bytes) -> Request:
 
 
 def exception(request: Request, code: int) -> bytes:
-    """The PDU of an exception."""
+    """Return the PDU of an exception."""
     return bytes((request.function | 0x80, code))
 
 
 def values_answer(request: Request, registers: list[int]) -> bytes:
-    """The PDU that answers a read."""
+    """Return the PDU that answers a read."""
     return struct.pack(f">BB{len(registers)}H", request.function, 2 * len(registers), *registers)
 
 
 def written_answer(request: Request) -> bytes:
-    """The PDU that answers a write: its first five bytes, or all of a mask write."""
+    """Return the PDU that answers a write: its first five bytes, or all of a mask write."""
     return request.pdu if request.function == WRITE_MASK else request.pdu[:5]
 
 
 def masked(value: int, masks: tuple[int, ...]) -> int:
-    """What a mask write makes of a register (Modbus Application Protocol V1.1b3, 6.16)."""
+    """Return what a mask write makes of a register (Modbus Application Protocol V1.1b3, 6.16)."""
     and_mask, or_mask = masks
     return (value & and_mask) | (or_mask & ~and_mask & 0xFFFF)

@@ -25,7 +25,7 @@ class Image:
     others: int = 0
 
     def answer(self, pdu: bytes) -> bytes:
-        """The answer to a request, both from the function code on."""
+        """Return the answer to a request, both from the function code on."""
         function = pdu[0]
         if function != _READ_HOLDING:
             self.others += 1

@@ -27,7 +27,7 @@ class SunSpecDevice:
         await self._ask(clear=True)
 
     async def others(self) -> int:
-        """Requests so far that were no reads of holding registers."""
+        """Return the requests so far that were no reads of holding registers."""
         return (await self._ask())["others"]
 
     async def _ask(self, **order: object) -> dict[str, int]:
@@ -40,7 +40,7 @@ class SunSpecDevice:
 
 @asynccontextmanager
 async def sunspec_device() -> AsyncIterator[SunSpecDevice]:
-    """Run one; it is gone at the end."""
+    """Run a device until the context ends."""
     pipe = asyncio.subprocess.PIPE
     process = await asyncio.create_subprocess_exec(
         sys.executable, "-m", "tests.bench.sunspec", cwd=_ROOT, stdin=pipe, stdout=pipe

@@ -137,7 +137,7 @@ INPUT_POINTS = {
 
 
 def input_registers(readings: Readings) -> dict[int, int]:
-    """Every input register that is not always 0, by address."""
+    """Return every input register that is not always 0, by address."""
     serial = readings.serial.encode().ljust(16, b"\0")
     registers = {SERIAL_NUMBER + at: int.from_bytes(serial[2 * at : 2 * at + 2]) for at in range(8)}
     for point in INPUT_POINTS.values():
@@ -158,7 +158,7 @@ def _covers(start: int, end: int, minute: int) -> bool:
 
 
 def _duty(holding: Registers, minute: int) -> Duty:
-    """What to do at a minute of the day: an armed window that covers it, charging first; else the running mode."""
+    """Return what to do at a minute of the day: an armed window that covers it, charging first; else the running mode."""
     if holding[CONTROL_WORD] & 1:
         for window in WINDOWS:
             if _covers(_minute_of(holding[window.start]), _minute_of(holding[window.end]), minute):
@@ -189,7 +189,7 @@ _TAKES: dict[int, Callable[[int], bool]] = {
 
 
 def value_fault(image: Registers, address: int) -> bool:
-    """Whether the value that `image` (the registers as they would be) has at a writable address is outside its range."""
+    """Return whether the value that `image` (the registers as they would be) has at a writable address is outside its range."""
     return address in _TAKES and not _TAKES[address](image.get(address, 0))
 
 

@@ -13,7 +13,7 @@ class Timebase:
         self._speed = speed
 
     def now(self) -> float:
-        """Simulated seconds since the start."""
+        """Return the simulated seconds since the start."""
         return self._offset + (time.monotonic() - self._anchor) * self._speed
 
     @property

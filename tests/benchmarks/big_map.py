@@ -22,7 +22,7 @@ SCALES = (1, 0.1, 0.01, 0.1, 1)
 
 
 def write_map(config: Path) -> str:
-    """Put the file into a configuration folder; answers with the map's id."""
+    """Put the file into a configuration folder and return the map's id."""
     places = [("input", INPUT_FIRST + at) for at in range(INPUTS)]
     places += [("holding", HOLDING_FIRST + at) for at in range(HOLDINGS)]
     lines = [

@@ -40,7 +40,7 @@ async def home(config: Path) -> AsyncIterator[HomeAssistant]:
 async def add_inverters(
     hass: HomeAssistant, port: int, map_id: str, units: Sequence[int]
 ) -> list[ChargehandCoordinator]:
-    """Add units of a bench; answers with what polls them."""
+    """Add units of a bench. Return what polls them."""
     found: list[ChargehandCoordinator] = []
     for unit in units:
         entry = MockConfigEntry(

@@ -32,7 +32,7 @@ type Ask = Callable[..., Awaitable[tuple[bool, list[list[dict[str, Any]]]]]]
 
 @pytest.fixture
 async def page(hass: HomeAssistant, entry: MockConfigEntry, hass_ws_client: WebSocketGenerator) -> AsyncIterator[Ask]:
-    """A page that shows one entity and sets it; answers with whether that succeeded, and the batches of messages with its states."""
+    """Set one entity from a page that shows it. Return whether that succeeded, and the batches of messages with its states."""
     hurry(entry)
     assert await async_setup_component(hass, "websocket_api", {})
     client = await hass_ws_client(hass)

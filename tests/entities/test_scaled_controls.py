@@ -54,7 +54,7 @@ def hass_config_dir(hass_tmp_config_dir: str) -> str:
 
 
 async def set_number(hass: HomeAssistant, key: str, value: float) -> float:
-    """Set a control as a dashboard does; answers with what is shown then."""
+    """Set a control as a dashboard does. Return what is shown then."""
     number = entity_id(hass, "number", key, SERIAL)
     await hass.services.async_call("number", "set_value", {"entity_id": number, "value": value}, blocking=True)
     shown = hass.states.get(number)

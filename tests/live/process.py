@@ -156,7 +156,7 @@ class Home:
         return answer["result"]
 
     async def act(self, action: str, **data: Json) -> Json:
-        """Call an action of Chargehand's, and answer with its response. Raises Refused."""
+        """Call an action of Chargehand's, and return its response. Raises Refused."""
         return (await self.post(f"services/chargehand/{action}?return_response", **data))["service_response"]
 
     async def state(self, entity_id: str) -> str:

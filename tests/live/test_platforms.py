@@ -42,7 +42,7 @@ async def quick_bench(socket_enabled: None) -> AsyncIterator[Bench]:
 
 
 async def add(home: Home, bench: Bench) -> str:
-    """Add the inverter by its forms; answers with the entry's id."""
+    """Add the inverter by its forms and return the entry's id."""
     flow = "config/config_entries/flow"
     form = await home.post(flow, handler="chargehand")
     found = await home.post(

@@ -68,7 +68,7 @@ class Case:
     forever: bool = False
 
     def __str__(self) -> str:
-        """What it takes to run it again."""
+        """Return what it takes to run it again."""
         often = "ever after" if self.forever else "once"
         return (
             f"{self.change.name}: {'no fault' if self.fault is None else f'{self.fault.name} at {self.nth}, {often}'}"
@@ -96,7 +96,7 @@ class Stage:
 
     @contextmanager
     def inverter(self, journal: Journal | None) -> Iterator[Inverter]:
-        """A new `Inverter` over a new connection, as after a start; as patient as it is in earnest."""
+        """Return a new `Inverter` over a new connection, as after a start; as patient as it is in earnest."""
         gateway = Gateway(Endpoint(host=HOST, port=PORT, framing=FRAMINGS[self.kind.framing]))
         rules = self.map.line
         line = Line(gateway, unit=rules.unit, timeout_ms=rules.timeout_ms, pause_ms=rules.pause_ms)
@@ -157,14 +157,14 @@ async def _commit(at: Stage, change: Change, journal: Journal) -> End:
 
 
 def _with_image(change: Change, entry: Entry | None) -> Memory:
-    """Memory once an entry's target is there; where none was written nothing was to change."""
+    """Return the memory once an entry's target is there; where none was written nothing was to change."""
     return (
         change.before if entry is None else {**change.before, **{at: value for (_, at), value in entry.after.items()}}
     )
 
 
 def _check_target(kind: Kind, change: Change, entry: Entry | None) -> frozenset[Act]:
-    """What was aimed at is what was asked for; returns what acts then."""
+    """Check that what was aimed at is what was asked for. Return what acts then."""
     target = _with_image(change, entry)
     if entry is not None and (effects(kind, target) != change.wanted or armed(kind, target) != change.arms):
         raise Untrue(f"asked for {sorted(change.wanted)}, aimed at {sorted(effects(kind, target))}")
@@ -172,7 +172,7 @@ def _check_target(kind: Kind, change: Change, entry: Entry | None) -> frozenset[
 
 
 def _check_writes(kind: Kind, record: Record) -> None:
-    """Only what a map declares is written, in requests that it allows, and nobody else's bits change."""
+    """Check that only what a map declares is written, in requests that it allows, and that nobody else's bits change."""
     own, limits = kind.own, {slot.power: slot for slot in kind.slots}
     for write in record.writes:
         if not write.values.keys() <= own.keys():
@@ -191,7 +191,7 @@ def _check_writes(kind: Kind, record: Record) -> None:
 
 
 def _check_acted(kind: Kind, change: Change, record: Record, new: frozenset[Act], entry: Entry | None) -> None:
-    """It acted on windows of one schedule alone after each frame, and went on with those that stay."""
+    """Check that it acted on windows of one schedule alone after each frame, and went on with those that stay."""
     old = acts(kind, change.before)
     found_there = acts(kind, _with_hands(change, entry, record))
     stays = old & new
@@ -251,7 +251,7 @@ def _check_end(kind: Kind, case: Case, end: End, record: Record, memory: Memory,
 
 
 def _with_hands(change: Change, entry: Entry | None, record: Record) -> Memory:
-    """Memory as the commit found it: as it was, but for what another hand had set by then."""
+    """Return the memory as the commit found it: as it was, but for what another hand had set by then."""
     touched = {address for _, address in record.hands}
     found = {} if entry is None else {at: value for (_, at), value in entry.before.items() if at in touched}
     return {**change.before, **found}
@@ -268,12 +268,12 @@ def _check_not_given_up(kind: Kind, case: Case, end: End, record: Record) -> Non
 
 
 def difference(memory: Memory, wanted: Memory) -> dict[int, tuple[int, int]]:
-    """Addresses that differ, with what is there and what was wanted."""
+    """Return the addresses that differ, with what is there and what was wanted."""
     return {at: (memory[at], value) for at, value in wanted.items() if memory[at] != value}
 
 
 async def _settled(at: Stage, case: Case, journal: Journal, memory: Memory, new: frozenset[Act]) -> str:
-    """What a later start makes of a commit that could not be proven, once nothing goes wrong any more."""
+    """Return what a later start makes of a commit that could not be proven, once nothing goes wrong any more."""
     device, entry = at.device, journal.unfinished
     assert entry is not None
     device.order = None

@@ -41,7 +41,7 @@ class Change:
 
 
 def draw_changes(kind: Kind, chance: random.Random) -> Iterator[Change]:
-    """One change of each sort that makes sense for a kind."""
+    """Draw one change of each sort that makes sense for a kind."""
     before = _memory(kind, chance, armed=True)
     for name, over_midnight in (("all windows", False), ("all windows, one over midnight", True)):
         charge, discharge = _random_windows(kind, chance, over_midnight=over_midnight)
@@ -66,7 +66,7 @@ type Sides = tuple[list[RequestedWindow], list[RequestedWindow]]
 
 
 def _one_changed(kind: Kind, held: Sides) -> Iterator[tuple[str, Sides]]:
-    """One window in which something is another, and then one more."""
+    """Return one window in which something is another, and then one more."""
     charge, discharge = held
     if not charge:
         return
@@ -118,7 +118,7 @@ def applied(
 
 
 def _splits(kind: Kind, window: RequestedWindow) -> bool:
-    """Whether a window goes over midnight on the inverter's clock."""
+    """Return whether a window goes over midnight on the inverter's clock."""
     return (window.start + kind.ahead) % DAY > (window.end + kind.ahead - 1) % DAY
 
 
@@ -158,7 +158,7 @@ def memory_with(
     armed: bool = True,
     chance: random.Random | None = None,
 ) -> dict[int, int]:
-    """The memory of an inverter that holds these windows."""
+    """Return the memory of an inverter that holds these windows."""
     return _memory(kind, chance or random.Random(1), armed=armed, windows=(charge, discharge))
 
 
@@ -166,7 +166,7 @@ def memory_with(
 
 
 def _random_windows(kind: Kind, chance: random.Random, *, over_midnight: bool) -> Sides:
-    """Windows side by side in a day, perhaps one over midnight; no more than there are places for."""
+    """Draw windows side by side in a day, perhaps one over midnight; no more than there are places for."""
     spare = 0 if kind.crosses else 1
     counts = [max(len(side) - spare, 0) for side in (kind.charge, kind.discharge)]
     numbers = [chance.randint(min(count, 1), count) for count in counts]
@@ -176,7 +176,7 @@ def _random_windows(kind: Kind, chance: random.Random, *, over_midnight: bool) -
 
 
 def _held(kind: Kind, chance: random.Random) -> Sides:
-    """Windows as an inverter may hold them, on the house's clock: at least one to charge where there is room."""
+    """Draw windows as an inverter may hold them, on the house's clock: at least one to charge where there is room."""
     counts = [len(kind.charge), chance.randint(0, len(kind.discharge))]
     spans = _spans(chance, sum(counts), over_midnight=False)
     windows = [_random_window(kind, chance, *span) for span in spans]
@@ -184,7 +184,7 @@ def _held(kind: Kind, chance: random.Random) -> Sides:
 
 
 def _spans(chance: random.Random, count: int, *, over_midnight: bool) -> list[tuple[int, int]]:
-    """Starts and ends, on steps of five minutes, at least a quarter of an hour long; in any order."""
+    """Draw starts and ends, on steps of five minutes, at least a quarter of an hour long; in any order."""
     if not count:
         return []
     # Shifted clocks by two hours must not bring one over midnight that is not meant to be.
@@ -198,7 +198,7 @@ def _spans(chance: random.Random, count: int, *, over_midnight: bool) -> list[tu
 
 
 def _fits(slots: Sequence[Slot], windows: list[RequestedWindow]) -> list[RequestedWindow]:
-    """The same windows with powers that their places take."""
+    """Return the same windows with powers that their places take."""
     return [
         replace(window, power=min(max(window.power, slot.least), slot.most))
         for window, slot in zip(windows, slots, strict=False)
@@ -210,7 +210,7 @@ def _random_window(kind: Kind, chance: random.Random, start: int, end: int) -> R
 
 
 def _memory(kind: Kind, chance: random.Random, *, armed: bool, windows: Sides | None = None) -> dict[int, int]:
-    """Memory with some windows in use, the rest unused, and anything at all in what is not the schedule's."""
+    """Draw memory with some windows in use, the rest unused, and anything at all in what is not the schedule's."""
     own = kind.own
     memory = {at: chance.getrandbits(16) & ~own.get(at, 0) & 0xFFFF for at in range(SIZE)}
     memory[30] = 55

@@ -7,10 +7,10 @@ from .changes import SIZE
 
 @pytest.fixture
 def _chargehand_can_be_loaded() -> None:
-    """Nothing here needs Home Assistant."""
+    """Need no Home Assistant here."""
 
 
 @pytest.fixture
 def declared() -> frozenset[int]:
-    """What may be written is for `case` to judge, kind by kind."""
+    """Leave what may be written to `case`, which judges it kind by kind."""
     return frozenset(range(SIZE))

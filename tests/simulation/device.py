@@ -102,15 +102,15 @@ class Device:
         self._last_write = self._loop.time()
 
     def joined(self, end: _End) -> None:
-        """A connection is made."""
+        """Take a new connection."""
         self._ends.add(end)
 
     def left(self, end: _End) -> None:
-        """A connection has gone."""
+        """Forget a connection that has gone."""
         self._ends.discard(end)
 
     def asked(self, end: _End, transaction: int, unit: int, pdu: bytes) -> None:
-        """A request has come: it is carried out once those before it are."""
+        """Carry out a request once those before it are carried out."""
         at = max(self._loop.time(), self._not_before) + TURNAROUND
         self._not_before = at
         self._loop.call_at(at, self._carry_out, end, transaction, unit, pdu)

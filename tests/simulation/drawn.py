@@ -14,7 +14,7 @@ FIRST = 32
 
 @st.composite
 def kinds(draw: st.DrawFn) -> Kind:
-    """Any kind."""
+    """Draw any kind."""
     layout = draw(st.sampled_from(LAYOUTS))
     numbers = draw(st.integers(1, 4)), draw(st.integers(0, 3))
     bits = draw(st.sampled_from(("none", "shared", "own")))
@@ -59,7 +59,7 @@ def _arming(draw: st.DrawFn) -> Arming | None:
 
 @st.composite
 def _slots(draw: st.DrawFn, layout: str, count: int, bits: str) -> tuple[Slot, ...]:
-    """Windows one after the other, all of one order of fields, with or without gaps."""
+    """Draw windows one after the other, all of one order of fields, with or without gaps."""
     width = 2 if layout == "hour_minute" else 1
     has_level = draw(st.booleans())
     widths = {"start": width, "end": width, "power": 1}

@@ -60,7 +60,7 @@ PLAIN = (
 
 
 def faults_on(kind: Kind) -> Iterator[Fault]:
-    """All that concern a kind, other hands among them."""
+    """Return all faults that concern a kind, other hands among them."""
     yield from PLAIN
     first = kind.charge[0]
     yield Fault(name="a hand sets a power", kind="hand", address=first.power, value=77, puts="values", passes=False)

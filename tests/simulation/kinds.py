@@ -83,7 +83,7 @@ class Kind:
         return (*self.charge, *self.discharge)
 
     def sides(self) -> Iterator[tuple[str, int, Slot]]:
-        """All windows with their side and number from 0."""
+        """Return all windows with their side and number from 0."""
         yield from (("charge", number, slot) for number, slot in enumerate(self.charge))
         yield from (("discharge", number, slot) for number, slot in enumerate(self.discharge))
 
@@ -107,7 +107,7 @@ class Kind:
         return 1 if self.function == 6 else self.longest_write
 
     def can_rest(self, slot: Slot) -> bool:
-        """Whether one write can keep this window alone from acting, and one can let it act again."""
+        """Return whether one write can keep this window alone from acting, and one can let it act again."""
         if slot.active is not None or slot.least <= 0:
             return True
         span = range(min(slot.times), max(slot.times) + 1)
@@ -120,7 +120,7 @@ class Kind:
 
 
 def block(first: int, count: int, *, stride: int, **fields: int | str | bool) -> tuple[Slot, ...]:
-    """Windows at even distances: start, end, power, level in a row, with two registers a time where the layout takes them."""
+    """Return windows at even distances: start, end, power, level in a row, with two registers a time where the layout takes them."""
     width = 2 if fields.get("layout") == "hour_minute" else 1
     return tuple(
         Slot(start=at, end=at + width, power=at + 2 * width, level=at + 2 * width + 1, **fields)  # type: ignore[arg-type]
@@ -129,7 +129,7 @@ def block(first: int, count: int, *, stride: int, **fields: int | str | bool) ->
 
 
 def switched(slots: tuple[Slot, ...], address: int, first_bit: int) -> tuple[Slot, ...]:
-    """The same windows, each with a bit of one register."""
+    """Return the same windows, each with a bit of one register."""
     return tuple(
         Slot(
             start=slot.start, end=slot.end, layout=slot.layout, power=slot.power, scale=slot.scale,

@@ -96,7 +96,7 @@ class MemoryTransport(asyncio.Transport):
         self.abort()
 
     def lose(self) -> None:
-        """The other end has gone."""
+        """Note that the other end has gone."""
         self._end(ConnectionResetError("the other end has gone"))
 
     def _end(self, why: Exception | None) -> None:

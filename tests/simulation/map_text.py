@@ -9,7 +9,7 @@ MODE_NAMES = {0: "waits", 1: "follows", 2: "by_windows", 4: "feeds", 5: "rests"}
 
 
 def map_text(kind: Kind) -> str:
-    """The map's YAML."""
+    """Return the map's YAML."""
     data: dict[str, object] = {
         "chargehand_map": 1,
         "title": kind.name,

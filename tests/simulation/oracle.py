@@ -32,7 +32,7 @@ class Effect(NamedTuple):
 
 
 def time_at(layout: str, registers: Sequence[int]) -> int:
-    """The minute of the day that registers hold; −1 for none."""
+    """Return the minute of the day that registers hold; −1 for none."""
     match layout:
         case "hour_minute":
             hour, minute = registers
@@ -51,7 +51,7 @@ def time_at(layout: str, registers: Sequence[int]) -> int:
 
 
 def registers_for(layout: str, minute: int) -> tuple[int, ...]:
-    """The registers that hold a minute of the day."""
+    """Return the registers that hold a minute of the day."""
     hour, rest = minute // 60, minute % 60
     match layout:
         case "hour_minute":
@@ -67,7 +67,7 @@ def registers_for(layout: str, minute: int) -> tuple[int, ...]:
 
 
 def armed(kind: Kind, memory: Memory) -> bool:
-    """Whether windows act at all."""
+    """Return whether windows act at all."""
     if kind.arming is None:
         return True
     low, high = kind.arming.bits
@@ -75,7 +75,7 @@ def armed(kind: Kind, memory: Memory) -> bool:
 
 
 def act(kind: Kind, number: int, memory: Memory) -> Act | None:
-    """A window as it acts; None for one that does not. Its times are read as strictly as can be: one at 00:00–00:00 is unused."""
+    """Return a window as it acts; None for one that does not. Its times are read as strictly as can be: one at 00:00–00:00 is unused."""
     slot = kind.slots[number]
     if slot.active is not None and not memory[slot.active[0]] >> slot.active[1] & 1:
         return None
@@ -90,18 +90,18 @@ def act(kind: Kind, number: int, memory: Memory) -> Act | None:
 
 
 def acts(kind: Kind, memory: Memory) -> frozenset[Act]:
-    """All windows that act."""
+    """Return all windows that act."""
     return windows(kind, memory) if armed(kind, memory) else frozenset()
 
 
 def windows(kind: Kind, memory: Memory) -> frozenset[Act]:
-    """All windows that act once they are armed."""
+    """Return all windows that act once they are armed."""
     found = (act(kind, number, memory) for number in range(len(kind.slots)))
     return frozenset(one for one in found if one is not None)
 
 
 def effects(kind: Kind, memory: Memory) -> frozenset[Effect]:
-    """What the windows come to in the house's day once they are armed; how it is spread over the inverter's does not matter."""
+    """Return what the windows come to in the house's day once they are armed; how it is spread over the inverter's does not matter."""
     found: set[Effect] = set()
     for one in windows(kind, memory):
         side = "charge" if one.slot < len(kind.charge) else "discharge"
@@ -111,7 +111,7 @@ def effects(kind: Kind, memory: Memory) -> frozenset[Effect]:
 
 
 def effect(side: str, start: int, end: int, power: int, level: int) -> set[Effect]:
-    """One window, cut at midnight."""
+    """Return one window, cut at midnight."""
     start, end = start % DAY, end % DAY or DAY
     if start < end:
         return {Effect(side, start, end, power, level)}
@@ -119,7 +119,7 @@ def effect(side: str, start: int, end: int, power: int, level: int) -> set[Effec
 
 
 def joined(found: set[Effect]) -> frozenset[Effect]:
-    """The same with what meets, and is alike, in one."""
+    """Return the same with what meets, and is alike, in one."""
     whole: list[Effect] = []
     for one in sorted(found, key=lambda one: (one.side, one.power, one.level, one.start)):
         last = whole[-1] if whole else None
@@ -131,7 +131,7 @@ def joined(found: set[Effect]) -> frozenset[Effect]:
 
 
 def window_registers(slot: Slot, start: int, end: int, power: int, level: int) -> dict[int, int]:
-    """A window's own registers but for its bit; times on the inverter's clock."""
+    """Return a window's own registers but for its bit; times on the inverter's clock."""
     times = (*registers_for(slot.layout, start), *registers_for(slot.layout, end))
     held = dict(zip(slot.times, times, strict=True)) | {slot.power: power // slot.scale}
     return held if slot.level is None else held | {slot.level: level}

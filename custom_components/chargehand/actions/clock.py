@@ -9,7 +9,7 @@ from .failures import control_not_allowed, translated
 
 
 async def set_clock(coordinator: ChargehandCoordinator, by: str) -> tuple[float, float]:
-    """Set the clock; answers with the offset before and after in seconds. Raises the platform's errors."""
+    """Set the clock and return the offset before and after in seconds. Raises the platform's errors."""
     if not coordinator.allow_control:
         raise control_not_allowed()
     with translated(coordinator, "clock"):

@@ -80,7 +80,7 @@ PACE: HassKey[Pace] = HassKey(f"{DOMAIN}_finding")
 
 
 async def read_registers(coordinator: ChargehandCoordinator, data: Mapping[str, Any], _by: str) -> JsonObjectType:
-    """Answer with the registers that were asked for, raw and, where wanted, in every way that makes sense."""
+    """Return the requested registers, raw and, where wanted, decoded in every way that makes sense."""
     search = await _searched(coordinator, _stretch(coordinator.inverter.map.line, data))
     answer = _answer(search, data)
     if data["decode"]:
@@ -90,7 +90,7 @@ async def read_registers(coordinator: ChargehandCoordinator, data: Mapping[str, 
 
 
 async def compare_registers(coordinator: ChargehandCoordinator, data: Mapping[str, Any], _by: str) -> JsonObjectType:
-    """Read again what a snapshot holds and answer with what changed since, and what that could mean."""
+    """Read again what a snapshot holds. Return what changed since, and what that could mean."""
     rules = coordinator.inverter.map.line
     stretch = _stretch(rules, data)
     snapshot = data["snapshot"]

@@ -1,4 +1,4 @@
-"""The actions by name: who carries each out, what it takes, and whether it answers with data."""
+"""The actions by name: who carries each out, what it takes, and whether it returns data."""
 
 from collections.abc import Awaitable, Callable, Coroutine, Mapping
 from dataclasses import dataclass

@@ -1,4 +1,4 @@
-"""The actions on a whole schedule: applied, read, put back, kept; each answers with data."""
+"""The actions on a whole schedule: applied, read, put back, kept; each returns data."""
 
 from collections.abc import Mapping
 from typing import Any

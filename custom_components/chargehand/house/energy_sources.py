@@ -64,11 +64,11 @@ async def known_load(
 
 
 async def known_solar(hass: HomeAssistant, sensor: str | None, first: datetime | None = None) -> list[Hour] | None:
-    """Energy that the roof gave in each hour, in kWh (None: not known), since the same; None where no roof is known of."""
+    """Return the solar energy of each hour in kWh (None: not known), since the same; None without a solar source."""
     if sensor is not None:
         return await _balanced(hass, [_Counter(statistic_id=sensor, sleeps=True)], first)
-    roofs = (await _dashboard(hass)).get(("solar", "stat_energy_from"))
-    return None if roofs is None else await _balanced(hass, roofs, first)
+    solar = (await _dashboard(hass)).get(("solar", "stat_energy_from"))
+    return None if solar is None else await _balanced(hass, solar, first)
 
 
 async def _dashboard(hass: HomeAssistant) -> dict[tuple[str, str], list[_Counter]]:

@@ -12,7 +12,7 @@ pytestmark = pytest.mark.usefixtures("socket_enabled")
 
 
 class Recorder:
-    """A peer that keeps what it is sent and answers with given PDUs; it knows nothing of Modbus but the header's length."""
+    """A peer that keeps what it is sent and returns prepared PDUs; it knows nothing of Modbus but the header's length."""
 
     def __init__(self, *answers: bytes) -> None:
         self.answers = list(answers)

@@ -23,7 +23,7 @@ FEWEST_LINES = 300_000
 
 
 def checked(folder: Path, text: str) -> MapInvalid | None:
-    """Load a file; answers with what is wrong."""
+    """Load a file and return what is wrong."""
     try:
         load(folder, text)
     except MapInvalid as invalid:

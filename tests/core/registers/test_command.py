@@ -12,7 +12,7 @@ ROOT = Path(__file__).parents[3]
 
 
 def run(*files: Path) -> tuple[int, str]:
-    """Check these files; answers with the exit code and what was said."""
+    """Check these files. Return the exit code and what was printed."""
     command = [sys.executable, "-m", "custom_components.chargehand.core.registers", *map(str, files)]
     done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
     return done.returncode, done.stdout

@@ -84,7 +84,7 @@ def check_acted(acted: Iterable[Acted], change: Change, puts: str) -> None:
 
 
 def check_addresses(requests: Iterable[Entry], register_map: RegisterMap) -> int:
-    """Every write is to registers that the map names; answers with how many writes there were."""
+    """Check that every write is to registers that the map names. Return how many writes there were."""
     named = {address for table, address in _writable(register_map) if table is Table.HOLDING}
     count = 0
     for entry in requests:

@@ -19,7 +19,7 @@ class ProcessClient:
         self._writer = writer
 
     async def send(self, job: Job) -> str:
-        """Let a process do this job; answers with `killed` or how it ended."""
+        """Let a process do this job. Return `killed` or how it ended."""
         self._writer.write(json.dumps(job).encode() + b"\n")
         line = await self._reader.readline()
         return cast("str", json.loads(line)["end"])

@@ -54,7 +54,7 @@ class Scene:
         await self.bench.hold(self.change.before)
 
     async def recover(self, *, foreign: bool = False) -> str:
-        """A new start. Answers with what it found. Raises OutcomeWrong."""
+        """Start anew and return what was found. Raises OutcomeWrong."""
         memory, seen, entry = await self.bench.memory(), await self.bench.seen(), self.journal.read()
         check_acted(seen.acted, self.change, "nothing")
         check_addresses(seen.requests, self.register_map)

@@ -50,7 +50,7 @@ def kinds(*names: str) -> pytest.MarkDecorator:
 def at_every_point(
     benches: CaseBenches, change: Change, register_map: RegisterMap, path: str, play: Play
 ) -> Counter[str]:
-    """Play with the kill at point 1, 2, 3 … until there is no such point; answers with how often each end came."""
+    """Run with the kill at point 1, 2, 3 … until there is no such point. Return how often each end came."""
     ends = Counter[str]()
 
     async def lane(points: Iterator[int]) -> None:

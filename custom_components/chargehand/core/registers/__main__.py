@@ -19,7 +19,7 @@ def wrong_with(path: Path) -> str:
 
 
 def check(paths: Sequence[Path]) -> int:
-    """Say of each map what is wrong with it; answers with the exit code."""
+    """Print what is wrong with each map, and return the exit code."""
     found = {path: wrong_with(path) for path in paths}
     for path, wrong in found.items():
         sys.stdout.write(f"{wrong or f'{path.name}: nothing is wrong'}\n")

@@ -12,7 +12,7 @@ DAY = 24 * 60
 
 @dataclass(frozen=True, slots=True)
 class TimeLayout:
-    """A row: registers taken, and the way from and to (hour, minute). `read` may answer with nonsense; the caller checks."""
+    """A row: registers taken, and the way from and to (hour, minute). `read` may return nonsense; the caller checks."""
 
     registers: int
     read: Callable[[Sequence[int]], tuple[int, int] | None]
