@@ -106,8 +106,9 @@ async def bench(socket_enabled: None) -> AsyncIterator[Bench]:
 
 @pytest.fixture
 async def london(hass: HomeAssistant) -> None:
-    """The house's time zone is the bench's."""
+    """The house's time zone is the bench's, and its times are written as there."""
     await hass.config.async_set_time_zone("Europe/London")
+    hass.config.country = "GB"
 
 
 @pytest.fixture

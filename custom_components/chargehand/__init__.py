@@ -32,7 +32,7 @@ from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .core.inverter import FOLLOWED, Inverter, Subscription, level_of
 from .core.modbus import LineError
 from .core.registers import MapInvalid, RegisterMap, Value
-from .messages import KINDS, MAP_INVALID, OF_LINE, clear_issue, line_fault, raise_issue
+from .messages import KINDS, MAP_INVALID, OF_LINE, clear_issue, line_fault, load_owner_profile, raise_issue
 from .nights import follow_nights, follow_windows
 from .store import EntryStore
 
@@ -73,6 +73,7 @@ async def async_setup_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -
             translation_domain=DOMAIN, translation_key=key, translation_placeholders=dict(values)
         ) from fault
     _recognize(hass, entry, serial_of(identity), fits=inverter.reader.fits(identity))
+    await load_owner_profile(hass)
     store = EntryStore(hass, entry.entry_id)
     await store.load()
     coordinator = ChargehandCoordinator(hass, entry, inverter, store)

@@ -12,7 +12,7 @@ from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .core.inverter import FOLLOWED, acting, clock_ahead
 from .core.schedule import Acting
 from .entity import ChargehandEntity, offer
-from .messages import charge_text, charged_text
+from .messages import charge_text, charged_text, name_text
 
 PARALLEL_UPDATES = 0
 
@@ -97,4 +97,4 @@ def _event(start: datetime, end: datetime, summary: str, number: int) -> Calenda
     # comes again, would end before it begins there: it is shown from when that hour showed its end for the first time.
     if begins.replace(tzinfo=None) > ends.replace(tzinfo=None):
         begins = ends.replace(fold=0)
-    return CalendarEvent(start=begins, end=ends, summary=summary, description=f"charge window {number}")
+    return CalendarEvent(start=begins, end=ends, summary=summary, description=name_text(f"charge_window_{number}"))

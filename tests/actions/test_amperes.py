@@ -79,7 +79,7 @@ async def test_a_current_above_the_batterys_own_limit_is_lowered_and_that_is_sai
 
 
 @pytest.mark.parametrize(
-    ("limit", "named"), [({"current": 101}, "101"), ({"power": 90_000}, "charge_window_1_current")]
+    ("limit", "named"), [({"current": 101}, "101"), ({"power": 90_000}, "charge window 1 current")]
 )
 async def test_more_than_the_register_takes_is_refused_by_name(
     hass: HomeAssistant, burdock: Bench, entry: MockConfigEntry, limit: dict[str, float], named: str

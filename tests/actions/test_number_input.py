@@ -103,7 +103,7 @@ async def test_a_limit_that_is_no_number_is_refused(
     for value in NO_NUMBERS:
         window = NIGHT | {"current": 40, "stop_level": 80} | {limit: value}
         text = await refused(hass, plain, device, charge=[window])
-        assert f"charge_window_1_{limit}" in text
+        assert f"charge window 1 {limit.replace('_', ' ')}" in text
         assert "is not a number" in text
         assert text.count(";") == 0, "one mistake is reported once"
 
@@ -139,7 +139,7 @@ async def test_nothing_where_a_limit_belongs_is_no_limit_left_out(
     hass: HomeAssistant, plain: MockConfigEntry, device: Plain, limit: str
 ) -> None:
     text = await refused(hass, plain, device, charge=[NIGHT | {"current": 40, "stop_level": 80} | {limit: None}])
-    assert f"charge_window_1_{limit} is empty (null)" in text
+    assert f"charge window 1 {limit.replace('_', ' ')} is empty (null)" in text
     assert "leave it out" in text
 
 
@@ -148,7 +148,7 @@ async def test_nothing_where_a_time_belongs_is_refused(
     hass: HomeAssistant, plain: MockConfigEntry, device: Plain, time: str
 ) -> None:
     text = await refused(hass, plain, device, charge=[NIGHT | {"current": 40, "stop_level": 80} | {time: None}])
-    assert f"charge_window_1_{time}" in text
+    assert f"charge window 1 {time}" in text
 
 
 async def test_all_of_it_is_told_at_once(hass: HomeAssistant, plain: MockConfigEntry, device: Plain) -> None:
@@ -159,11 +159,11 @@ async def test_all_of_it_is_told_at_once(hass: HomeAssistant, plain: MockConfigE
     text = await refused(hass, plain, device, charge=windows, discharge=None)
     for what in (
         "discharge is empty",
-        "charge_window_1_start 25:00",
-        "charge_window_1_current True",
-        "charge_window_1_stop_level is empty",
-        "charge_window_2_current 400",
-        "charge_window_2_stop_level 'much'",
+        "charge window 1 start 25:00",
+        "charge window 1 current True",
+        "charge window 1 stop level is empty",
+        "charge window 2 current 400",
+        "charge window 2 stop level 'much'",
     ):
         assert what in text
     assert text.count(";") >= 5

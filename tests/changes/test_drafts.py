@@ -192,7 +192,7 @@ async def test_a_draft_that_cannot_be_on_the_inverter_is_kept_with_every_reason(
     assert refused.value.translation_key == "schedule_rejected"
     kept = draft(hass)
     assert kept["state"] == "on"
-    for window in ("charge_window_1 (22:40–02:20)", "charge_window_2 (06:00–07:00)"):
+    for window in ("charge window 1 (22:40–02:20)", "charge window 2 (06:00–07:00)"):
         assert window in str(refused.value)
         assert window in kept["why"]
     assert await writes(bench) == 0

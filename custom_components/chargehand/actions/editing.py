@@ -11,6 +11,7 @@ from ..const import AFTER_PAUSE, CONF_EDITS, CONF_EDITS_SECONDS, DEFAULT_EDITS_S
 from ..coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from ..core.inverter import SCHEDULE, Subscription
 from ..core.schedule import NotTaken, Side, Uncertain
+from ..messages import text
 from .failures import committing, refused, translated
 
 
@@ -71,5 +72,5 @@ async def _after_pause(coordinator: ChargehandCoordinator, by: str) -> None:
         if fault.translation_key == "no_draft" or isinstance(fault.__cause__, NotTaken | Uncertain):
             # There is none any more, or the commit itself has reported the failure.
             return
-        message = f"has not taken the draft of its schedule: {fault} Edited by {by}"
+        message = text("log_draft_failed", reason=str(fault).rstrip("."), by=by)
         coordinator.activity_log.record(ScheduleEvent.DRAFT_FAILED, message, reason=str(fault))

@@ -3,13 +3,14 @@
 import voluptuous as vol
 
 from ..core.schedule import number_of, shown, whole_of
+from ..messages import text
 
 
 def number(value: object) -> float:
     """Return a finite number. Raises vol.Invalid for anything else: true, null, infinity, or a text that is none."""
     found = number_of(value)
     if found is None:
-        raise vol.Invalid(f"{shown(value)} is not a number: give one, like 40 or 7.5")
+        raise vol.Invalid(text("no_number", value=shown(value)))
     return found
 
 
@@ -17,5 +18,5 @@ def whole_number(value: object) -> int:
     """Return a whole number. Raises vol.Invalid for anything else."""
     found = whole_of(value)
     if found is None:
-        raise vol.Invalid(f"{shown(value)} is not a whole number: give one, like 40")
+        raise vol.Invalid(text("no_whole_number", value=shown(value)))
     return found

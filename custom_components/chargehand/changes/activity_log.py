@@ -73,8 +73,7 @@ class ActivityLog:
     @callback
     def record_clock(self, before: float, after: float, by: str) -> None:
         """Record that the clock was set, with its offset in s before and after."""
-        message = f"had its clock set: {clock_text(before, after)}, asked by {by}"
-        self._write(EVENT_CLOCK, "sensor", "clock_offset", message=message)
+        self._write(EVENT_CLOCK, "sensor", "clock_offset", message=clock_text(before, after, by))
 
     @callback
     def raise_issue(self, kind: str, **values: str) -> None:

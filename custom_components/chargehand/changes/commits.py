@@ -14,7 +14,7 @@ from homeassistant.util import dt as dt_util
 from ..core.order import Order
 from ..core.registers import Control, Value
 from ..core.schedule import ChangeRequest, Committed, Image, NotTaken, Receipt, Schedule, ScheduleRequest, Uncertain
-from ..messages import UNCERTAIN, WEAR, activity_text, schedule_text, why_text
+from ..messages import UNCERTAIN, WEAR, activity_text, schedule_text, text, why_text
 from .drafts import Drafts, NoDraft
 from .earlier_schedule import EarlierSchedule, NothingBefore
 from .monitor import ScheduleMonitor
@@ -102,7 +102,7 @@ class Commits:
             await self._monitor.confirm(image, by)
             await self._orders.replace()
             await self._drafts.end()
-        told = f"keeps the schedule that was found on it: {schedule_text(kept)}, asked by {by}"
+        told = text("log_kept_found", holds=schedule_text(kept), by=by)
         self._activity_log.record(ScheduleEvent.CONFIRMED, told)
         return kept
 
@@ -197,14 +197,12 @@ class Commits:
             await self._monitor.stays(fault.image, by)
             self._monitor.end()
             why = why_text(self._inverter.line, fault.why)
-            kept = f"kept its earlier schedule: the change did not take ({why}), asked by {by}"
-            self._activity_log.record(ScheduleEvent.RESTORED, kept)
+            self._activity_log.record(ScheduleEvent.RESTORED, text("log_not_taken", reason=why, by=by))
             raise
         except Uncertain as fault:
             self._monitor.stand(ScheduleStatus.UNCONFIRMED, by)
             why = why_text(self._inverter.line, fault.why)
-            unsure = f"may hold either schedule or a mixture: {why}, asked by {by}"
-            self._activity_log.record(ScheduleEvent.UNCERTAIN, unsure)
+            self._activity_log.record(ScheduleEvent.UNCERTAIN, text("log_uncertain", reason=why, by=by))
             self._activity_log.raise_issue(UNCERTAIN, reason=why)
             raise
         changed = done.receipt.registers_written > 0
@@ -213,8 +211,8 @@ class Commits:
             await self._monitor.confirm(done.image, by, done.before if changed else None, shift=done.shift)
         if changed:
             became = activity_text(self._inverter.schedule_of(done.before), done.schedule)
-            told = f"{became}, confirmed in {done.receipt.seconds:.1f} s, asked by {by}"
-            self._activity_log.record(ScheduleEvent.CONFIRMED, f"has a new schedule: {told}", done.receipt.changes)
+            told = text("log_new_schedule", changes=became, seconds=f"{done.receipt.seconds:.1f}", by=by)
+            self._activity_log.record(ScheduleEvent.CONFIRMED, told, done.receipt.changes)
             self._count_commit(by)
         return done
 

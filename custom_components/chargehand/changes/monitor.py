@@ -10,7 +10,7 @@ from ..core.inverter import Inverter
 from ..core.modbus import LineError
 from ..core.registers import Control, Value
 from ..core.schedule import Entry, Image, NoJournal, Verdict, arrived, changes, masks_of
-from ..messages import CHANGED, SUMMER_TIME, UNCERTAIN, activity_text, changes_text, schedule_text
+from ..messages import CHANGED, SUMMER_TIME, UNCERTAIN, activity_text, changes_text, schedule_text, text
 from .activity_log import ActivityLog
 from .status import Failure, ScheduleEvent, ScheduleState, ScheduleStatus
 from .storage import Storage
@@ -67,9 +67,7 @@ class ScheduleMonitor:
                 again = self.state.since is not None
                 self.stand(ScheduleStatus.CONFIRMED, "read back")
                 if again:
-                    self.activity_log.record(
-                        ScheduleEvent.CONFIRMED, f"has the confirmed schedule again: {self._text(image)}"
-                    )
+                    self._record(ScheduleEvent.CONFIRMED, "log_confirmed_again", image)
             # Also where the status became so by a change that was settled or restored meanwhile.
             self.activity_log.clear_issues(CHANGED, UNCERTAIN)
             name_summer_time(self.activity_log, self.inverter, self.storage)
@@ -104,7 +102,7 @@ class ScheduleMonitor:
         if verdict is Verdict.MIXTURE:
             if due:
                 self._put_back_due = now + again_after
-            self._doubt(UNFINISHED, "a change was cut off halfway, and has not been taken back yet")
+            self._doubt(UNFINISHED, text("doubt_cut_off"))
             return
         self.activity_log.clear_issues(UNCERTAIN)
         if verdict is Verdict.FOREIGN:
@@ -119,13 +117,10 @@ class ScheduleMonitor:
             await self._keep(image, unfinished.before, unfinished.shift)
             self.last_failure = None
             self.stand(ScheduleStatus.CONFIRMED, UNFINISHED)
-            self.activity_log.record(ScheduleEvent.CONFIRMED, f"has the new schedule after all: {self._text(image)}")
+            self._record(ScheduleEvent.CONFIRMED, "log_new_after_all", image)
         else:
             await self.stays(image, UNFINISHED, unfinished.shift)
-            self.activity_log.record(
-                ScheduleEvent.RESTORED,
-                f"has the earlier schedule again; the change did not take: {self._text(image)}",
-            )
+            self._record(ScheduleEvent.RESTORED, "log_earlier_again", image)
 
     # ---- while a commit is at work
 
@@ -231,7 +226,7 @@ class ScheduleMonitor:
         self.activity_log.raise_issue(UNCERTAIN, reason=reason)
 
     def _unproven(self, image: Image) -> str:
-        return f"a change could not be proven, and the inverter holds neither the earlier schedule nor the new one: {self._text(image)}"
+        return text("doubt_neither", holds=self._text(image))
 
     def _record_changed(self, confirmed: Image, image: Image) -> None:
         self._elsewhere, self._doubted = image, None
@@ -241,8 +236,11 @@ class ScheduleMonitor:
         was, now = self.inverter.schedule_of({**image, **confirmed}), self.inverter.schedule_of(image)
         found, what = changes(was, now), activity_text(was, now)
         self.stand(ScheduleStatus.CHANGED_ELSEWHERE, "elsewhere", what)
-        self.activity_log.record(ScheduleEvent.CHANGED_ELSEWHERE, f"was changed elsewhere: {what}", found)
+        self.activity_log.record(ScheduleEvent.CHANGED_ELSEWHERE, text("log_changed_elsewhere", changes=what), found)
         self.activity_log.raise_issue(CHANGED, changes=changes_text(found))
+
+    def _record(self, event: ScheduleEvent, key: str, image: Image) -> None:
+        self.activity_log.record(event, text(key, holds=self._text(image)))
 
     def _text(self, image: Image) -> str:
         return schedule_text(self.inverter.schedule_of(image))

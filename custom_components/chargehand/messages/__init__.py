@@ -1,5 +1,7 @@
 """What users read: schedules in words, errors, and repair issues."""
 
+from .change_text import activity_text, changes_text, clock_text
+from .house_time import load_owner_profile, minute_text, moment_text
 from .issues import (
     CHANGED,
     GATEWAY_SHARED,
@@ -20,8 +22,10 @@ from .order_report import TRIES_REPORTED, OrderReport, order_report, sentence
 from .order_text import interrupted_text, order_text
 from .planning_faults import planning_text
 from .reason_texts import reason_text, why_text
-from .schedule_text import activity_text, changes_text, charge_text, charged_text, clock_text, schedule_text
+from .schedule_text import charge_text, charged_text, schedule_text
+from .setting_names import name_text
 from .stop_text import Message, charging_text, not_resumed_text, not_stopped_text, resumed_text, stopped_text
+from .texts import text
 from .tonight_text import tonight_done, tonight_done_later, tonight_failed, tonight_waits
 
 __all__ = [
@@ -50,7 +54,11 @@ __all__ = [
     "line_fault",
     "line_fault_text",
     "load_line_fault_text",
+    "load_owner_profile",
     "lowest_level_report",
+    "minute_text",
+    "moment_text",
+    "name_text",
     "night_report",
     "not_resumed_text",
     "not_stopped_text",
@@ -63,6 +71,7 @@ __all__ = [
     "schedule_text",
     "sentence",
     "stopped_text",
+    "text",
     "tonight_done",
     "tonight_done_later",
     "tonight_failed",

@@ -104,7 +104,7 @@ def _level_text(facts: NightFacts) -> str:
 
 
 def _reason_text(facts: NightFacts, reason: Reason) -> str:
-    windows = " and ".join(window_text(replace(one.window, stop_level=None), " at") for one in facts.ended)
+    windows = " and ".join(window_text(replace(one.window, stop_level=None), "window_at") for one in facts.ended)
     return reason_text(Reason(key=reason.key, values={**reason.values, "windows": windows}))
 
 

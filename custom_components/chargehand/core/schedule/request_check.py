@@ -34,7 +34,7 @@ def check(
         wanted = request.side(side)
         windows[side] = held.side(side)
         if isinstance(wanted, NullType):
-            reader.fault("side_empty", side=side)
+            reader.fault("side_empty", field=side)
         elif wanted is not None:
             windows[side] = reader.windows(side, wanted, held.side(side))
     armed = request.armed if points.armed_by is not None else None
