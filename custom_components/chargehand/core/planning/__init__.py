@@ -6,6 +6,7 @@ Hands out the battery, tariffs and horizons, forecasts of load and solar, the pl
 from .balance import Flow, balance
 from .battery import Battery
 from .candidates import Limits
+from .cheapest_runs import WindowRoom, cheapest_runs, split_at
 from .demand import given_load, load_from_history
 from .earned import Charge, MeteredDay, charge_bill, day_prices, earned, metered_steps
 from .faults import BadBattery, BadForecast, BadHorizon, BadLimits, BadTariff, PlanningFault, PriceGap
@@ -49,8 +50,10 @@ __all__ = [
     "ReasonKey",
     "Scenarios",
     "Tariff",
+    "WindowRoom",
     "balance",
     "charge_bill",
+    "cheapest_runs",
     "cheapest_time",
     "check_history",
     "dated_over_tariff",
@@ -71,6 +74,7 @@ __all__ = [
     "solar_from_forecast",
     "solar_from_history",
     "sound_hours",
+    "split_at",
     "tariff_prices",
     "why",
 ]
