@@ -2,12 +2,14 @@
 
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
+from importlib import import_module
 from typing import Any
 
 import pytest
 from homeassistant.core import ServiceCall, SupportsResponse
 from homeassistant.exceptions import HomeAssistantError
 
+from custom_components.chargehand.coordinator import ChargehandCoordinator
 from tests.actions.test_plan_charge import BATTERY, TARIFF
 from tests.bench.teasel import CHARGE, CONTROL_WORD, WINDOWS
 from tests.blueprints.conftest import MoveIn
@@ -453,7 +455,7 @@ async def test_a_clock_that_is_off_is_set_before(move_in: MoveIn) -> None:
 # ---- by plan
 
 
-async def test_the_plan_is_made_with_these_prices(move_in: MoveIn) -> None:
+async def test_the_plan_is_made_with_these_prices(move_in: MoveIn, monkeypatch: pytest.MonkeyPatch) -> None:
     house = await move_in("2026-01-10 21:30", level=20, load=500)
     house.hass.config_entries.async_update_entry(
         house.entry, options={**house.entry.options, "battery": BATTERY, "tariff": TARIFF}
@@ -461,7 +463,7 @@ async def test_the_plan_is_made_with_these_prices(move_in: MoveIn) -> None:
     await house.hass.async_block_till_done()
     asked: list[dict[str, Any]] = []
     show(house, rows("2026-01-10 00:00", "2026-01-12 00:00", cheap(2, 2.5, 3, 3.5, 4, 4.5, at=5, else_=25)))
-    house.plan_with(lambda call: planned(asked, call))
+    plan_with(monkeypatch, asked)
     entity = await house.automate(
         "expensive_hours_hold", **(CHEAPEST | {"way": "planned", "tell_chosen": True, "factor": 0.01, "sell": 0.06})
     )
@@ -480,11 +482,19 @@ async def test_the_plan_is_made_with_these_prices(move_in: MoveIn) -> None:
     assert await house.writes() == before
 
 
-def planned(asked: list[dict[str, Any]], call: ServiceCall) -> dict[str, Any]:
-    """A plan in the shape that the action answers."""
-    asked.append(dict(call.data))
-    window = {"start": "02:00", "end": "04:30", "power": 2450.0, "stop_level": 77}
-    return {"target_level": 77, "windows": [window], "why": "It is dear from 17:00.", "basis": {"fallback": False}}
+def plan_with(monkeypatch: pytest.MonkeyPatch, asked: list[dict[str, Any]]) -> None:
+    """Stand in for the plan, in the shape that `plan_charge` answers; `asked` is what it was asked, with times as text."""
+
+    async def calculate(
+        coordinator: ChargehandCoordinator, request: dict[str, Any], _most_kw: float | None
+    ) -> tuple[ChargehandCoordinator, dict[str, Any]]:
+        rows = [{**row, "start": row["start"].isoformat(), "end": row["end"].isoformat()} for row in request["prices"]]
+        asked.append({**request, "prices": rows})
+        window = {"start": "02:00", "end": "04:30", "power": 2450.0, "stop_level": 77}
+        plan = {"target_level": 77, "windows": [window], "why": "It is dear from 17:00.", "basis": {"fallback": False}}
+        return coordinator, plan
+
+    monkeypatch.setattr(import_module("custom_components.chargehand.actions.charge_before"), "calculate", calculate)
 
 
 async def test_without_a_plan_the_need_counts_and_it_is_told(move_in: MoveIn) -> None:
@@ -498,10 +508,10 @@ async def test_without_a_plan_the_need_counts_and_it_is_told(move_in: MoveIn) ->
     assert "No plan could be made. The need that you set applies instead." in told["message"]
 
 
-async def test_a_plan_needs_prices_for_a_day(move_in: MoveIn) -> None:
+async def test_a_plan_needs_prices_for_a_day(move_in: MoveIn, monkeypatch: pytest.MonkeyPatch) -> None:
     house = await move_in("2026-01-11 00:30", level=60)
     asked: list[dict[str, Any]] = []
-    house.plan_with(lambda call: planned(asked, call))
+    plan_with(monkeypatch, asked)
     show(house, rows("2026-01-11 00:00", "2026-01-12 00:00", NIGHT))
     await house.automate("expensive_hours_hold", **(CHEAPEST | {"way": "planned", "at": "01:00:00"}))
     await house.go("2026-01-11 00:59:50")

@@ -3,11 +3,22 @@
 from collections.abc import Mapping
 from typing import Any
 
+import voluptuous as vol
+from homeassistant.helpers import config_validation as cv
+from homeassistant.helpers.typing import VolDictType
+
 from ..coordinator import ChargehandCoordinator
+from .numbers import number, or_empty
 from .plan_charge import kilowatts
 
 WATTS, AMPERES = "w", "a"
 PER_KILO = 1000
+ABOVE_0 = vol.All(number, vol.Range(min=0, min_included=False))
+
+LIMIT_FIELDS: VolDictType = {
+    vol.Optional("limit"): or_empty(ABOVE_0),
+    vol.Optional("limit_unit", default=WATTS): vol.All(cv.string, vol.Lower, vol.In([WATTS, AMPERES])),
+}
 
 
 def window_limit(asked: Mapping[str, Any], battery: Mapping[str, Any]) -> dict[str, float]:

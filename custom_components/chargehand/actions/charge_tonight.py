@@ -1,7 +1,6 @@
 """The action that charges for the coming night: sets the clock if need be, plans, applies, and goes on trying."""
 
-import logging
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
@@ -10,7 +9,6 @@ from homeassistant.exceptions import HomeAssistantError
 from homeassistant.helpers import config_validation as cv
 from homeassistant.util import dt as dt_util
 
-from ..const import CONF_SET_CLOCK_SECONDS
 from ..coordinator import ChargehandCoordinator
 from ..core.order import Order, OrderKind
 from ..messages import planning_text
@@ -26,26 +24,13 @@ from ..nights import (
     tonight_hours,
     tonight_windows,
 )
-from .clock import set_clock
+from .charge_limits import LIMIT_FIELDS, most_kw, window_limit
+from .clock import set_order_clock
 from .failures import check_permission, refused
-from .numbers import number
+from .numbers import number, or_empty
 from .order_giving import UNTIL, give_planned_order, until_of
-from .plan_charge import PLAN_SCHEMA, apply_windows, calculate, kilowatts, lowest_stop_level, must_answer
+from .plan_charge import PLAN_SCHEMA, apply_windows, calculate, lowest_stop_level, must_answer
 from .switching_off import switch_off
-
-_LOGGER = logging.getLogger(__name__)
-
-CLOCK_OFF_S = 120
-"""The clock is set when it is further off than this, where the options do not say how far it may be."""
-
-WATTS, AMPERES = "w", "a"
-PER_KILO = 1000
-
-
-def or_empty(check: Callable[[Any], Any]) -> Callable[[Any], Any]:
-    """Return a check that lets null pass: an input that was not filled in counts as left out."""
-    return lambda value: None if value is None else check(value)
-
 
 LEVEL = vol.All(number, vol.Range(0, 100))
 BETWEEN_SCHEMA = vol.Schema({vol.Optional("start"): or_empty(cv.time), vol.Optional("end"): or_empty(cv.time)})
@@ -59,9 +44,8 @@ TONIGHT_FIELDS = {
     vol.Optional("way"): vol.Coerce(Way),
     vol.Optional("level"): LEVEL,
     vol.Optional("lowest_level", default=0): LEVEL,
-    vol.Optional("fallback_level"): or_empty(vol.Schema(LEVEL)),
-    vol.Optional("limit"): or_empty(vol.Schema(vol.All(number, vol.Range(min=0, min_included=False)))),
-    vol.Optional("limit_unit", default=WATTS): vol.All(cv.string, vol.Lower, vol.In([WATTS, AMPERES])),
+    vol.Optional("fallback_level"): or_empty(LEVEL),
+    **LIMIT_FIELDS,
     vol.Optional("set_clock", default=True): cv.boolean,
     vol.Optional("report_failure", default=False): cv.boolean,
     vol.Optional(UNTIL): until_of,
@@ -107,8 +91,7 @@ def _way(data: Mapping[str, Any], *, given: bool) -> Way:
 async def charge_tonight_now(coordinator: ChargehandCoordinator, order: Order) -> dict[str, Any]:
     """Make one attempt at an order for a night: clock, plan, schedule. Raises the platform's errors."""
     must_answer(coordinator)
-    if order.asked["set_clock"]:
-        await _set_clock(coordinator, order)
+    await set_order_clock(coordinator, order)
     order.calculated = made = await _made(coordinator, order)
     coordinator = coordinator.config_entry.runtime_data
     if made["wanted"]:
@@ -129,19 +112,6 @@ def _hours(coordinator: ChargehandCoordinator, between: Mapping[str, Any]) -> To
         raise refused("plan_rejected", reasons=planning_text(fault)) from fault
 
 
-async def _set_clock(coordinator: ChargehandCoordinator, order: Order) -> None:
-    """Set a clock that is too far off, once an order. The windows run on it; one that does not take the time keeps nobody from charging."""
-    offset = coordinator.data.clock_offset
-    most = coordinator.config_entry.options.get(CONF_SET_CLOCK_SECONDS) or CLOCK_OFF_S
-    if offset is None or abs(offset) <= most:
-        return
-    try:
-        await set_clock(coordinator, order.by)
-    except HomeAssistantError as fault:
-        _LOGGER.warning("The clock of %s could not be set: %s", coordinator.config_entry.title, fault)
-    order.asked["set_clock"] = False
-
-
 async def _made(coordinator: ChargehandCoordinator, order: Order) -> dict[str, Any]:
     """Return the plan, what the windows rest on, whether to charge, and the windows. Raises the platform's errors."""
     asked, battery = order.asked, coordinator.config_entry.options.get(BATTERY, {})
@@ -149,7 +119,7 @@ async def _made(coordinator: ChargehandCoordinator, order: Order) -> dict[str, A
     tonight = Tonight(
         start=asked["start"],
         end=asked["end"],
-        limit=_limit(asked, battery),
+        limit=window_limit(asked, battery),
         way=Way(asked["way"]),
         when=When(asked["when"]),
         in_season=asked["in_season"],
@@ -175,25 +145,8 @@ async def _plan(
 ) -> tuple[dict[str, Any] | None, str | None]:
     """Return a plan, or None and why there is none. Raises ServiceValidationError where a night cannot do without."""
     try:
-        return (await calculate(coordinator, PLAN_SCHEMA({}), _most_kw(coordinator, asked)))[1], None
+        return (await calculate(coordinator, PLAN_SCHEMA({}), most_kw(coordinator, asked)))[1], None
     except HomeAssistantError as fault:
         if not can_do_without or fault.translation_key == "not_running":
             raise
         return None, str(fault)
-
-
-def _limit(asked: Mapping[str, Any], battery: Mapping[str, Any]) -> dict[str, float]:
-    """Return the limit of a window that no plan made: the one given, else the battery's; without either, what the inverter holds."""
-    if "limit" in asked:
-        return {"power" if asked["limit_unit"] == WATTS else "current": asked["limit"]}
-    return {"power": float(battery["charge_kw"]) * PER_KILO} if "charge_kw" in battery else {}
-
-
-def _most_kw(coordinator: ChargehandCoordinator, asked: Mapping[str, Any]) -> float | None:
-    """Return the limit that was given, in kW, for a plan to keep to; a current by the battery's voltage of now."""
-    if "limit" not in asked:
-        return None
-    limit: float = asked["limit"]
-    if asked["limit_unit"] == WATTS:
-        return limit / PER_KILO
-    return kilowatts(limit, coordinator.data.values.get("battery_voltage"))

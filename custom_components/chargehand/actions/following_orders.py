@@ -18,6 +18,8 @@ from ..core.modbus import LineError
 from ..core.order import Order, OrderKind, OrderState
 from ..core.schedule import NoJournal, NotTaken, Rejected, Uncertain
 from ..messages import interrupted_text, order_report, order_text
+from .before_prices import NEEDS_HOUSE
+from .charge_before import charge_before_now
 from .charge_tonight import charge_tonight_now
 from .plan_charge import plan_charge_now
 from .schedule import apply_now, put_earlier_now
@@ -32,6 +34,7 @@ ATTEMPTS: Mapping[OrderKind, Attempt] = {
     OrderKind.CHARGE_TONIGHT: charge_tonight_now,
     OrderKind.STOP_CHARGING: stop_charging_now,
     OrderKind.RESUME_CHARGING: resume_charging_now,
+    OrderKind.CHARGE_BEFORE: charge_before_now,
 }
 
 EVENTS = {
@@ -42,17 +45,6 @@ EVENTS = {
 
 PASSING = {"stopping", "not_running"}
 """Errors of Home Assistant's own state: it is going down, or the entry is being set up again."""
-
-NEEDS_HOUSE = {
-    "before_no_sensor",
-    "before_no_state",
-    "before_no_rows",
-    "before_none_given",
-    "before_no_price_now",
-    "before_prices_end",
-    "before_no_level",
-}
-"""Errors of an order that waits for the house's prices, or for the battery's level."""
 
 
 @callback

@@ -1,5 +1,8 @@
 """Numbers in the fields of actions, as checks of a schema."""
 
+from collections.abc import Callable
+from typing import Any
+
 import voluptuous as vol
 
 from ..core.schedule import number_of, shown, whole_of
@@ -20,3 +23,9 @@ def whole_number(value: object) -> int:
     if found is None:
         raise vol.Invalid(text("no_whole_number", value=shown(value)))
     return found
+
+
+def or_empty(check: Callable[[Any], Any]) -> Callable[[Any], Any]:
+    """Return a check that lets null pass: an input that was not filled in counts as left out."""
+    checked = vol.Schema(check)
+    return lambda value: None if value is None else checked(value)

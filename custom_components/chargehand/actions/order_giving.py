@@ -34,8 +34,13 @@ async def give_order(
     coordinator: ChargehandCoordinator, what: OrderKind, asked: Mapping[str, Any], until: datetime, by: str
 ) -> tuple[Order, dict[str, Any]]:
     """Give the order to do `what` with `asked` until `until`; return it with its first answer. Raises as the action does without `until`."""
-    order = Order(what=what, asked=_plain(asked), since=dt_util.utcnow(), until=until, by=by)
+    order = new_order(what, asked, until, by)
     return order, await coordinator.orders.give(order)
+
+
+def new_order(what: OrderKind, asked: Mapping[str, Any], until: datetime, by: str) -> Order:
+    """Return the order to do `what` with `asked`, kept as JSON data, from now until `until`."""
+    return Order(what=what, asked=_plain(asked), since=dt_util.utcnow(), until=until, by=by)
 
 
 async def give_planned_order(

@@ -16,6 +16,7 @@ from homeassistant.helpers.typing import VolDictType
 from ..const import DOMAIN
 from ..coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .callers import caller
+from .charge_before import BEFORE_FIELDS, charge_before
 from .charge_tonight import TONIGHT_FIELDS
 from .clock import answer_set_clock
 from .failures import refused
@@ -65,6 +66,7 @@ ACTIONS: Mapping[str, Action] = {
     "stop_charging": Action(carry_out=stop_charging, fields=STOP_FIELDS, answers=OPTIONAL),
     "resume_charging": Action(carry_out=resume_charging, fields=STOP_FIELDS, answers=OPTIONAL),
     "report_tonight": Action(carry_out=report_tonight, fields={}, answers=ONLY),
+    "charge_before": Action(carry_out=charge_before, fields=BEFORE_FIELDS, answers=OPTIONAL),
     "read_registers": Action(carry_out=read_registers, fields=READ_FIELDS, answers=ONLY, admin=True),
     "compare_registers": Action(carry_out=compare_registers, fields=COMPARE_FIELDS, answers=ONLY, admin=True),
 }

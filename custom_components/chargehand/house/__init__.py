@@ -2,6 +2,7 @@
 
 from .energy_sources import KnownFrom, known_load, known_solar
 from .entity_prices import PRICE_NAMES, PRICE_SENSOR, UNAVAILABLE, PriceNames, PricesUnreadable, entity_prices
+from .listed_prices import known_until, listed_prices
 from .statistics import is_dark, solar_forecast
 from .weather import ComingFrom, Outdoor, outdoor_temperatures
 
@@ -18,6 +19,8 @@ __all__ = [
     "is_dark",
     "known_load",
     "known_solar",
+    "known_until",
+    "listed_prices",
     "outdoor_temperatures",
     "solar_forecast",
 ]

@@ -52,7 +52,7 @@ class PriceNames:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class _Row:
+class PriceRow:
     """What a row says; `end` is None where that is left to the next one's start."""
 
     start: datetime
@@ -71,8 +71,8 @@ def entity_prices(hass: HomeAssistant, tariff: Mapping[str, Any]) -> list[DatedP
         raise PricesUnreadable(UNAVAILABLE, entity=entity_id)
     names = PriceNames.of(tariff.get(PRICE_NAMES, {}))
     listed = _listed(entity_id, state.attributes, names)
-    rows = [_row(entity_id, row, names, sell=float(tariff.get("sell", 0))) for row in listed]
-    return list(_ended(entity_id, rows, names))
+    rows = [price_row(entity_id, row, names, sell=float(tariff.get("sell", 0))) for row in listed]
+    return list(with_ends(entity_id, rows, names))
 
 
 def _listed(entity_id: str, attributes: Mapping[str, Any], names: PriceNames) -> Iterator[Mapping[str, Any]]:
@@ -92,11 +92,12 @@ def _listed(entity_id: str, attributes: Mapping[str, Any], names: PriceNames) ->
             yield row
 
 
-def _row(entity_id: str, row: Mapping[str, Any], names: PriceNames, *, sell: float) -> _Row:
+def price_row(entity_id: str, row: Mapping[str, Any], names: PriceNames, *, sell: float) -> PriceRow:
+    """Return what a row of an entity says; `sell` where it has no feed-in price. Raises PricesUnreadable."""
     for key in (names.start, names.buy):
         if key not in row:
             raise PricesUnreadable("prices_no_key", entity=entity_id, name=key, found=_spelled(map(str, row)))
-    return _Row(
+    return PriceRow(
         start=_time(entity_id, row[names.start]),
         end=None if row.get(names.end) is None else _time(entity_id, row[names.end]),
         buy=_number(entity_id, row, names.start, names.buy) * names.factor,
@@ -123,8 +124,8 @@ def _number(entity_id: str, row: Mapping[str, Any], start: str, key: str) -> flo
     return number
 
 
-def _ended(entity_id: str, rows: Iterable[_Row], names: PriceNames) -> Iterator[DatedPrice]:
-    """Each with its end: the next one's start, and the last one is as long as the one before it."""
+def with_ends(entity_id: str, rows: Iterable[PriceRow], names: PriceNames) -> Iterator[DatedPrice]:
+    """Yield each with its end: the next one's start, and the last one is as long as the one before it."""
     # Two lists may share a row.
     ordered = sorted(dict.fromkeys(rows), key=lambda row: row.start)
     length: timedelta | None = None

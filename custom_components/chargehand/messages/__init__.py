@@ -1,5 +1,6 @@
 """What users read: schedules in words, errors, and repair issues."""
 
+from .before_text import before_text
 from .change_text import activity_text, changes_text, clock_text
 from .house_time import load_owner_profile, minute_text, moment_text
 from .issues import (
@@ -44,6 +45,7 @@ __all__ = [
     "NightReport",
     "OrderReport",
     "activity_text",
+    "before_text",
     "changes_text",
     "charge_text",
     "charged_text",

@@ -1,5 +1,6 @@
 """Planned nights: the plan of a night, what came of it, and what it saved."""
 
+from .before_windows import BeforeNeed, before_runs, before_windows, target_level
 from .calculated_plan import PlanInputs, planned
 from .night_alarm import NightAlarm
 from .nights import Night, Nights
@@ -31,6 +32,7 @@ __all__ = [
     "SOLAR_SENSOR",
     "TARIFF",
     "WEATHER",
+    "BeforeNeed",
     "Night",
     "NightAlarm",
     "Nights",
@@ -42,6 +44,8 @@ __all__ = [
     "Way",
     "When",
     "battery_of",
+    "before_runs",
+    "before_windows",
     "follow_nights",
     "follow_windows",
     "last_night",
@@ -50,6 +54,7 @@ __all__ = [
     "planned_night",
     "prices_at_hand",
     "settle_nights",
+    "target_level",
     "tariff_of",
     "tonight_hours",
     "tonight_windows",

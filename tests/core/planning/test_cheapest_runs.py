@@ -30,9 +30,11 @@ def shown(runs: list[tuple[datetime, datetime]]) -> list[str]:
     return [f"{start:%H:%M}-{end:%H:%M}" for start, end in runs]
 
 
-def chosen_by_trying_all(given: list[DatedPrice], needed: int, room: WindowRoom) -> list[DatedPrice]:
+def chosen_by_trying_all(given: list[DatedPrice], needed: int, room: WindowRoom, now: datetime) -> list[DatedPrice]:
     """The choice by its definition: what is picked is charged in, in order, until the need is met; then nothing more is picked."""
-    minutes = [round((one.end - one.start) / timedelta(minutes=1)) for one in given]
+    whole = [round((one.end - one.start) / timedelta(minutes=1)) for one in given]
+    passed = round((now - given[0].start) / timedelta(minutes=1))
+    minutes = [whole[0] - passed, *whole[1:]]
     needed = min(needed, sum(minutes))
     ranked = []
     for picks in product((False, True), repeat=len(given)):
@@ -49,7 +51,7 @@ def chosen_by_trying_all(given: list[DatedPrice], needed: int, room: WindowRoom)
             windows += over_midnight(given, picked, room)
         if windows > room.windows:
             continue
-        cost = sum((Fraction(str(given[at].buy)) * minutes[at] for at in picked), Fraction(0))
+        cost = sum((Fraction(str(given[at].buy)) * whole[at] for at in picked), Fraction(0))
         early = sum(given[-1].end.timestamp() - given[at].start.timestamp() for at in picked)
         ranked.append((-min(sum(charged), needed), cost, windows, early, picked))
     return [given[at] for at in min(ranked)[-1]] if needed > 0 else []
@@ -82,7 +84,8 @@ def test_it_is_the_best_of_all_choices(seed: int) -> None:
     if room.midnight is not None:
         given = split_at(given, MIDNIGHT)
     needed = chance.choice([0, 1, 30, 45, 60, 90, 100, 150, 200, 2000])
-    assert as_times(cheapest_runs(given, needed, room, EVENING), given) == chosen_by_trying_all(given, needed, room)
+    now = EVENING + timedelta(minutes=chance.choice([0, 0, 1, 14]))
+    assert as_times(cheapest_runs(given, needed, room, now), given) == chosen_by_trying_all(given, needed, room, now)
 
 
 def test_a_dear_time_between_two_cheap_ones_is_bridged_where_there_is_one_window() -> None:

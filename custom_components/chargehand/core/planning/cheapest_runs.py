@@ -6,12 +6,14 @@ one has begun. Costs are whole numbers, so that equal ones are equal and the cho
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from itertools import pairwise
 from math import ceil
 from typing import NamedTuple
 
 from .tariff import DatedPrice
+
+MINUTE = timedelta(minutes=1)
 
 COST_PARTS = 1_000_000
 """Of the currency: prices are rounded to these."""
@@ -54,10 +56,11 @@ def cheapest_runs(
 ) -> list[tuple[datetime, datetime]]:
     """Return start and end of each run of the whole times to charge in from `now`, in order; none where nothing is needed.
 
-    `times` follow each other without a gap, all aware. Of choices that cost the same, one with the fewest windows is returned, and of these
+    `times` follow each other without a gap, all aware. Each costs as much as it takes to charge for all of it, also the one that has begun:
+    what is left of it is not cheaper. Of choices that cost the same, one with the fewest windows is returned, and of these
     the latest: the one whose times begin the least before the end of all, in sum. Where there is no room for so many minutes, the cheapest of the choices with the most minutes.
     """
-    lengths = [int((time.end - max(time.start, now)).total_seconds() // 60) for time in times]
+    lengths = [_minutes(max(time.start, now), time.end) for time in times]
     needed = min(ceil(needed_minutes - 1e-6), sum(lengths))
     if needed <= 0:
         return []
@@ -65,7 +68,8 @@ def cheapest_runs(
     for at, (time, length) in enumerate(zip(times, lengths, strict=True)):
         after: dict[_State, _Way] = {}
         at_midnight = at > 0 and time.start == room.midnight
-        price, early = round(time.buy * COST_PARTS), int((times[-1].end - time.start).total_seconds() // 60)
+        cost = round(time.buy * COST_PARTS) * _minutes(time.start, time.end)
+        early = _minutes(time.start, times[-1].end)
         for state, way in best.items():
             rested = state.windows + (at_midnight and room.rests and state.begun)
             _offer(after, room, state._replace(windows=rested, runs_on=False), way)
@@ -78,11 +82,15 @@ def cheapest_runs(
                 after,
                 room,
                 _State(state.windows + opened + crossed, reached, True, True),
-                _Way(way.cost + price * length, way.early + early, _Picked(at, way.picked)),
+                _Way(way.cost + cost, way.early + early, _Picked(at, way.picked)),
             )
         best = after
     _, way = min(best.items(), key=lambda one: (-one[0].minutes, one[1].cost, one[0].windows, one[1].early))
     return _runs(times, way.picked)
+
+
+def _minutes(start: datetime, end: datetime) -> int:
+    return (end - start) // MINUTE
 
 
 def _offer(best: dict[_State, _Way], room: WindowRoom, state: _State, way: _Way) -> None:

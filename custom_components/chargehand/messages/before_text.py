@@ -1,0 +1,35 @@
+"""What a charge before expensive hours came to, in words."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from homeassistant.core import callback
+from homeassistant.helpers.translation import async_get_exception_message
+
+from ..const import DOMAIN
+from .order_report import OrderReport, sentence
+
+
+@callback
+def before_text(
+    plan: Mapping[str, Any] | None, no_plan: str | None, charge: Sequence[Mapping[str, Any]], adjusted: Sequence[Any]
+) -> OrderReport:
+    """Return what was read back from the inverter, and why it was chosen.
+
+    `plan` is None where none was made; `no_plan` says why none counts, as the key of a text, None where the plan counts or none was asked for.
+    """
+    texts = [plan["why"]] if plan is not None else []
+    if no_plan is not None:
+        texts.append(sentence(no_plan))
+    windows = ", ".join(_window(window) for window in charge)
+    texts.append(sentence("before_read_back", windows=windows) if windows else sentence("before_nothing"))
+    texts += [sentence("before_adjusted", **{name: str(value) for name, value in one.items()}) for one in adjusted]
+    title = "before_title_no_plan" if no_plan is not None else "order_charge_before_set"
+    return OrderReport(
+        title=async_get_exception_message(DOMAIN, title, {}), message=" ".join(texts), important=no_plan is not None
+    )
+
+
+def _window(window: Mapping[str, Any]) -> str:
+    times = f"{window['start']}–{window['end']}"
+    return f"{times} to {window['stop_level']:g} %" if "stop_level" in window else times
