@@ -14,7 +14,7 @@ import pytest
 from freezegun.api import TickingDateTimeFactory
 from homeassistant.components.automation.const import DOMAIN as AUTOMATION
 from homeassistant.const import EVENT_HOMEASSISTANT_STARTED
-from homeassistant.core import CoreState, HomeAssistant, ServiceCall, SupportsResponse
+from homeassistant.core import CoreState, HomeAssistant
 from homeassistant.exceptions import HomeAssistantError
 from homeassistant.setup import async_setup_component
 from pytest_homeassistant_custom_component.common import MockConfigEntry
@@ -167,18 +167,6 @@ class MovedHouse:
 
         assert self.patch is not None
         self.patch.setattr(import_module("custom_components.chargehand.actions.charge_tonight"), "calculate", calculate)
-
-    def plan_with(self, plan: Callable[[ServiceCall], dict[str, Any]] | None) -> None:
-        """Stand in for `plan_charge`: what it answers, or that it fails."""
-
-        async def plan_charge(call: ServiceCall) -> dict[str, Any]:
-            if plan is None:
-                raise HomeAssistantError("no forecast")
-            return plan(call)
-
-        self.hass.services.async_register(
-            "chargehand", "plan_charge", plan_charge, supports_response=SupportsResponse.ONLY
-        )
 
 
 TELL = [{"event": "test_told", "event_data": {"title": "{{ title }}", "message": "{{ message }}"}}]
