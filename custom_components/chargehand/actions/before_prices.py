@@ -7,11 +7,11 @@ from typing import Any
 from homeassistant.const import STATE_UNAVAILABLE, STATE_UNKNOWN
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.translation import async_get_exception_message
-from homeassistant.util import dt as dt_util
 
 from ..const import DOMAIN
 from ..core.planning import DatedPrice
 from ..house import PriceNames, known_until, listed_prices
+from ..messages import moment_text
 from .failures import refused
 
 NEEDS_HOUSE = {
@@ -71,7 +71,7 @@ def prices_before(hass: HomeAssistant, asked: Mapping[str, Any], now: datetime, 
     if known == now:
         source = entity_id or async_get_exception_message(DOMAIN, "before_source", {})
         raise refused("before_no_price_now", source=source)
-    raise refused("before_prices_end", until=_shown(known), begins=_shown(begins))
+    raise refused("before_prices_end", until=moment_text(known), begins=moment_text(begins))
 
 
 def _raise_for_none(hass: HomeAssistant, entity_id: str | None) -> None:
@@ -83,7 +83,3 @@ def _raise_for_none(hass: HomeAssistant, entity_id: str | None) -> None:
     if state.state in {STATE_UNAVAILABLE, STATE_UNKNOWN}:
         raise refused("before_no_state", entity=entity_id, state=state.state)
     raise refused("before_no_rows", entity=entity_id)
-
-
-def _shown(moment: datetime) -> str:
-    return f"{dt_util.as_local(moment):%H:%M}"

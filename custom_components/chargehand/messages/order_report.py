@@ -5,11 +5,11 @@ from typing import Any
 
 from homeassistant.core import callback
 from homeassistant.helpers.translation import async_get_exception_message
-from homeassistant.util import dt as dt_util
 
 from ..const import DOMAIN
 from ..core.order import Order, OrderKind, OrderState
 from ..core.schedule import Schedule
+from .house_time import moment_text
 from .schedule_text import schedule_text
 
 TRIES_REPORTED = 3
@@ -47,7 +47,7 @@ def order_report(state: OrderState, order: Order, held: Schedule | None) -> Orde
     values = {
         "order": order.what.replace("_", " "),
         "tries": str(order.tries),
-        "until": f"{dt_util.as_local(order.until):%H:%M}",
+        "until": moment_text(order.until),
     }
     done = state is OrderState.DONE
     title = async_get_exception_message(
