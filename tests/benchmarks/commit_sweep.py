@@ -85,10 +85,10 @@ def _work(job: Job) -> list[Told]:
         suppress_health_check=list(HealthCheck),
     )
     @given(kinds())
-    def played(kind: Kind) -> None:
+    def sweep_drawn(kind: Kind) -> None:
         found.append((_sort(kind), sweep(kind, start, most=cases)))
 
-    played()
+    sweep_drawn()
     return found
 
 

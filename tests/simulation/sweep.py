@@ -25,12 +25,12 @@ class Swept:
 
     @property
     def cases(self) -> int:
-        """Commits that were played."""
+        """Commits that were simulated."""
         return self.ends.total() + len(self.untrue)
 
 
 def sweep(kind: Kind, seed: int, *, most: int | None = None) -> Swept:
-    """Play all changes of a kind without a fault and with each; `most` cases at most, drawn evenly."""
+    """Simulate all changes of a kind without a fault and with each; `most` cases at most, drawn evenly."""
     swept = Swept()
     chance = random.Random(seed)
     with stage(kind, seed) as at:
@@ -44,14 +44,14 @@ def sweep(kind: Kind, seed: int, *, most: int | None = None) -> Swept:
 
 
 def _sweep_change(at: Stage, change: Change, swept: Swept, chance: random.Random, share: int | None) -> None:
-    if _play(at, Case(change=change), swept) is None:
+    if _run(at, Case(change=change), swept) is None:
         return
     lengths = at.device.record.requests
     if share is None:
         for fault in faults_on(at.kind):
             for forever in (False, True):
                 for nth in range(1, LONGEST):
-                    met = _play(at, Case(change=change, fault=fault, nth=nth, forever=forever), swept)
+                    met = _run(at, Case(change=change, fault=fault, nth=nth, forever=forever), swept)
                     if not met or len(swept.untrue) >= MOST:
                         break
         return
@@ -63,11 +63,11 @@ def _sweep_change(at: Stage, change: Change, swept: Swept, chance: random.Random
             nth=chance.randint(1, lengths + 2),
             forever=chance.random() < 0.4,
         )
-        _play(at, case, swept)
+        _run(at, case, swept)
 
 
-def _play(at: Stage, case: Case, swept: Swept) -> bool | None:
-    """Play a case; return whether its fault was met, None where something was untrue."""
+def _run(at: Stage, case: Case, swept: Swept) -> bool | None:
+    """Run a case. Return whether its fault was met, None where something was untrue."""
     try:
         end, met = at.run(case)
     except Untrue as fault:

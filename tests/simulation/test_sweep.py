@@ -14,7 +14,7 @@ from .kinds import HAND_MADE, Arming, Kind, Slot
 from .sweep import sweep
 
 CASES = 600
-"""Of each kind made by hand, drawn from all its changes, faults and requests; `tests.benchmarks.commit_sweep` plays many more."""
+"""Of each kind made by hand, drawn from all its changes, faults and requests; `tests.benchmarks.commit_sweep` runs many more."""
 
 DRAWN = 12
 """Kinds a test draws."""
@@ -49,13 +49,13 @@ def test_a_commit_acts_on_no_mixture_on_kinds_that_nobody_thought_of(number: int
         suppress_health_check=list(HealthCheck),
     )
     @given(kinds())
-    def played(kind: Kind) -> None:
+    def sweep_drawn(kind: Kind) -> None:
         nonlocal cases
         swept = sweep(kind, seed=number, most=CASES_DRAWN)
         cases += swept.cases
         assert not swept.untrue, f"{kind}\n" + "\n".join(swept.untrue)
 
-    played()
+    sweep_drawn()
     assert cases > DRAWN * CASES_DRAWN / 2
 
 

@@ -30,7 +30,7 @@ LONGEST = 1000
 ENDED = "ended"
 """The process was not killed: it has no such point."""
 
-type Play = Callable[[Scene, int], Awaitable[str]]
+type RunToPoint = Callable[[Scene, int], Awaitable[str]]
 type RecordProperty = Callable[[str, object], None]
 
 
@@ -48,7 +48,7 @@ def kinds(*names: str) -> pytest.MarkDecorator:
 
 
 def at_every_point(
-    benches: CaseBenches, change: Change, register_map: RegisterMap, path: str, play: Play
+    benches: CaseBenches, change: Change, register_map: RegisterMap, path: str, run_to: RunToPoint
 ) -> Counter[str]:
     """Run with the kill at point 1, 2, 3 … until there is no such point. Return how often each end came."""
     ends = Counter[str]()
@@ -58,7 +58,7 @@ def at_every_point(
             scene = Scene(change, register_map, path, bench, await bench.process_client())
             for point in points:
                 try:
-                    end = await play(scene, point)
+                    end = await run_to(scene, point)
                 except OutcomeWrong as fault:
                     raise OutcomeWrong(f"{register_map.id} {change.name}, killed at point {point}: {fault}") from fault
                 ends[end] += 1

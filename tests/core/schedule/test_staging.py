@@ -96,8 +96,8 @@ async def test_a_window_that_stays_is_not_switched_off_by_one_whose_bit_is_in_th
 # ---- other kinds, in simulated time
 
 
-def play(kind: Kind, change: Change) -> tuple[str, Stage]:
-    """Play a change on a kind, with all that `tests.simulation.case` holds true of it."""
+def simulate(kind: Kind, change: Change) -> tuple[str, Stage]:
+    """Simulate a change on a kind, with all that `tests.simulation.case` holds true of it."""
     with stage(kind) as at:
         end, _ = at.run(Case(change=change))
         return end, at
@@ -115,7 +115,7 @@ def test_a_window_is_not_torn_between_two_frames() -> None:
     kind = kind_named("longer than what is left of a frame")
     before = memory_with(kind, [FIRST, SECOND], [])
     both = applied("both moved", kind, before, [replace(FIRST, start=705), MOVED], [])
-    end, at = play(kind, both)
+    end, at = simulate(kind, both)
     assert end == "Committed"
     times = set(kind.charge[1].times)
     for write in at.device.record.writes:
@@ -125,7 +125,7 @@ def test_a_window_is_not_torn_between_two_frames() -> None:
 def test_what_arms_in_the_register_of_the_windows_bits_switches_none_on_by_the_way() -> None:
     kind = kind_named("a mode arms, in the word")
     before = memory_with(kind, [FIRST], [], armed=False)
-    end, at = play(kind, applied("armed", kind, before, [MOVED, FIRST], []))
+    end, at = simulate(kind, applied("armed", kind, before, [MOVED, FIRST], []))
     assert end == "Committed"
     assert at.device.record.acted[0][0] == frozenset()
 
@@ -134,7 +134,7 @@ def test_what_arms_in_the_register_of_the_windows_bits_switches_none_on_by_the_w
 def test_an_inverter_that_takes_nothing_for_a_while_after_each_write_is_waited_for(name: str) -> None:
     kind = kind_named(name)
     before = memory_with(kind, [FIRST], [])
-    end, at = play(kind, applied("two others", kind, before, [MOVED, FIRST], []))
+    end, at = simulate(kind, applied("two others", kind, before, [MOVED, FIRST], []))
     assert end == "Committed"
     assert len(at.device.record.writes) > 2, "one frame alone would show nothing"
 
@@ -151,14 +151,14 @@ def test_a_busy_inverter_is_asked_again_before_anything_is_begun() -> None:
 def test_an_answer_that_comes_twice_is_not_taken_for_the_next_ones() -> None:
     kind = kind_named("windows that are read alike")
     before = memory_with(kind, [FIRST], [SECOND])
-    end, _ = play(kind, applied("one moved", kind, before, [replace(FIRST, start=705)], [SECOND]))
+    end, _ = simulate(kind, applied("one moved", kind, before, [replace(FIRST, start=705)], [SECOND]))
     assert end == "Committed"
 
 
 def test_a_device_that_masks_bits_is_never_sent_anybody_elses() -> None:
     kind = kind_named("the device masks bits")
     before = memory_with(kind, [FIRST, SECOND], [])
-    end, at = play(kind, applied("one moved", kind, before, [FIRST, MOVED], []))
+    end, at = simulate(kind, applied("one moved", kind, before, [FIRST, MOVED], []))
     assert end == "Committed"
     shared = [write for write in at.device.record.writes if 10 in write.values]
     assert shared
@@ -168,7 +168,7 @@ def test_a_device_that_masks_bits_is_never_sent_anybody_elses() -> None:
 def test_a_window_over_midnight_puts_its_morning_where_its_limits_are_taken() -> None:
     kind = kind_named("windows of different limits")
     night = RequestedWindow(start=1380, end=240, power=2500, level=90)
-    end, at = play(kind, applied("a night", kind, memory_with(kind, [], []), [night], []))
+    end, at = simulate(kind, applied("a night", kind, memory_with(kind, [], []), [night], []))
     assert end == "Committed"
     taken = {slot.power: slot for slot in kind.charge}
     for write in at.device.record.writes:
@@ -181,7 +181,7 @@ def test_a_window_over_midnight_without_a_place_for_its_morning_is_refused_befor
     kind = kind_named("windows of different limits")
     kind = replace(kind, charge=kind.charge[1:4])
     night = RequestedWindow(start=1380, end=240, power=2500, level=90)
-    end, at = play(kind, applied("a night", kind, memory_with(kind, [], []), [night], []))
+    end, at = simulate(kind, applied("a night", kind, memory_with(kind, [], []), [night], []))
     assert end == "Rejected"
     assert not at.device.record.writes
 

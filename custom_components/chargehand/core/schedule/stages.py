@@ -1,7 +1,7 @@
 """The stages of a change: images to pass through, so that the inverter never acts on a mixture of two schedules.
 
 After each request that reaches the inverter, whichever others are lost, it acts on windows of the earlier schedule alone or of the new
-one alone, perhaps on fewer, and never on one with parts of both. Ways to go are tried in order, and each is played through frame by frame
+one alone, perhaps on fewer, and never on one with parts of both. Ways to go are tried in order, and each is simulated frame by frame
 before any is sent. A window that stays as it is goes on acting wherever the map allows it. Each stage is read back before the next
 begins, since a stage that did not take must not be built upon.
 """
@@ -130,7 +130,7 @@ class _Ways:
             Stage(image=target, together=groups),
         )
 
-    # ---- playing a way through
+    # ---- simulating a way
 
     def _is_safe(self, seen: Image, stages: Sequence[Stage]) -> bool:
         """Whether the inverter acts on one schedule alone after each frame, whichever other frames of its stage were lost."""
