@@ -88,7 +88,7 @@ async def test_control_is_not_allowed_unless_asked_for(hass: HomeAssistant, benc
     form = await submit(hass, bench.port)
     schema = form["data_schema"]
     assert schema is not None
-    assert schema({}) == {"allow_control": False, "set_clock_seconds": 0}
+    assert schema({}) == {"allow_control": False, "set_clock_seconds": 0, "blueprints": True}
     hass.config_entries.flow.async_abort(form["flow_id"])
 
 
@@ -300,7 +300,7 @@ async def test_reconfigure_to_a_closed_port_keeps_the_entry(
 
 async def test_polling_options_are_kept_and_taken_up(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     menu = await hass.config_entries.options.async_init(entry.entry_id)
-    assert menu["menu_options"] == ["polling", "control", "edits", "battery", "tariff"]
+    assert menu["menu_options"] == ["polling", "control", "edits", "battery", "tariff", "automations"]
     form = await hass.config_entries.options.async_configure(menu["flow_id"], {"next_step_id": "polling"})
     form = await hass.config_entries.options.async_configure(form["flow_id"], {"fast_seconds": 30, "slow_seconds": 20})
     assert form["errors"] == {"base": "slow_below_fast"}

@@ -1,10 +1,9 @@
 """Adding an inverter in the user interface, and changing its gateway or map."""
 
-from collections import Counter
+import logging
 from collections.abc import Mapping
 from typing import Any
 
-import voluptuous as vol
 from homeassistant.config_entries import (
     SOURCE_RECONFIGURE,
     ConfigEntry,
@@ -12,32 +11,35 @@ from homeassistant.config_entries import (
     ConfigFlowResult,
 )
 from homeassistant.const import CONF_DEVICE, CONF_HOST, CONF_PORT
-from homeassistant.core import HomeAssistant, callback
-from homeassistant.helpers import selector
-from homeassistant.helpers.translation import async_get_translations
+from homeassistant.core import callback
 
-from .connection import Found, NotFound, endpoint_of, entry_of, map_paths, offset_text, probe, read_map, users_text
-from .const import (
-    CONF_BAUD,
-    CONF_FRAMING,
-    CONF_PARITY,
-    CONF_REGISTER_MAP,
-    CONF_STOP_BITS,
-    CONF_UNIT,
-    DEFAULT_BAUD,
-    DEFAULT_FAST_SECONDS,
-    DEFAULT_PORT,
-    DEFAULT_SLOW_SECONDS,
-    DOMAIN,
-)
+from .connection import Found, NotFound, entry_of, probe
+from .const import CONF_BAUD, CONF_FRAMING, CONF_PARITY, CONF_REGISTER_MAP, CONF_STOP_BITS, CONF_UNIT, DOMAIN
 from .coordinator import ChargehandConfigEntry
-from .core.inverter import percent
 from .core.modbus import Framing
-from .core.registers import SUNSPEC, MapInvalid
-from .forms import ChargehandOptionsFlow, box, control_schema, host_errors
+from .forms import (
+    BLUEPRINTS,
+    NIGHT_RATE,
+    SERIAL_SCHEMA,
+    BlueprintState,
+    ChargehandOptionsFlow,
+    FieldRejected,
+    battery_read,
+    cleaned_gateway,
+    found_schema,
+    found_text,
+    gateway_schema,
+    host_errors,
+    known_rate,
+    map_titles,
+    options_found,
+    put_in_place,
+    shipped_blueprints,
+)
+from .messages import load_texts, planning_text
 
-NOTHING = "–"
-BAUD_RATES = ["9600", "19200", "38400", "57600", "115200"]
+_LOGGER = logging.getLogger(__name__)
+
 ON_SERIAL = {"cannot_connect": "cannot_open", "connection_refused_busy": "cannot_open", "no_answer": "no_answer_serial"}
 """What some errors are called where there is no gateway."""
 
@@ -49,64 +51,6 @@ FIELDS = {
     "port_closed": CONF_PORT,
 }
 """The fields that errors belong to."""
-
-
-def _titles(hass: HomeAssistant) -> list[selector.SelectOptionDict]:
-    """Register maps to pick from, by title; one that is broken can be picked too, and then says what is wrong. Blocks."""
-    titles: dict[str, str] = {}
-    for map_id in (*map_paths(hass), SUNSPEC):
-        try:
-            titles[map_id] = read_map(hass, map_id).title
-        except MapInvalid:
-            titles[map_id] = f"{map_id}.yaml"
-    # A copy of a map that was begun with has its title until that is changed.
-    often = Counter(titles.values())
-    labels = {map_id: f"{title} ({map_id})" if often[title] > 1 else title for map_id, title in titles.items()}
-    options = [selector.SelectOptionDict(value=map_id, label=label) for map_id, label in labels.items()]
-    return sorted(options, key=lambda option: option["label"])
-
-
-def _schema(maps: list[selector.SelectOptionDict]) -> vol.Schema:
-    return vol.Schema(
-        {
-            vol.Optional(CONF_HOST, default=""): selector.TextSelector(),
-            vol.Required(CONF_PORT, default=DEFAULT_PORT): box(1, 65535),
-            vol.Required(CONF_FRAMING, default=str(Framing.TCP)): selector.SelectSelector(
-                selector.SelectSelectorConfig(options=[str(framing) for framing in Framing], translation_key="framing")
-            ),
-            vol.Optional(CONF_UNIT): box(0, 247),
-            vol.Required(CONF_REGISTER_MAP): selector.SelectSelector(
-                selector.SelectSelectorConfig(options=maps, mode=selector.SelectSelectorMode.DROPDOWN)
-            ),
-        }
-    )
-
-
-SERIAL_SCHEMA = vol.Schema(
-    {
-        vol.Required(CONF_DEVICE): selector.SerialPortSelector(),
-        vol.Required(CONF_BAUD, default=str(DEFAULT_BAUD)): selector.SelectSelector(
-            selector.SelectSelectorConfig(
-                options=BAUD_RATES, mode=selector.SelectSelectorMode.DROPDOWN, custom_value=True
-            )
-        ),
-        vol.Required(CONF_PARITY, default="n"): selector.SelectSelector(
-            selector.SelectSelectorConfig(options=["n", "e", "o"], translation_key="parity")
-        ),
-        vol.Required(CONF_STOP_BITS, default="1"): selector.SelectSelector(
-            selector.SelectSelectorConfig(options=["1", "2"], translation_key="stop_bits")
-        ),
-    }
-)
-
-
-def _cleaned(user_input: Mapping[str, Any]) -> dict[str, Any]:
-    """Return the form's input as it is stored: no blanks around the host, whole numbers as such, nothing that an adapter has no use for."""
-    whole = {key: int(value) for key, value in user_input.items() if isinstance(value, float) and not value % 1}
-    data = {**user_input, **whole, CONF_HOST: user_input[CONF_HOST].strip()}
-    if data[CONF_FRAMING] == Framing.SERIAL:
-        del data[CONF_HOST], data[CONF_PORT]
-    return data
 
 
 class ChargehandConfigFlow(ConfigFlow, domain=DOMAIN):
@@ -130,7 +74,7 @@ class ChargehandConfigFlow(ConfigFlow, domain=DOMAIN):
         errors: dict[str, str] = {}
         detail = ""
         if user_input is not None:
-            data = _cleaned(user_input)
+            data = cleaned_gateway(user_input)
             errors = {key: "not_whole" for key in (CONF_PORT, CONF_UNIT) if data.get(key, 0) % 1}
             if not errors and data[CONF_FRAMING] == Framing.SERIAL:
                 self._data = data
@@ -141,11 +85,11 @@ class ChargehandConfigFlow(ConfigFlow, domain=DOMAIN):
                 found, errors, detail = await self._probed(data)
                 if found is not None:
                     return await self._go_on(found)
-        maps = await self.hass.async_add_executor_job(_titles, self.hass)
+        maps = await self.hass.async_add_executor_job(map_titles, self.hass)
         shown = user_input or (dict(self._get_reconfigure_entry().data) if self.source == SOURCE_RECONFIGURE else {})
         return self.async_show_form(
             step_id="reconfigure" if self.source == SOURCE_RECONFIGURE else "user",
-            data_schema=self.add_suggested_values_to_schema(_schema(maps), shown),
+            data_schema=self.add_suggested_values_to_schema(gateway_schema(maps), shown),
             errors=errors,
             description_placeholders={"detail": detail, "folder": self.hass.config.path(DOMAIN)},
         )
@@ -210,36 +154,49 @@ class ChargehandConfigFlow(ConfigFlow, domain=DOMAIN):
         return await self.async_step_confirm()
 
     async def async_step_confirm(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
-        """Show what was found, and ask whether it may be controlled."""
+        """Show what was found, and ask whether it may be controlled, and for the night rate."""
         found = self._found
         if found is None:
             return await self.async_step_user()
-        title = f"{found.register_map.maker} {found.register_map.model}"
+        await load_texts(self.hass)
+        read = battery_read(found.register_map, found.values)
+        errors: dict[str, str] = {}
+        detail = ""
         if user_input is not None:
-            # Another form may have been faster.
-            other = await self._other(found, self._data)
-            if other is not None:
-                return self.async_abort(reason="already_added", description_placeholders={"inverter": other.title})
-            return self.async_create_entry(title=title, data=self._data, options=user_input)
-        framing = str(self._data[CONF_FRAMING])
-        labels = await async_get_translations(self.hass, self.hass.config.language, "selector", {DOMAIN})
+            try:
+                options = options_found(self.hass, user_input, read)
+            except FieldRejected as fault:
+                errors[fault.field] = fault.key
+            except ValueError as fault:
+                errors["base"], detail = "night_rate_rejected", planning_text(fault)
+            else:
+                return await self._added(found, options, blueprints=user_input.get(BLUEPRINTS, False))
+        missing = [one.file for one in await shipped_blueprints(self.hass) if one.state is BlueprintState.MISSING]
+        schema = found_schema(self.hass.config.currency, found.register_map, read, blueprints_missing=bool(missing))
         return self.async_show_form(
             step_id="confirm",
-            data_schema=control_schema(allowed=False, clock_seconds=0),
-            description_placeholders={
-                "maker": found.register_map.maker,
-                "model": found.register_map.model,
-                "serial": found.serial or NOTHING,
-                "level": NOTHING if found.level is None else f"{found.level:g} %",
-                "clock": offset_text(found.clock_offset),
-                "framing": labels.get(f"component.{DOMAIN}.selector.framing.options.{framing}", framing),
-                "connect": f"{found.connect_ms:g} ms",
-                "round_trip": f"{found.round_trip_ms:g} ms",
-                "worst": f"{found.worst_round_trip_ms:g} ms",
-                "users": await users_text(self.hass, endpoint_of(self._data)),
-                "share": percent(found.share.at(DEFAULT_FAST_SECONDS, DEFAULT_SLOW_SECONDS)),
-            },
+            data_schema=self.add_suggested_values_to_schema(
+                schema, user_input or {NIGHT_RATE: await known_rate(self.hass)}
+            ),
+            errors=errors,
+            description_placeholders={"detail": detail, **await found_text(self.hass, found, self._data)},
         )
+
+    async def _added(self, found: Found, options: dict[str, Any], *, blueprints: bool) -> ConfigFlowResult:
+        """Add the entry, and the blueprints that are missing."""
+        # Another form may have been faster.
+        other = await self._other(found, self._data)
+        if other is not None:
+            return self.async_abort(reason="already_added", description_placeholders={"inverter": other.title})
+        if blueprints:
+            missing = [one.file for one in await shipped_blueprints(self.hass) if one.state is BlueprintState.MISSING]
+            try:
+                await put_in_place(self.hass, missing)
+            except OSError as fault:
+                # The inverter is there without them; the options offer them again.
+                _LOGGER.warning("Chargehand's blueprints could not be put in place: %s", fault)
+        title = f"{found.register_map.maker} {found.register_map.model}"
+        return self.async_create_entry(title=title, data=self._data, options=options)
 
 
 def _field(key: str) -> str:

@@ -227,7 +227,7 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
 
     async def settle_nights(self) -> None:
         """Look at the meters for what came of the nights, and show it."""
-        if await settle_nights(self.hass, self.config_entry.options, self.nights, self.past):
+        if await settle_nights(self.hass, self.config_entry, self.nights, self.past):
             self.async_update_listeners()
 
     @callback

@@ -72,10 +72,16 @@ async def test_the_row_of_a_band_shows_its_price_beside_its_hours(hass: HomeAssi
     assert bands["fields"]["buy"]["selector"]["number"]["unit_of_measurement"] == f"{hass.config.currency}/kWh"
 
 
-async def test_a_form_that_was_never_filled_in_shows_no_entity(hass: HomeAssistant, entry: MockConfigEntry) -> None:
-    assert shown(await opened(hass, entry, "battery")) == {}
-    assert shown(await opened(hass, entry, "tariff")) == {}
+async def test_a_form_that_was_never_filled_in_shows_what_the_inverter_tells_and_no_weather(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
     form = await opened(hass, entry, "battery")
+    assert {key: value for key, value in shown(form).items() if key.endswith("_sensor")} == {
+        "load_sensor": entity_id(hass, "sensor", "load_energy"),
+        "solar_sensor": entity_id(hass, "sensor", "solar_energy"),
+    }
+    assert "weather" not in shown(form)
+    assert shown(await opened(hass, entry, "tariff")) == {}
     result = await hass.config_entries.options.async_configure(form["flow_id"], {})
     assert result["type"] is FlowResultType.CREATE_ENTRY, "the figures have defaults"
     assert not {*SENSORS, "weather"} & entry.options["battery"].keys()

@@ -16,6 +16,7 @@ from pytest_homeassistant_custom_component.common import setup_test_component_pl
 
 from tests.actions.test_plan_charge import BATTERY, TARIFF, plan
 from tests.bench.remote import Bench
+from tests.calls import entity_id
 from tests.conftest import AddInverter
 from tests.kept_history import keep_dashboard, keep_energy, keep_temperature
 from tests.moved_time import HouseTime
@@ -140,6 +141,40 @@ async def test_without_grid_and_battery_in_the_dashboard_no_load_is_known(
     await keep_dashboard(hass, *sources)
     basis = (await plan(hass, entry, solar_kwh=0))["basis"]
     assert (basis["load"], basis["fallback"], basis["load_days"]) == ("none", True, 0)
+
+
+@pytest.mark.parametrize("sources", [(), (GRID,)])
+async def test_without_the_dashboards_sources_the_inverters_own_counters_are_used(
+    hass: HomeAssistant, bench: Bench, add_inverter: AddInverter, sources: tuple[dict[str, Any], ...]
+) -> None:
+    entry = await add_inverter(bench.port, battery=BATTERY, tariff=TARIFF)
+    await keep_dashboard(hass, *sources)
+    await keep_energy(hass, entity_id(hass, "sensor", "load_energy"), DAYS, lambda start: 0.3)
+    await keep_energy(hass, entity_id(hass, "sensor", "solar_energy"), DAYS, by_the_clock(FLOWS["sensor.mill_roof"]))
+    answer = await plan(hass, entry)
+    basis = answer["basis"]
+    assert (basis["load"], basis["load_days"], basis["solar"], basis["fallback"]) == (
+        "inverter",
+        DAYS,
+        "history",
+        False,
+    )
+    for start, kwh in whole_hours(answer, "load_kwh"):
+        assert kwh == pytest.approx(0.3), start
+    for start, kwh in whole_hours(answer, "solar_kwh"):
+        assert kwh == pytest.approx(1.2 if 9 <= start.hour < 16 else 0), start
+
+
+async def test_the_dashboards_sources_go_before_the_inverters_own_counters(
+    hass: HomeAssistant, bench: Bench, add_inverter: AddInverter
+) -> None:
+    entry = await add_inverter(bench.port, battery=BATTERY, tariff=TARIFF)
+    await keep_flows(hass)
+    await keep_dashboard(hass, GRID, STORE, ROOF, BARN)
+    await keep_energy(hass, entity_id(hass, "sensor", "load_energy"), DAYS, lambda start: 0.3)
+    answer = await plan(hass, entry, solar_kwh=0)
+    assert answer["basis"]["load"] == "energy_dashboard"
+    assert {round(kwh, 6) for start, kwh in whole_hours(answer, "load_kwh") if start.hour == 2} == {0.4}
 
 
 async def test_a_load_sensor_goes_before_the_energy_dashboard(

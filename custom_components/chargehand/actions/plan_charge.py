@@ -15,19 +15,19 @@ from ..core.order import Order, OrderKind
 from ..core.planning import Hour, Limits
 from ..core.registers import SchedulePoints
 from ..core.schedule import ScheduleRequest, WindowRequest
-from ..house import KnownFrom, Outdoor, PricesUnreadable, known_load, known_solar, outdoor_temperatures, solar_forecast
+from ..house import KnownFrom, Outdoor, PricesUnreadable, outdoor_temperatures, solar_forecast
 from ..messages import planning_text
 from ..nights import (
     BATTERY,
-    LOAD_SENSOR,
     OUTDOOR_SENSOR,
-    SOLAR_SENSOR,
     TARIFF,
     WEATHER,
     PlanInputs,
+    load_hours,
     planned,
     planned_night,
     prices_at_hand,
+    solar_hours,
 )
 from .answers import receipt_data
 from .failures import check_permission, committing, refused, translated
@@ -162,7 +162,7 @@ async def _inputs(
     load: list[Hour] = []
     load_from, outdoor = KnownFrom.GIVEN, Outdoor()
     if "load_kwh" not in asked:
-        load, load_from = await known_load(hass, given.get(LOAD_SENSOR))
+        load, load_from = await load_hours(hass, coordinator.config_entry)
         outdoor = await outdoor_temperatures(hass, given.get(OUTDOOR_SENSOR), given.get(WEATHER))
     forecast = {} if "solar_kwh" in asked else await solar_forecast(hass)
     return PlanInputs(
@@ -176,7 +176,7 @@ async def _inputs(
         load=load,
         load_from=load_from,
         outdoor=outdoor,
-        solar=() if forecast or "solar_kwh" in asked else await known_solar(hass, given.get(SOLAR_SENSOR)) or (),
+        solar=() if forecast or "solar_kwh" in asked else await solar_hours(hass, coordinator.config_entry) or (),
         forecast=forecast,
         pairs=coordinator.nights.pairs(),
     )

@@ -11,9 +11,10 @@ from typing import Any
 from homeassistant.core import HomeAssistant
 
 from ..const import CONF_REGISTER_MAP
-from ..core.inverter import Inverter, LineShare, Polled, line_share
+from ..core.inverter import Inverter, LineShare, Polled, ReadingValue, line_share
 from ..core.modbus import Endpoint, Framing, Line, LineError, Lost, NoAnswer, NoConnection, Refused
 from ..core.registers import MapInvalid, Poll, RegisterMap, Value
+from ..core.schedule import Schedule
 from ..messages import load_line_fault_text
 from .gateway_users import users_text
 from .identity import serial_of
@@ -37,6 +38,12 @@ class Found:
     identity: Mapping[str, Value | None]
     serial: str | None
     level: float | None
+    values: Mapping[str, ReadingValue]
+    """All readings and controls of the map, as they were read."""
+
+    schedule: Schedule | None
+    """What the inverter holds; None if the map describes no schedule."""
+
     clock_offset: float | None
     """In seconds."""
 
@@ -119,13 +126,15 @@ async def _find(register_map: RegisterMap, line: Line) -> Found:
         level = await _read_level(inverter)
         times.append(inverter.line.last_seconds)
     keys = inverter.reader.all_keys()
-    await _poll(inverter, keys)
+    polled = await _poll(inverter, keys)
     return Found(
         register_map=inverter.map,
         unit=inverter.line.unit,
         identity=identity,
         serial=serial_of(identity),
         level=float(level) if isinstance(level, int | float) else None,
+        values=polled.values,
+        schedule=polled.schedule,
         clock_offset=await inverter.reader.read_clock() if inverter.map.clock is not None else None,
         connect_ms=round(connect_ms),
         round_trip_ms=round(median(times) * 1000, 1),

@@ -1,6 +1,7 @@
 """An inverter's options: how often it is read, what may be written, its battery, the house's tariff."""
 
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from typing import Any
 
 import voluptuous as vol
@@ -23,8 +24,14 @@ from ..const import (
 )
 from ..coordinator import ChargehandConfigEntry
 from ..core.inverter import MOST, LineShare, line_share, percent
+from ..core.modbus import LineError
+from ..core.registers import Poll
+from ..house import dashboard_knows
 from ..messages import planning_text
-from ..nights import BATTERY, TARIFF
+from ..nights import BATTERY, LOAD_SENSOR, SOLAR_SENSOR, TARIFF, own_counter
+from .automations_form import AUTOMATIONS, automations_form
+from .battery_read import WANTED, battery_read
+from .blueprint_files import blueprint_folder, put_in_place
 from .fields import box, control_schema
 from .plan_forms import BATTERY_SCHEMA, FieldRejected, checked_battery, checked_tariff, tariff_schema
 
@@ -36,7 +43,9 @@ class ChargehandOptionsFlow(OptionsFlowWithReload):
 
     async def async_step_init(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
         """Offer the forms."""
-        return self.async_show_menu(step_id="init", menu_options=["polling", "control", CONF_EDITS, BATTERY, TARIFF])
+        return self.async_show_menu(
+            step_id="init", menu_options=["polling", "control", CONF_EDITS, BATTERY, TARIFF, AUTOMATIONS]
+        )
 
     async def async_step_polling(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
         """How often to read."""
@@ -96,12 +105,13 @@ class ChargehandOptionsFlow(OptionsFlowWithReload):
         )
 
     async def async_step_battery(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
-        """Ask for the battery as a plan sees it, and where the house's energies are kept."""
-        return self._planned(BATTERY, BATTERY_SCHEMA, checked_battery, user_input)
+        """Ask for the battery as a plan sees it, and where the house's energies are kept; filled in with what is known of them."""
+        known = {} if BATTERY in self.config_entry.options or user_input else await self._known_battery()
+        return self._planned(BATTERY, BATTERY_SCHEMA, checked_battery, user_input, known)
 
     async def async_step_tariff(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
         """Ask what energy costs, and when."""
-        return self._planned(TARIFF, tariff_schema(self.hass.config.currency), checked_tariff, user_input)
+        return self._planned(TARIFF, tariff_schema(self.hass.config.currency), checked_tariff, user_input, {})
 
     def _planned(
         self,
@@ -109,6 +119,7 @@ class ChargehandOptionsFlow(OptionsFlowWithReload):
         schema: vol.Schema,
         check: Callable[[HomeAssistant, Mapping[str, Any]], None],
         user_input: dict[str, Any] | None,
+        known: Mapping[str, Any],
     ) -> ConfigFlowResult:
         """Show a form whose input is kept when a plan can be made of it."""
         errors: dict[str, str] = {}
@@ -122,12 +133,56 @@ class ChargehandOptionsFlow(OptionsFlowWithReload):
                 errors["base"], detail = f"{step}_rejected", planning_text(fault)
             else:
                 return self._stored({step: user_input})
-        shown = user_input or self.config_entry.options.get(step, {})
+        shown = user_input or self.config_entry.options.get(step, known)
         return self.async_show_form(
             step_id=step,
             data_schema=self.add_suggested_values_to_schema(schema, shown),
             errors=errors,
             description_placeholders={"detail": detail},
+        )
+
+    async def _known_battery(self) -> dict[str, Any]:
+        """Return the battery's options as far as the inverter tells them, and its counters where the energy dashboard has none."""
+        dashboard = await dashboard_knows(self.hass)
+        own = {
+            option: counter
+            for option, known in zip((LOAD_SENSOR, SOLAR_SENSOR), dashboard, strict=True)
+            if not known and (counter := own_counter(self.hass, self.config_entry, option)) is not None
+        }
+        if self.config_entry.state is not ConfigEntryState.LOADED:
+            return own
+        coordinator = self.config_entry.runtime_data
+        reader = coordinator.inverter.reader
+        values = dict(coordinator.data.values)
+        # What no enabled entity shows has not been read yet. An inverter that is away tells what it told last.
+        with suppress(LineError):
+            values |= (await reader.poll(WANTED & reader.all_keys(), set(Poll))).values
+        return {**battery_read(coordinator.inverter.map, values), **own}
+
+    async def async_step_automations(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
+        """Put Chargehand's blueprints in place, or renew them, as far as the user chooses them."""
+        errors: dict[str, str] = {}
+        detail = ""
+        if user_input is not None:
+            chosen = user_input.get(AUTOMATIONS, [])
+            if not chosen:
+                return self._stored({})
+            try:
+                await put_in_place(self.hass, chosen)
+            except OSError as fault:
+                errors["base"], detail = "not_put_in_place", str(fault)
+            else:
+                return self.async_abort(reason="put_in_place", description_placeholders={"count": str(len(chosen))})
+        schema, current = await automations_form(self.hass)
+        return self.async_show_form(
+            step_id=AUTOMATIONS,
+            data_schema=schema,
+            errors=errors,
+            description_placeholders={
+                "folder": str(blueprint_folder(self.hass)),
+                "current": current or "–",
+                "detail": detail,
+            },
         )
 
     def _share(self) -> LineShare | None:

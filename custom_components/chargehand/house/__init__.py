@@ -1,6 +1,6 @@
 """What Home Assistant knows that a plan needs: history, energy sources, prices, weather."""
 
-from .energy_sources import KnownFrom, known_load, known_solar
+from .energy_sources import KnownFrom, dashboard_knows, dashboard_prices, known_load, known_solar
 from .entity_prices import PRICE_NAMES, PRICE_SENSOR, UNAVAILABLE, PriceNames, PricesUnreadable, entity_prices
 from .listed_prices import known_until, listed_prices
 from .statistics import is_dark, solar_forecast
@@ -15,6 +15,8 @@ __all__ = [
     "Outdoor",
     "PriceNames",
     "PricesUnreadable",
+    "dashboard_knows",
+    "dashboard_prices",
     "entity_prices",
     "is_dark",
     "known_load",

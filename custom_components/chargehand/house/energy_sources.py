@@ -16,6 +16,7 @@ class KnownFrom(StrEnum):
 
     SENSOR = "sensor"
     ENERGY_DASHBOARD = "energy_dashboard"
+    INVERTER = "inverter"
     GIVEN = "given"
     NONE = "none"
 
@@ -51,24 +52,48 @@ _NEEDED = frozenset({("grid", "stat_energy_from"), ("battery", "stat_energy_to")
 
 
 async def known_load(
-    hass: HomeAssistant, sensor: str | None, first: datetime | None = None
+    hass: HomeAssistant, sensor: str | None, own: str | None = None, first: datetime | None = None
 ) -> tuple[list[Hour], KnownFrom]:
-    """Energy that the house used in each hour, in kWh (None: not known), and from where; from `first` on, else a year and more."""
+    """Return the energy that the house used in each hour, in kWh (None: not known), and from where it is known.
+
+    From `sensor`, else from the dashboard, else from `own`, the inverter's counter. From `first` on, else a year and more.
+    """
     if sensor is not None:
         return await _balanced(hass, [_Counter(statistic_id=sensor)], first), KnownFrom.SENSOR
     found = await _dashboard(hass)
     if not found.keys() >= _NEEDED:
-        return [], KnownFrom.NONE
+        hours = [] if own is None else await _balanced(hass, [_Counter(statistic_id=own)], first)
+        return hours, KnownFrom.INVERTER if hours else KnownFrom.NONE
     counters = [counter for there in found.values() for counter in there]
     return await _balanced(hass, counters, first), KnownFrom.ENERGY_DASHBOARD
 
 
-async def known_solar(hass: HomeAssistant, sensor: str | None, first: datetime | None = None) -> list[Hour] | None:
-    """Return the solar energy of each hour in kWh (None: not known), since the same; None without a solar source."""
+async def known_solar(
+    hass: HomeAssistant, sensor: str | None, own: str | None = None, first: datetime | None = None
+) -> list[Hour] | None:
+    """Return the solar energy of each hour in kWh (None: not known), from the same; None without a solar source."""
     if sensor is not None:
         return await _balanced(hass, [_Counter(statistic_id=sensor, sleeps=True)], first)
     solar = (await _dashboard(hass)).get(("solar", "stat_energy_from"))
-    return None if solar is None else await _balanced(hass, solar, first)
+    if solar is not None:
+        return await _balanced(hass, solar, first)
+    return None if own is None else await _balanced(hass, [_Counter(statistic_id=own, sleeps=True)], first) or None
+
+
+async def dashboard_knows(hass: HomeAssistant) -> tuple[bool, bool]:
+    """Return whether the energy dashboard's sources tell what the house uses, and its solar energy."""
+    found = await _dashboard(hass)
+    return found.keys() >= _NEEDED, ("solar", "stat_energy_from") in found
+
+
+async def dashboard_prices(hass: HomeAssistant) -> tuple[float | None, float | None]:
+    """Return the fixed prices per kWh bought and fed in of the energy dashboard's grid, or None where it has none."""
+    grids = [source for source in await dashboard_sources(hass) if source["type"] == "grid"]
+    buy, sell = (
+        next((source[key] for source in grids if source.get(key) is not None), None)
+        for key in ("number_energy_price", "number_energy_price_export")
+    )
+    return buy, sell
 
 
 async def _dashboard(hass: HomeAssistant) -> dict[tuple[str, str], list[_Counter]]:

@@ -27,7 +27,7 @@ from .room_text import room_text
 from .schedule_text import charge_text, charged_text, schedule_text
 from .setting_names import name_text
 from .stop_text import Message, charging_text, not_resumed_text, not_stopped_text, resumed_text, stopped_text
-from .texts import text
+from .texts import load_texts, text
 from .tonight_text import tonight_done, tonight_done_later, tonight_failed, tonight_waits
 
 __all__ = [
@@ -58,6 +58,7 @@ __all__ = [
     "line_fault_text",
     "load_line_fault_text",
     "load_owner_profile",
+    "load_texts",
     "lowest_level_report",
     "minute_text",
     "moment_text",

@@ -1,12 +1,27 @@
 """Texts of the translations, by key and values: the only place where messages become words."""
 
-from homeassistant.core import callback
-from homeassistant.helpers.translation import async_get_exception_message
+from contextlib import suppress
+
+from homeassistant.core import HomeAssistant, async_get_hass, callback
+from homeassistant.helpers.translation import async_get_cached_translations, async_load_integrations
 
 from ..const import DOMAIN
 
 
+async def load_texts(hass: HomeAssistant) -> None:
+    """Have the texts at hand. The platform loads them itself once an inverter was added; a form comes before that."""
+    await async_load_integrations(hass, {DOMAIN})
+
+
 @callback
 def text(key: str, **values: object) -> str:
-    """Return a text with its values filled in. A full stop at its end is left out, as the platform has it."""
-    return async_get_exception_message(DOMAIN, key, {name: str(value) for name, value in values.items()})
+    """Return a text with its values filled in. A full stop at its end is left out, as `async_get_exception_message` has it.
+
+    In English, as that has it too; but it needs an inverter to have been set up.
+    """
+    message = async_get_cached_translations(async_get_hass(), "en", "exceptions", DOMAIN).get(
+        f"component.{DOMAIN}.exceptions.{key}.message", key
+    )
+    with suppress(KeyError):
+        return message.rstrip(".").format(**{name: str(value) for name, value in values.items()})
+    return message

@@ -2,6 +2,7 @@
 
 from .before_windows import BeforeNeed, before_runs, before_windows, target_level
 from .calculated_plan import PlanInputs, planned
+from .house_meters import load_hours, own_counter, solar_hours
 from .night_alarm import NightAlarm
 from .nights import Night, Nights
 from .past_windows import PastWindows, follow_windows
@@ -49,11 +50,14 @@ __all__ = [
     "follow_nights",
     "follow_windows",
     "last_night",
+    "load_hours",
     "nights_counted",
+    "own_counter",
     "planned",
     "planned_night",
     "prices_at_hand",
     "settle_nights",
+    "solar_hours",
     "target_level",
     "tariff_of",
     "tonight_hours",

@@ -3,16 +3,16 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, time, timedelta
-from typing import Any
 
+from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.util import dt as dt_util
 
 from ..core.planning import Charge, MeteredDay, Prices, charge_bill, day_prices, earned, metered_steps, sound_hours
-from ..house import KnownFrom, is_dark, known_load, known_solar
+from ..house import KnownFrom, is_dark
+from .house_meters import load_hours, solar_hours
 from .nights import Figures, Missing, Night, Nights, Outcome
 from .past_windows import LEVEL_HOLDS, Charged, PastWindows
-from .plan_options import BATTERY, LOAD_SENSOR, SOLAR_SENSOR
 
 HOUR = timedelta(hours=1)
 
@@ -103,16 +103,16 @@ class _Meters:
     solar: Mapping[datetime, float] | None
 
 
-async def settle_nights(hass: HomeAssistant, options: Mapping[str, Any], nights: Nights, past: PastWindows) -> bool:
+async def settle_nights(hass: HomeAssistant, entry: ConfigEntry, nights: Nights, past: PastWindows) -> bool:
     """Compare forecasts with what came, and calculate what charges earned, as far as the meters have values.
 
     Return whether there was anything to look at.
     """
     async with nights.settling:
-        return await _settle(hass, options, nights, past)
+        return await _settle(hass, entry, nights, past)
 
 
-async def _settle(hass: HomeAssistant, options: Mapping[str, Any], nights: Nights, past: PastWindows) -> bool:
+async def _settle(hass: HomeAssistant, entry: ConfigEntry, nights: Nights, past: PastWindows) -> bool:
     now = dt_util.utcnow()
     compare = [one for one in nights.nights if _to_compare(one, now)]
     calculate = [
@@ -121,7 +121,7 @@ async def _settle(hass: HomeAssistant, options: Mapping[str, Any], nights: Night
     if not compare and not calculate:
         return False
     oldest = min(one.start for one in (*compare, *calculate))
-    meters = await _meters(hass, options, min(oldest, now) - COMPARED_WITH)
+    meters = await _meters(hass, entry, min(oldest, now) - COMPARED_WITH)
     for night in calculate:
         if night not in nights.nights:
             # Something became known of it while the meters were read; the next look takes it.
@@ -143,10 +143,9 @@ def _to_compare(night: Night, now: datetime) -> bool:
     return open_ and _day_hours(night)[-1] + HOUR + METERED_AFTER <= now
 
 
-async def _meters(hass: HomeAssistant, options: Mapping[str, Any], first: datetime) -> _Meters:
-    battery = options.get(BATTERY, {})
-    load, known = await known_load(hass, battery.get(LOAD_SENSOR), first)
-    solar = await known_solar(hass, battery.get(SOLAR_SENSOR), first)
+async def _meters(hass: HomeAssistant, entry: ConfigEntry, first: datetime) -> _Meters:
+    load, known = await load_hours(hass, entry, first)
+    solar = await solar_hours(hass, entry, first)
     return _Meters(
         load=None if known is KnownFrom.NONE else sound_hours(load), solar=None if solar is None else sound_hours(solar)
     )
