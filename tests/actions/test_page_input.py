@@ -30,8 +30,8 @@ LISTS = {
     for field, described in about["fields"].items()
     if "object" in described["selector"]
 }
-WHOLE_ANSWERS = {("compare_registers", "snapshot")}
-"""Fields that take what another action has answered, whatever is in it."""
+AS_IT_IS = {("compare_registers", "snapshot"), ("charge_before", "prices")}
+"""Fields that take what something else has answered: an action's whole answer, and prices whose keys other fields name."""
 
 
 def checked(action: str, field: str, value: Any) -> Any:
@@ -41,7 +41,7 @@ def checked(action: str, field: str, value: Any) -> Any:
 
 async def test_each_list_is_a_form_whose_fields_have_names(hass: HomeAssistant) -> None:
     texts = await async_get_translations(hass, "en", "selector", {"chargehand"})
-    assert {place for place, form in LISTS.items() if not form} == WHOLE_ANSWERS
+    assert {place for place, form in LISTS.items() if not form} == AS_IT_IS
     for place, form in LISTS.items():
         for name in (form or {"fields": {}})["fields"]:
             assert texts[f"component.chargehand.selector.{form['translation_key']}.fields.{name}.name"], place
