@@ -11,11 +11,12 @@ from homeassistant.helpers.event import async_track_state_change_event
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from custom_components import chargehand
+from custom_components.chargehand.changes import ScheduleStatus
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE
 from tests.calls import act, edit_and_apply, entity_id, hurry, state
 from tests.changes.test_schedule_monitor import poll
-from tests.teasel import TONIGHT, held
+from tests.teasel import TONIGHT, held, registers
 
 NO_TIME = [77, 88, 99, 0]
 
@@ -113,6 +114,40 @@ async def test_one_whose_end_is_not_known_is_unconfirmed(
     with pytest.raises(HomeAssistantError):
         await act(hass, entry, "apply_schedule", charge=TONIGHT)
     assert passed == ["changing", "unconfirmed"]
+
+
+async def test_who_and_what_are_said_in_words(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:
+    def said() -> tuple[str, str | None]:
+        attributes = state(hass, "sensor", "schedule_status").attributes
+        return attributes["by"], attributes["what"]
+
+    hurry(entry)
+    await act(hass, entry, "apply_schedule", charge=TONIGHT)
+    by, what = said()
+    assert "(action apply_schedule)" in by
+    assert what == "charge window 1 now 01:00–05:00 at 3000 W to 95 % (was 22:40–02:20 at 2000 W to 100 %)"
+    await bench.set(CHARGE[0].start, registers("01:00", "05:00", 500, 95))
+    await poll(hass, entry)
+    assert said() == (
+        "elsewhere",
+        "charge window 1 now 01:00–05:00 at 500 W to 95 % (was 01:00–05:00 at 3000 W to 95 %)",
+    )
+    await act(hass, entry, "keep_schedule")
+    assert said()[1] is None, "nothing was changed"
+    await bench.fault("no_answer", only="read", nth=3, count=None)
+    with pytest.raises(HomeAssistantError):
+        await act(hass, entry, "apply_schedule", charge=TONIGHT)
+    by, what = said()
+    assert "(action apply_schedule)" in by
+    assert what is not None
+    assert "answer came from unit 1" in what
+
+
+def test_no_two_states_of_the_schedule_look_the_same() -> None:
+    icons: dict[str, Any] = json.loads((Path(chargehand.__file__).parent / "icons.json").read_text())
+    shown = icons["entity"]["sensor"]["schedule_status"]["state"]
+    assert shown.keys() == set(ScheduleStatus)
+    assert len(set(shown.values())) == len(shown)
 
 
 def test_no_state_of_our_own_has_the_name_of_one_of_the_platforms() -> None:

@@ -144,7 +144,7 @@ async def _facts(coordinator: ChargehandCoordinator, now: datetime) -> NightFact
         ended=[one for one in times if one.end <= now],
         acting=any(one.end > now for one in times),
         unproven=state.status is ScheduleStatus.UNCONFIRMED,
-        changed_elsewhere=state.what,
+        changed_elsewhere=state.what if state.status is ScheduleStatus.CHANGED_ELSEWHERE else None,
         not_taken=_not_taken(coordinator, now),
         clock_ahead=(data.clock_offset or 0.0) if answers else 0.0,
         alarms=[text for value in values.values() for text in value] if answers else [],

@@ -200,17 +200,18 @@ class Commits:
             self._activity_log.record(ScheduleEvent.RESTORED, text("log_not_taken", reason=why, by=by))
             raise
         except Uncertain as fault:
-            self._monitor.stand(ScheduleStatus.UNCONFIRMED, by)
             why = why_text(self._inverter.line, fault.why)
+            self._monitor.stand(ScheduleStatus.UNCONFIRMED, by, why)
             self._activity_log.record(ScheduleEvent.UNCERTAIN, text("log_uncertain", reason=why, by=by))
             self._activity_log.raise_issue(UNCERTAIN, reason=why)
             raise
         changed = done.receipt.registers_written > 0
         self._show(done)
+        became = activity_text(self._inverter.schedule_of(done.before), done.schedule) if changed else None
         if changed or confirms or self._storage.unfinished is not None:
-            await self._monitor.confirm(done.image, by, done.before if changed else None, shift=done.shift)
-        if changed:
-            became = activity_text(self._inverter.schedule_of(done.before), done.schedule)
+            before = done.before if changed else None
+            await self._monitor.confirm(done.image, by, before, shift=done.shift, what=became)
+        if became is not None:
             told = text("log_new_schedule", changes=became, seconds=f"{done.receipt.seconds:.1f}", by=by)
             self._activity_log.record(ScheduleEvent.CONFIRMED, told, done.receipt.changes)
             self._count_commit(by)

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from contextlib import suppress
+from dataclasses import replace
 
 from homeassistant.core import callback
 from homeassistant.util import dt as dt_util
@@ -9,7 +10,7 @@ from homeassistant.util import dt as dt_util
 from ..core.inverter import Inverter
 from ..core.modbus import LineError
 from ..core.registers import Control, Value
-from ..core.schedule import Entry, Image, NoJournal, Verdict, arrived, changes, masks_of
+from ..core.schedule import Entry, Image, NoJournal, Verdict, changes
 from ..messages import CHANGED, SUMMER_TIME, UNCERTAIN, activity_text, changes_text, schedule_text, text
 from .activity_log import ActivityLog
 from .status import Failure, ScheduleEvent, ScheduleState, ScheduleStatus
@@ -93,7 +94,7 @@ class ScheduleMonitor:
         if unfinished is None or settled is None:
             return
         verdict, image = settled
-        came_to = self._came_to(unfinished, image) if verdict is Verdict.FOREIGN else verdict
+        came_to = self.inverter.arrived(unfinished, image) if verdict is Verdict.FOREIGN else verdict
         if verdict is Verdict.FOREIGN and came_to is Verdict.MIXTURE and not self._is_confirmed(image):
             # Not what the commit itself writes, and yet not another hand's for sure: it is recorded, and not undone unasked.
             self._doubted = image
@@ -140,15 +141,17 @@ class ScheduleMonitor:
 
     # ---- after commits
 
-    async def confirm(self, image: Image, by: str, previous: Image | None = None, *, shift: int | None = None) -> None:
+    async def confirm(
+        self, image: Image, by: str, previous: Image | None = None, *, shift: int | None = None, what: str | None = None
+    ) -> None:
         """Keep what was read back as wanted; `previous` was there before, when it is another. All issues are settled.
 
-        `shift` is the inverter's against the house's clock by which it was made; None: today's.
+        `what` is what has changed, in words. `shift` is the inverter's against the house's clock by which it was made; None: today's.
         """
         await self._keep(image, previous, shift)
         self._elsewhere = self._doubted = None
         self.last_failure = None
-        self.stand(ScheduleStatus.CONFIRMED, by)
+        self.stand(ScheduleStatus.CONFIRMED, by, what)
         self.activity_log.clear_issues(UNCERTAIN, CHANGED, SUMMER_TIME)
 
     async def arms(self, set_to: Image, by: str) -> None:
@@ -215,14 +218,13 @@ class ScheduleMonitor:
     def _is_confirmed(self, image: Image) -> bool:
         return self.storage.confirmed is not None and self.inverter.same(image, self.storage.confirmed)
 
-    def _came_to(self, unfinished: Entry, image: Image) -> Verdict:
-        points = self.inverter.map.schedule
-        return arrived(unfinished, image, {} if points is None else masks_of(points))
-
     def _doubt(self, by: str, reason: str) -> None:
         """Take note that nothing proves what the inverter is to hold; that stands until it is proven."""
         if self.state.status is not ScheduleStatus.UNCONFIRMED or self.state.since is None:
-            self.stand(ScheduleStatus.UNCONFIRMED, by)
+            self.stand(ScheduleStatus.UNCONFIRMED, by, reason)
+        elif self.state.what != reason:
+            self.state = replace(self.state, what=reason)
+            self.changed()
         self.activity_log.raise_issue(UNCERTAIN, reason=reason)
 
     def _unproven(self, image: Image) -> str:

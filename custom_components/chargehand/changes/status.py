@@ -38,7 +38,7 @@ class ScheduleState:
 
     by: str | None = None
     what: str | None = None
-    """What another hand has made of the schedule, in words."""
+    """What a change of our own or another hand's has made of the schedule, or why that is not known, in words."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

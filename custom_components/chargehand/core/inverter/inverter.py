@@ -24,6 +24,7 @@ from ..schedule import (
     Schedule,
     ScheduleRequest,
     Verdict,
+    arrived,
     committed,
     frames,
     holds,
@@ -156,6 +157,10 @@ class Inverter:
             seen = await registers.read()
             verdict, held = await self._schedule_session(registers).settle(entry, seen, may_write=may_write)
             return verdict, seen if held is None else held
+
+    def arrived(self, entry: Entry, image: Image) -> Verdict:
+        """Return what of an unfinished commit is in an image that it alone does not explain. Raises NotSupported."""
+        return arrived(entry, image, schedule_points(self.map))
 
     def _schedule_registers(self, counts: LineCounts) -> CommitRegisters:
         points = schedule_points(self.map)

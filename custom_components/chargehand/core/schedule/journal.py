@@ -1,13 +1,14 @@
 """The journal of a commit: written down before the first write, so that a crash leaves no question open."""
 
 from collections.abc import Iterable, Mapping
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from enum import StrEnum
 from types import MappingProxyType
 from typing import Protocol
 
-from ..registers import Address, Table
-from .image import Image, Masks, holds
+from ..registers import Address, SchedulePoints, Table
+from .image import Image, Masks, holds, masks_of
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -93,11 +94,13 @@ def judge(entry: Entry, image: Image, masks: Masks = MappingProxyType({})) -> Ve
     return Verdict.MIXTURE if ours and image.keys() == entry.before.keys() else Verdict.FOREIGN
 
 
-def arrived(entry: Entry, image: Image, masks: Masks = MappingProxyType({})) -> Verdict:
-    """Return what of an unfinished commit is in an image that it alone does not explain: all of it (AFTER), nothing (BEFORE), or some (MIXTURE).
+def arrived(entry: Entry, image: Image, points: SchedulePoints) -> Verdict:
+    """Tell what of an unfinished commit is in an image that it alone does not explain: all of it (AFTER), nothing (BEFORE), or some (MIXTURE).
 
-    Some also where its registers, and no others, hold what nobody asked for: an inverter may make something else of what is written to it.
+    An inverter may make something else of what is written to it, also of what is put back. So it is some as well where all registers of
+    the commit, and no others, hold what nobody asked for; and where only limits do that the commit may have written.
     """
+    masks = masks_of(points)
 
     def same(address: Address, one: Image, other: Image) -> bool:
         return (one[address] ^ other[address]) & masks.get(address, 0xFFFF) == 0
@@ -110,7 +113,19 @@ def arrived(entry: Entry, image: Image, masks: Masks = MappingProxyType({})) -> 
     changed = {at for at in both if not same(at, image, entry.before)}
     if any(same(at, image, step) for at in own & changed for step in steps if at in step):
         return Verdict.MIXTURE
-    return Verdict.MIXTURE if changed == own else Verdict.BEFORE
+    return Verdict.MIXTURE if changed == own or changed <= _limits_beside(own, points) else Verdict.BEFORE
+
+
+def _limits_beside(own: AbstractSet[Address], points: SchedulePoints) -> set[Address]:
+    """Return the limits that frames with these registers may carry: those of the same windows, and those in between."""
+    first, last = min(own), max(own)
+    return {
+        at
+        for window in (*points.charge, *points.discharge)
+        for limit in (window.current, window.power, window.stop_level)
+        for at in (() if limit is None else limit.point.addresses)
+        if first <= at <= last or not own.isdisjoint(window.addresses)
+    }
 
 
 def image_as_list(image: Image) -> list[list[str | int]]:
