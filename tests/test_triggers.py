@@ -21,7 +21,6 @@ from tests.changes.test_schedule_monitor import poll
 from tests.teasel import INPUT_AT
 
 TRIGGERS = {
-    "chargehand.battery_room",
     "chargehand.charge_window_started",
     "chargehand.charge_window_ended",
     "chargehand.cheap_hours_approach",

@@ -15,7 +15,7 @@ from homeassistant.helpers.event import async_track_time_change
 from homeassistant.helpers.typing import ConfigType
 from homeassistant.util import dt as dt_util
 
-from .actions import async_setup_actions, follow_drafts, follow_orders
+from .actions import async_setup_actions, async_setup_rehearsing, follow_drafts, follow_orders
 from .changes import ScheduleStatus
 from .connection import (
     build_inverter,
@@ -47,6 +47,7 @@ CONFIG_SCHEMA = cv.config_entry_only_config_schema(DOMAIN)
 async def async_setup(hass: HomeAssistant, config: ConfigType) -> bool:
     """Offer the actions; they exist as soon as Chargehand does, with or without an inverter."""
     async_setup_actions(hass)
+    async_setup_rehearsing(hass)
     return True
 
 

@@ -8,6 +8,7 @@ from .editing import apply_draft, discard_draft, edit_window, follow_drafts
 from .failures import committing, held_text, translated
 from .following_orders import follow_orders
 from .registration import async_setup_actions
+from .rehearsing import async_setup_rehearsing
 from .schedule import restore, schedule_data
 
 __all__ = [
@@ -15,6 +16,7 @@ __all__ = [
     "TONIGHT_SCHEMA",
     "apply_draft",
     "async_setup_actions",
+    "async_setup_rehearsing",
     "caller",
     "charge_tonight",
     "committing",

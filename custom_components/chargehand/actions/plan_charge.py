@@ -124,7 +124,7 @@ async def calculate(
         raise refused("no_schedule")
     await coordinator.settle_nights()
     try:
-        inputs = await _inputs(coordinator, points, asked, most_kw)
+        inputs = await plan_inputs(coordinator, asked, most_kw)
         # Numbers for a third of a second: not on the event loop.
         calculated = await hass.async_add_executor_job(planned, inputs, hass.config.currency)
     except PricesUnreadable as fault:
@@ -145,10 +145,14 @@ async def calculate(
     return coordinator, answer
 
 
-async def _inputs(
-    coordinator: ChargehandCoordinator, points: SchedulePoints, asked: Mapping[str, Any], most_kw: float | None
+async def plan_inputs(
+    coordinator: ChargehandCoordinator, asked: Mapping[str, Any], most_kw: float | None = None
 ) -> PlanInputs:
+    """Return what a plan is made from. Raises ServiceValidationError for what is missing, and PricesUnreadable."""
     hass, options, values = coordinator.hass, coordinator.config_entry.options, coordinator.data.values
+    points = coordinator.inverter.map.schedule
+    if points is None or not points.charge:
+        raise refused("no_schedule")
     if BATTERY not in options:
         raise refused("plan_no_battery")
     if "prices" not in asked and TARIFF not in options:

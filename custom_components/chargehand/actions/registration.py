@@ -8,18 +8,17 @@ import voluptuous as vol
 from homeassistant.config_entries import ConfigEntryState
 from homeassistant.const import ATTR_DEVICE_ID
 from homeassistant.core import HomeAssistant, ServiceCall, ServiceResponse, SupportsResponse, callback
-from homeassistant.exceptions import HomeAssistantError
 from homeassistant.helpers import config_validation as cv
-from homeassistant.helpers import device_registry as dr
 from homeassistant.helpers.service import async_register_admin_service
 from homeassistant.helpers.typing import VolDictType
 
 from ..const import DOMAIN
-from ..coordinator import ChargehandConfigEntry, ChargehandCoordinator
+from ..coordinator import ChargehandCoordinator
 from .callers import caller
 from .charge_before import BEFORE_FIELDS, charge_before
 from .charge_tonight import TONIGHT_FIELDS
 from .clock import answer_set_clock
+from .entries import entry_of
 from .failures import refused
 from .finding import COMPARE_FIELDS, READ_FIELDS, compare_registers, read_registers
 from .plan_charge import PLAN_FIELDS, plan_charge
@@ -32,7 +31,7 @@ from .schedule import (
     keep_schedule,
     restore_schedule,
 )
-from .stop_charging import STOP_FIELDS, resume_charging, resume_not_running, stop_charging, stop_not_running
+from .stop_charging import STOP_FIELDS, resume_charging, stop_charging
 from .tonight_report import charge_tonight_in_words, report_tonight
 
 type CarryOut = Callable[[ChargehandCoordinator, Mapping[str, Any], str], Awaitable[ServiceResponse]]
@@ -49,8 +48,8 @@ class Action:
     admin: bool = False
     """Whether it is for administrators only."""
 
-    not_running: Callable[[HomeAssistant, Mapping[str, Any], HomeAssistantError], ServiceResponse] | None = None
-    """What answers while the inverter is not running, or raises the error given; None: it is refused then."""
+    not_running: Callable[[HomeAssistant, Mapping[str, Any]], ServiceResponse] | None = None
+    """What answers while the inverter is not running; None: it is refused then."""
 
 
 ONLY, OPTIONAL = SupportsResponse.ONLY, SupportsResponse.OPTIONAL
@@ -64,12 +63,8 @@ ACTIONS: Mapping[str, Action] = {
     "plan_charge": Action(carry_out=plan_charge, fields=PLAN_FIELDS, answers=ONLY),
     "charge_tonight": Action(carry_out=charge_tonight_in_words, fields=TONIGHT_FIELDS, answers=OPTIONAL),
     "report_night": Action(carry_out=report_night, fields=REPORT_FIELDS, answers=ONLY, not_running=report_not_running),
-    "stop_charging": Action(
-        carry_out=stop_charging, fields=STOP_FIELDS, answers=OPTIONAL, not_running=stop_not_running
-    ),
-    "resume_charging": Action(
-        carry_out=resume_charging, fields=STOP_FIELDS, answers=OPTIONAL, not_running=resume_not_running
-    ),
+    "stop_charging": Action(carry_out=stop_charging, fields=STOP_FIELDS, answers=OPTIONAL),
+    "resume_charging": Action(carry_out=resume_charging, fields=STOP_FIELDS, answers=OPTIONAL),
     "report_tonight": Action(carry_out=report_tonight, fields={}, answers=ONLY),
     "charge_before": Action(carry_out=charge_before, fields=BEFORE_FIELDS, answers=OPTIONAL),
     "read_registers": Action(carry_out=read_registers, fields=READ_FIELDS, answers=ONLY, admin=True),
@@ -94,28 +89,13 @@ def _carried_out_by(action: Action) -> Callable[[ServiceCall], Coroutine[Any, An
     """Return what the platform calls for an action."""
 
     async def carry_out(call: ServiceCall) -> ServiceResponse:
-        entry = _entry(call)
+        entry = entry_of(call.hass, call.data[ATTR_DEVICE_ID])
         if entry.state is not ConfigEntryState.LOADED:
-            fault = refused("not_running", inverter=entry.title)
             if action.not_running is not None:
-                return action.not_running(call.hass, call.data, fault)
-            raise fault
+                return action.not_running(call.hass, call.data)
+            raise refused("not_running", inverter=entry.title)
         return await action.carry_out(
             entry.runtime_data, call.data, await caller(call.hass, call.context, f"action {call.service}")
         )
 
     return carry_out
-
-
-def _entry(call: ServiceCall) -> ChargehandConfigEntry:
-    """Return the entry of the inverter that a call names. Raises ServiceValidationError when it is none of ours."""
-    device_id = str(call.data[ATTR_DEVICE_ID])
-    device = dr.async_get(call.hass).async_get(device_id)
-    entry: ChargehandConfigEntry | None = (
-        None
-        if device is None or device.config_entry_id is None
-        else call.hass.config_entries.async_get_entry(device.config_entry_id)
-    )
-    if entry is None or entry.domain != DOMAIN:
-        raise refused("unknown_device", device=device_id)
-    return entry

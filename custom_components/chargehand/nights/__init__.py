@@ -1,7 +1,7 @@
 """Planned nights: the plan of a night, what came of it, and what it saved."""
 
 from .before_windows import BeforeNeed, before_runs, before_windows, target_level
-from .calculated_plan import PlanInputs, planned
+from .calculated_plan import PlanInputs, planned, rehearsal_of
 from .house_meters import load_hours, own_counter, solar_hours
 from .night_alarm import NightAlarm
 from .nights import Night, Nights
@@ -56,6 +56,7 @@ __all__ = [
     "planned",
     "planned_night",
     "prices_at_hand",
+    "rehearsal_of",
     "settle_nights",
     "solar_hours",
     "target_level",

@@ -13,6 +13,7 @@ from ..core.planning import (
     Limits,
     Plan,
     PlannedWindow,
+    Rehearsal,
     check_history,
     fixed_window,
     forecast_error,
@@ -80,6 +81,17 @@ def planned(inputs: PlanInputs, currency: str) -> CalculatedPlan:
         solar=solar,
         forecast=inputs.forecast,
     )
+
+
+def rehearsal_of(inputs: PlanInputs, step_minutes: int) -> Rehearsal | None:
+    """Return what schedules can be rehearsed with; None where too little is known of the load. Takes a while. Raises as `planned`."""
+    battery = battery_of(inputs.options[BATTERY])
+    horizon = Horizon(start=inputs.now, hours=inputs.asked["hours"], step_minutes=step_minutes)
+    prices, _ = horizon_prices(inputs.prices, inputs.options, inputs.asked, horizon)
+    load, _ = _load(inputs, horizon)
+    if load is None:
+        return None
+    return Rehearsal(battery, inputs.level, prices, joint(load, _solar(inputs, horizon)[0]))
 
 
 def _load(inputs: PlanInputs, horizon: Horizon) -> tuple[Forecast | None, dict[str, Any]]:

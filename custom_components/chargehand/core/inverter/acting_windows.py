@@ -3,7 +3,7 @@
 from datetime import datetime, timedelta
 
 from ..registers import Keeps
-from ..schedule import DAY, Acting, acting_times, inverter_time
+from ..schedule import DAY, Acting, Side, acting_times, inverter_time
 from .inverter import Inverter
 from .snapshot import CLOCK, SCHEDULE, Snapshot
 
@@ -25,13 +25,20 @@ def clock_ahead(snapshot: Snapshot) -> timedelta:
     return timedelta(minutes=(minutes + DAY // 2) % DAY - DAY // 2)
 
 
-def acting(inverter: Inverter, snapshot: Snapshot, first: datetime, last: datetime) -> list[Acting]:
-    """Return every time that a charge window of the schedule read last acts between two aware moments."""
+def acting(
+    inverter: Inverter, snapshot: Snapshot, first: datetime, last: datetime, side: Side = Side.CHARGE
+) -> list[Acting]:
+    """Return every time that a window of the snapshot's schedule acts between two aware moments, of one side."""
     schedule = snapshot.schedule
     if schedule is None:
         return []
     ahead = clock_ahead(snapshot)
     keeps = Keeps.LOCAL if inverter.map.clock is None else inverter.map.clock.keeps
     return acting_times(
-        schedule, lambda at: inverter_time(keeps, at, inverter.reader.zone) + ahead, inverter.shift(), first, last
+        schedule,
+        lambda at: inverter_time(keeps, at, inverter.reader.zone) + ahead,
+        inverter.shift(),
+        first,
+        last,
+        side=side,
     )

@@ -16,6 +16,7 @@ from .history import Hour, check_history, main_day, sound_hours
 from .horizon import Horizon
 from .plan import make_plan
 from .reason import HeldBack, ReasonKey
+from .rehearsal import Rehearsal, Rehearsed, RehearsedWindow
 from .result import Plan, PlannedWindow
 from .scenarios import Forecast, LeftOut, Scenarios, joint
 from .solar import given_solar, no_solar, solar_from_forecast, solar_from_history
@@ -48,6 +49,9 @@ __all__ = [
     "PriceGap",
     "Prices",
     "ReasonKey",
+    "Rehearsal",
+    "Rehearsed",
+    "RehearsedWindow",
     "Scenarios",
     "Tariff",
     "WindowRoom",

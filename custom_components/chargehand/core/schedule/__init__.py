@@ -19,6 +19,7 @@ from .number_input import NullType, number_of, shown, whole_of
 from .protection import Battery
 from .receipt import Outcome, Receipt
 from .request import Rejected, ScheduleRequest, WindowRequest
+from .request_check import check_thought
 from .stages import NotSafely, Stages, one_frame_stages, schedule_stages
 from .stopping import ChargeResumed, ChargeStopped, charges
 from .windows import DAY, Change, Schedule, Side, Window, changes, time_text
@@ -73,6 +74,7 @@ __all__ = [
     "can_disarm",
     "changes",
     "charges",
+    "check_thought",
     "committed",
     "frames",
     "holds",

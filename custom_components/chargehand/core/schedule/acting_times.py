@@ -1,10 +1,10 @@
-"""When charge windows act, day after day, in real time: also where a clock is moved for summer time."""
+"""When windows act, day after day, in real time: also where a clock is moved for summer time."""
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, time, timedelta
 
-from .windows import Schedule, Window
+from .windows import Schedule, Side, Window
 
 LOOK = timedelta(hours=6)
 """Clocks are never moved twice within this."""
@@ -17,7 +17,7 @@ type Shows = Callable[[datetime], datetime]
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Acting:
-    """One time that a charge window acts, `start` to `end` in UTC. `number` counts windows from 1.
+    """One time that a window acts, `start` to `end` in UTC. `number` counts windows from 1.
 
     `scheduled` is its start by the inverter's own clock, without a zone: with the number it says which time it is.
     """
@@ -29,8 +29,10 @@ class Acting:
     end: datetime
 
 
-def acting_times(schedule: Schedule, shows: Shows, shift: int, first: datetime, last: datetime) -> list[Acting]:
-    """Every time that an armed charge window acts between two aware moments, in order; one that reaches across them is whole.
+def acting_times(
+    schedule: Schedule, shows: Shows, shift: int, first: datetime, last: datetime, *, side: Side = Side.CHARGE
+) -> list[Acting]:
+    """Return every time that an armed window of one side acts between two aware moments, in order; one that reaches across them is whole.
 
     The windows are in the house's time of now, which the inverter's clock is `shift` minutes ahead of.
     """
@@ -38,7 +40,7 @@ def acting_times(schedule: Schedule, shows: Shows, shift: int, first: datetime, 
         return []
     spans = list(_spans(shows, first - timedelta(days=1, hours=2), last + timedelta(days=1, hours=2)))
     found: list[Acting] = []
-    for number, window in enumerate(schedule.charge, start=1):
+    for number, window in enumerate(schedule.side(side), start=1):
         if window.used:
             found += _of_window(number, window, shift, spans)
     return sorted((one for one in found if one.start < last and one.end > first), key=lambda one: one.start)

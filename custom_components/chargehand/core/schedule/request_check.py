@@ -29,6 +29,31 @@ def check(
     """
     reader = RequestReader(points, shift, voltage)
     held = read_schedule(points, image, shift)
+    new = _requested(reader, points, held, request)
+    reader.room(new, image)
+    reader.reasons += overlaps(new, held)
+    if reader.reasons:
+        raise Rejected(reader.reasons)
+    return Checked(schedule=new, adjusted=tuple(reader.adjusted))
+
+
+def check_thought(
+    points: SchedulePoints, held: Schedule, request: ScheduleRequest, *, shift: int = 0, voltage: float | None = None
+) -> Checked:
+    """Return the schedule of a request that nobody wants to apply yet, by what the inverter was last seen to hold.
+
+    As `check`, but for what only its registers say. Raises Rejected with every reason found.
+    """
+    reader = RequestReader(points, shift, voltage)
+    new = _requested(reader, points, held, request)
+    reader.reasons += overlaps(new, held)
+    if reader.reasons:
+        raise Rejected(reader.reasons)
+    return Checked(schedule=new, adjusted=tuple(reader.adjusted))
+
+
+def _requested(reader: RequestReader, points: SchedulePoints, held: Schedule, request: ScheduleRequest) -> Schedule:
+    """Return the schedule that a request makes of the one held; the reader keeps what speaks against it."""
     windows = dict[Side, tuple[Window, ...]]()
     for side in Side:
         wanted = request.side(side)
@@ -40,12 +65,7 @@ def check(
     armed = request.armed if points.armed_by is not None else None
     if not request.armed and held.armed is not False and not can_disarm(points):
         reader.fault("cannot_disarm")
-    new = Schedule(charge=windows[Side.CHARGE], discharge=windows[Side.DISCHARGE], armed=armed)
-    reader.room(new, image)
-    reader.reasons += overlaps(new, held)
-    if reader.reasons:
-        raise Rejected(reader.reasons)
-    return Checked(schedule=new, adjusted=tuple(reader.adjusted))
+    return Schedule(charge=windows[Side.CHARGE], discharge=windows[Side.DISCHARGE], armed=armed)
 
 
 def check_window(

@@ -1,0 +1,32 @@
+"""From the device that a request names to its inverter."""
+
+from homeassistant.config_entries import ConfigEntryState
+from homeassistant.core import HomeAssistant, callback
+from homeassistant.helpers import device_registry as dr
+
+from ..const import DOMAIN
+from ..coordinator import ChargehandConfigEntry, ChargehandCoordinator
+from .failures import refused
+
+
+@callback
+def entry_of(hass: HomeAssistant, device_id: str) -> ChargehandConfigEntry:
+    """Return the entry of an inverter by its device. Raises ServiceValidationError when it is none of ours."""
+    device = dr.async_get(hass).async_get(device_id)
+    entry: ChargehandConfigEntry | None = (
+        None
+        if device is None or device.config_entry_id is None
+        else hass.config_entries.async_get_entry(device.config_entry_id)
+    )
+    if entry is None or entry.domain != DOMAIN:
+        raise refused("unknown_device", device=device_id)
+    return entry
+
+
+@callback
+def running(hass: HomeAssistant, device_id: str) -> ChargehandCoordinator:
+    """Return the coordinator of an inverter by its device. Raises ServiceValidationError when it does not run."""
+    entry = entry_of(hass, device_id)
+    if entry.state is not ConfigEntryState.LOADED:
+        raise refused("not_running", inverter=entry.title)
+    return entry.runtime_data
