@@ -1,4 +1,7 @@
-"""The logbook: what has happened to the schedule and the clock, as a activity_log."""
+"""The logbook: one row for each thing that has happened to the schedule or the clock, in words and with the inverter's name.
+
+Rows of entities whose states have changed with it are the platform's own; it has no way to leave them out.
+"""
 
 from collections.abc import Callable
 

@@ -7,10 +7,11 @@ from typing import Any
 
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant, callback
+from homeassistant.helpers import device_registry as dr
 from homeassistant.helpers import entity_registry as er
 from homeassistant.util import dt as dt_util
 
-from ..connection import entity_unique_id
+from ..connection import device_identifier, entity_unique_id
 from ..const import DOMAIN, EVENT_CLOCK, EVENT_SCHEDULE
 from ..core.schedule import Change
 from ..messages import clear_issue, clock_text, raise_issue
@@ -87,8 +88,14 @@ class ActivityLog:
             clear_issue(self.hass, self._entry.entry_id, kind)
 
     def _write(self, event: str, platform: str, key: str, **details: object) -> None:
-        entity_id = self._entity_id(platform, key)
-        self.hass.bus.async_fire(event, {"inverter": self._entry.title, "entity_id": entity_id, **details})
+        device = dr.async_get(self.hass).async_get_device({device_identifier(self._entry.entry_id)})
+        where = {
+            "inverter": self._entry.title,
+            # The logbook of a device or an area has an event that names the device.
+            "device_id": None if device is None else device.id,
+            "entity_id": self._entity_id(platform, key),
+        }
+        self.hass.bus.async_fire(event, {**where, **details})
 
     def _entity_id(self, platform: str, key: str) -> str | None:
         unique_id = entity_unique_id(self._entry.entry_id, key)
