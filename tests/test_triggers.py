@@ -21,6 +21,7 @@ from tests.changes.test_schedule_monitor import poll
 from tests.teasel import INPUT_AT
 
 TRIGGERS = {
+    "chargehand.battery_room",
     "chargehand.charge_window_started",
     "chargehand.charge_window_ended",
     "chargehand.cheap_hours_approach",

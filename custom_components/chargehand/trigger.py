@@ -20,6 +20,7 @@ from .entities import (
     ON_BINARY_SENSOR,
     ON_EVENT,
     ON_SENSOR,
+    BatteryRoomTrigger,
     CheapHoursApproach,
     CheapHoursEnded,
     CheapHoursStarted,
@@ -129,6 +130,7 @@ class OrderEnded(ScheduleTrigger):
 
 
 TRIGGERS: dict[str, type[Trigger]] = {
+    "battery_room": BatteryRoomTrigger,
     "charge_window_started": WindowStarted,
     "charge_window_ended": WindowEnded,
     "cheap_hours_approach": CheapHoursApproach,

@@ -1,14 +1,20 @@
 """Battery room guard: what the inverter holds, and what the user was told."""
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
+import voluptuous as vol
+from homeassistant.components.automation import automations_with_device
+from homeassistant.components.automation.config import ValidationStatus, async_validate_config_item
+from homeassistant.components.persistent_notification import async_register_callback
 from homeassistant.const import STATE_UNAVAILABLE
+from homeassistant.setup import async_setup_component
 
 from tests.bench.teasel import CONTROL_WORD
 from tests.blueprints.conftest import MoveIn
 from tests.blueprints.house import MovedHouse
-from tests.calls import act
+from tests.calls import act, device_id
 from tests.teasel import FACTORY, held, registers
 
 SMOKE = "binary_sensor.cellar_smoke"
@@ -328,3 +334,66 @@ async def test_a_read_only_entry_is_told_why(move_in: MoveIn) -> None:
     assert titles(house) == ["Smoke in the battery room", "Charging could not be disarmed yet"]
     assert "Chargehand may only read this inverter" in house.told[1]["message"]
     assert await armed(house) == ARMED
+
+
+async def test_an_automation_without_a_sensor_is_refused_and_told_what_is_missing(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 12:01")
+    assert await async_setup_component(house.hass, "automation", {})
+    await house.hass.async_add_executor_job(house._import, "battery_room_guard")
+    use = {"path": "chargehand/battery_room_guard.yaml", "input": {"inverter": device_id(house.hass, house.entry)}}
+    with pytest.raises(vol.Invalid, match="Choose a smoke alarm or a temperature of the room"):
+        await async_validate_config_item(house.hass, "guard", {"alias": "Guard", "use_blueprint": use})
+    use["input"] |= {"smoke": [SMOKE]}
+    validated = await async_validate_config_item(house.hass, "guard", {"alias": "Guard", "use_blueprint": use})
+    assert validated is not None
+    assert validated.validation_status is ValidationStatus.OK
+
+
+async def test_limits_that_leave_no_temperature_normal_are_refused(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 12:01")
+    with pytest.raises(AssertionError, match="not usable"):
+        await house.automate("battery_room_guard", temperatures=[ROOM], low=20, high=23, hysteresis=2)
+
+
+async def test_the_automation_belongs_to_the_inverters_device(move_in: MoveIn) -> None:
+    house = await guarded(move_in)
+    assert automations_with_device(house.hass, device_id(house.hass, house.entry)) == ["automation.battery_room_guard"]
+
+
+async def test_without_actions_of_ones_own_each_message_takes_the_place_of_the_last(move_in: MoveIn) -> None:
+    house = await guarded(move_in, notify=None)
+    assert await async_setup_component(house.hass, "persistent_notification", {})
+    shown: dict[str, str] = {}
+
+    def hear(_: object, notifications: dict[str, Any]) -> None:
+        shown.update({key: one["title"] for key, one in notifications.items()})
+
+    async_register_callback(house.hass, hear)
+    await smoke(house, "on")
+    assert list(shown.values()) == ["Charging is disarmed"]
+
+
+async def test_a_charge_that_was_armed_and_disarmed_since_is_not_armed_again(move_in: MoveIn) -> None:
+    house = await guarded(move_in, rearm=True)
+    await smoke(house, "on")
+    await at(house, "12:03")
+    # Not through the panel: the guard would have to see it in between.
+    coordinator = house.entry.runtime_data
+    coordinator.stopped_charge.see(replace(coordinator.data.schedule, armed=True))
+    await smoke(house, "off")
+    await at(house, "12:14")
+    assert await armed(house) == DISARMED
+    assert "not armed, and stays so until you arm it." in house.told[-1]["message"]
+
+
+async def test_a_charge_that_could_not_be_disarmed_is_tried_again_in_silence(move_in: MoveIn) -> None:
+    house = await guarded(move_in)
+    house.entry.runtime_data.allow_control = False
+    await smoke(house, "on")
+    await at(house, "12:19")
+    assert len(house.told) == 2
+    house.entry.runtime_data.allow_control = True
+    for minute in range(30, 50, 5):
+        await at(house, f"12:{minute}")
+    assert await armed(house) == DISARMED
+    assert titles(house)[2:] == ["Charging is disarmed"]

@@ -1,11 +1,12 @@
 """Orders: tried again the moment that the inverter answers, until they are on it, cannot be, or their time is over."""
 
+import asyncio
 from datetime import timedelta
 from typing import Any
 
 import pytest
 from homeassistant.config_entries import ConfigEntryState
-from homeassistant.core import HomeAssistant
+from homeassistant.core import Event, HomeAssistant, callback
 from homeassistant.exceptions import HomeAssistantError, ServiceValidationError
 from homeassistant.util import dt as dt_util
 from pytest_homeassistant_custom_component.common import MockConfigEntry, async_fire_time_changed
@@ -117,6 +118,24 @@ async def test_writes_are_not_repeated_at_every_poll(hass: HomeAssistant, bench:
         await poll(hass, entry)
     assert len([one for one in await bench.journal() if one["function"] in (6, 16)]) == tried
     assert order(hass)["state"] == "waiting"
+
+
+async def test_an_order_given_while_another_change_ends_is_the_later_of_the_two(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
+) -> None:
+    """An automation that hears of a change and answers it with an order is not overtaken by the change that it heard of."""
+    given: list[asyncio.Task[dict[str, Any]]] = []
+
+    @callback
+    def give(_event: Event) -> None:
+        if not given:
+            given.append(hass.async_create_task(act(hass, entry, "stop_charging", until=hence(hours=1))))
+
+    hass.bus.async_listen("chargehand_schedule", give)
+    await act(hass, entry, "apply_schedule", charge=TONIGHT)
+    assert (await given[0])["outcome"] == "confirmed"
+    assert order(hass)["state"] == "done"
+    assert await bench.registers("holding", CONTROL_WORD) == [0]
 
 
 async def test_what_is_rejected_ends_at_once(

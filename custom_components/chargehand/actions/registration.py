@@ -8,6 +8,7 @@ import voluptuous as vol
 from homeassistant.config_entries import ConfigEntryState
 from homeassistant.const import ATTR_DEVICE_ID
 from homeassistant.core import HomeAssistant, ServiceCall, ServiceResponse, SupportsResponse, callback
+from homeassistant.exceptions import HomeAssistantError
 from homeassistant.helpers import config_validation as cv
 from homeassistant.helpers.service import async_register_admin_service
 from homeassistant.helpers.typing import VolDictType
@@ -31,7 +32,7 @@ from .schedule import (
     keep_schedule,
     restore_schedule,
 )
-from .stop_charging import STOP_FIELDS, resume_charging, stop_charging
+from .stop_charging import STOP_FIELDS, resume_charging, resume_not_running, stop_charging, stop_not_running
 from .tonight_report import charge_tonight_in_words, report_tonight
 
 type CarryOut = Callable[[ChargehandCoordinator, Mapping[str, Any], str], Awaitable[ServiceResponse]]
@@ -48,8 +49,8 @@ class Action:
     admin: bool = False
     """Whether it is for administrators only."""
 
-    not_running: Callable[[HomeAssistant, Mapping[str, Any]], ServiceResponse] | None = None
-    """What answers while the inverter is not running; None: it is refused then."""
+    not_running: Callable[[HomeAssistant, Mapping[str, Any], HomeAssistantError], ServiceResponse] | None = None
+    """What answers while the inverter is not running, or raises the error given; None: it is refused then."""
 
 
 ONLY, OPTIONAL = SupportsResponse.ONLY, SupportsResponse.OPTIONAL
@@ -63,8 +64,12 @@ ACTIONS: Mapping[str, Action] = {
     "plan_charge": Action(carry_out=plan_charge, fields=PLAN_FIELDS, answers=ONLY),
     "charge_tonight": Action(carry_out=charge_tonight_in_words, fields=TONIGHT_FIELDS, answers=OPTIONAL),
     "report_night": Action(carry_out=report_night, fields=REPORT_FIELDS, answers=ONLY, not_running=report_not_running),
-    "stop_charging": Action(carry_out=stop_charging, fields=STOP_FIELDS, answers=OPTIONAL),
-    "resume_charging": Action(carry_out=resume_charging, fields=STOP_FIELDS, answers=OPTIONAL),
+    "stop_charging": Action(
+        carry_out=stop_charging, fields=STOP_FIELDS, answers=OPTIONAL, not_running=stop_not_running
+    ),
+    "resume_charging": Action(
+        carry_out=resume_charging, fields=STOP_FIELDS, answers=OPTIONAL, not_running=resume_not_running
+    ),
     "report_tonight": Action(carry_out=report_tonight, fields={}, answers=ONLY),
     "charge_before": Action(carry_out=charge_before, fields=BEFORE_FIELDS, answers=OPTIONAL),
     "read_registers": Action(carry_out=read_registers, fields=READ_FIELDS, answers=ONLY, admin=True),
@@ -91,9 +96,10 @@ def _carried_out_by(action: Action) -> Callable[[ServiceCall], Coroutine[Any, An
     async def carry_out(call: ServiceCall) -> ServiceResponse:
         entry = entry_of(call.hass, call.data[ATTR_DEVICE_ID])
         if entry.state is not ConfigEntryState.LOADED:
+            fault = refused("not_running", inverter=entry.title)
             if action.not_running is not None:
-                return action.not_running(call.hass, call.data)
-            raise refused("not_running", inverter=entry.title)
+                return action.not_running(call.hass, call.data, fault)
+            raise fault
         return await action.carry_out(
             entry.runtime_data, call.data, await caller(call.hass, call.context, f"action {call.service}")
         )

@@ -47,7 +47,7 @@ async def report_night(coordinator: ChargehandCoordinator, data: Mapping[str, An
 
 
 @callback
-def report_not_running(hass: HomeAssistant, data: Mapping[str, Any]) -> dict[str, Any]:
+def report_not_running(hass: HomeAssistant, data: Mapping[str, Any], _fault: HomeAssistantError) -> dict[str, Any]:
     """Return the report of an inverter that is not running. That is worth one too: its battery may not be charged."""
     return _answer(hass, NOTHING_KNOWN, data)
 

@@ -6,10 +6,10 @@ from datetime import datetime
 from typing import Any
 
 import voluptuous as vol
+from homeassistant.core import HomeAssistant, callback
 from homeassistant.exceptions import HomeAssistantError
 from homeassistant.helpers import config_validation as cv
 from homeassistant.helpers.typing import VolDictType
-from homeassistant.util import dt as dt_util
 
 from ..coordinator import ChargehandCoordinator
 from ..core.order import Order, OrderKind, OrderState
@@ -57,6 +57,7 @@ async def resume_charging(coordinator: ChargehandCoordinator, data: Mapping[str,
     try:
         charge = coordinator.stopped_charge.hand_out(asker(by))
         if charge is None:
+            await _no_longer_stop(coordinator)
             return await _nothing_to_resume(coordinator, by)
         asked = {"charge": [asdict(window) for window in charge]}
         if UNTIL not in data:
@@ -71,6 +72,18 @@ async def resume_charging_now(coordinator: ChargehandCoordinator, order: Order) 
     """Start the charge of an order again, and return what the action answers. Raises the platform's errors."""
     order.calculated = answer = await _resume(coordinator, order.asked, order.by, order)
     return answer
+
+
+@callback
+def stop_not_running(_hass: HomeAssistant, data: Mapping[str, Any], fault: HomeAssistantError) -> dict[str, Any]:
+    """Return that the charge is not stopped, where failures are to be reported. Raises the error otherwise."""
+    return _failed(data, fault, not_stopped_text(str(fault), None))
+
+
+@callback
+def resume_not_running(_hass: HomeAssistant, data: Mapping[str, Any], fault: HomeAssistantError) -> dict[str, Any]:
+    """Return that the charge is not started again, where failures are to be reported. Raises the error otherwise."""
+    return _failed(data, fault, not_resumed_text(str(fault), None))
 
 
 async def _stop(coordinator: ChargehandCoordinator, by: str, order: Order | None = None) -> dict[str, Any]:
@@ -96,6 +109,13 @@ async def _resume(
     return {**receipt_data(done.receipt), **told.as_dict()}
 
 
+async def _no_longer_stop(coordinator: ChargehandCoordinator) -> None:
+    """End an order to stop the charge that still waits for the inverter."""
+    order = coordinator.orders.order
+    if order is not None and order.what is OrderKind.STOP_CHARGING:
+        await coordinator.orders.replace(order)
+
+
 async def _nothing_to_resume(coordinator: ChargehandCoordinator, by: str) -> dict[str, Any]:
     with committing(coordinator, by):
         _must_charge(coordinator)
@@ -119,14 +139,14 @@ def _failed_tries(order: Order | None) -> int:
 
 
 def _in_words(
-    coordinator: ChargehandCoordinator, answer: dict[str, Any], waiting: Callable[[str, str | None], Message]
+    coordinator: ChargehandCoordinator, answer: dict[str, Any], waiting: Callable[[str, datetime], Message]
 ) -> dict[str, Any]:
     """Return an order's first answer with a message, also where it waits."""
     if answer["outcome"] != OrderState.WAITING:
         return answer
     held = coordinator.data.schedule
-    until = f"{dt_util.as_local(datetime.fromisoformat(answer[UNTIL])):%H:%M}"
-    return {**answer, "held": held and schedule_text(held), **waiting(answer["why"], until).as_dict()}
+    told = waiting(answer["why"], datetime.fromisoformat(answer[UNTIL]))
+    return {**answer, "held": held and schedule_text(held), **told.as_dict()}
 
 
 def _failed(data: Mapping[str, Any], fault: HomeAssistantError, told: Message) -> dict[str, Any]:

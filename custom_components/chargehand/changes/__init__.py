@@ -3,6 +3,7 @@
 from .activity_log import ActivityLog
 from .clock_keeper import ClockKeeper
 from .commits import Commits, OrderReplaced
+from .deadline import Deadline
 from .drafts import Drafts, NoDraft
 from .earlier_schedule import EarlierSchedule, NothingBefore
 from .monitor import ScheduleMonitor
@@ -16,6 +17,7 @@ __all__ = [
     "ActivityLog",
     "ClockKeeper",
     "Commits",
+    "Deadline",
     "Drafts",
     "EarlierSchedule",
     "Failure",

@@ -100,7 +100,7 @@ class Commits:
             image = await self._inverter.read_image()
             kept = self._inverter.schedule_of(image)
             await self._monitor.confirm(image, by)
-            await self._orders.replace()
+            await self._orders.replace(self._orders.order)
             await self._drafts.end()
         told = text("log_kept_found", holds=schedule_text(kept), by=by)
         self._activity_log.record(ScheduleEvent.CONFIRMED, told)
@@ -138,10 +138,10 @@ class Commits:
             shown, held = await self._inverter.write_control(control.key, value)
         except Uncertain:
             await self._monitor.arms_perhaps(control, value, by)
-            await self._orders.replace()
+            await self._orders.replace(self._orders.order)
             raise
         await self._monitor.arms(held, by)
-        await self._orders.replace()
+        await self._orders.replace(self._orders.order)
         return shown
 
     async def _counted_put_back(self, work: Work, by: str, order: Order | None = None) -> Receipt:
@@ -176,14 +176,14 @@ class Commits:
     async def _committed(self, work: Work, by: str, order: Order | None = None, confirms: bool = True) -> Committed:
         if order is not None and not self._orders.stands(order):
             raise OrderReplaced
-        self._asked_by = by
+        self._asked_by, earlier = by, self._orders.order if order is None else None
         try:
             done = await self._proven(work, by, confirms)
         except Uncertain:
-            await self._orders.replace(order)
+            await self._orders.replace(earlier)
             raise
         else:
-            await self._orders.replace(order)
+            await self._orders.replace(earlier)
             return done
         finally:
             self._asked_by = None

@@ -205,10 +205,10 @@ class Orders:
 
     # ---- ending one
 
-    async def replace(self, carried_out: Order | None = None) -> None:
-        """End a waiting order: a later change of the schedule has taken its place, unless that was the order's own."""
-        if carried_out is None and self.order is not None and self.state is OrderState.WAITING:
-            await self._put(OrderState.REPLACED, self.order)
+    async def replace(self, earlier: Order | None) -> None:
+        """End an order if it still waits: a change of the schedule that was asked for later has taken its place."""
+        if earlier is not None and self.stands(earlier):
+            await self._put(OrderState.REPLACED, earlier)
 
     async def _end(self, state: OrderState, order: Order, why: str | None, *, report: bool = False) -> None:
         order.why = why

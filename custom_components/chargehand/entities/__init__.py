@@ -1,5 +1,6 @@
 """What several platforms share, and triggers that belong to no entity."""
 
+from .battery_room_trigger import BatteryRoomTrigger
 from .calculated_energy import CalculatedEnergy, calculations
 from .cheap_hours import CheapHoursApproach, CheapHoursEnded, CheapHoursStarted
 from .own_sensor_descriptions import OWN_SENSORS
@@ -12,6 +13,7 @@ __all__ = [
     "ON_EVENT",
     "ON_SENSOR",
     "OWN_SENSORS",
+    "BatteryRoomTrigger",
     "CalculatedEnergy",
     "CheapHoursApproach",
     "CheapHoursEnded",

@@ -23,6 +23,7 @@ from .order_report import TRIES_REPORTED, OrderReport, order_report, sentence
 from .order_text import interrupted_text, order_text
 from .planning_faults import planning_text
 from .reason_texts import reason_text, why_text
+from .room_text import room_text
 from .schedule_text import charge_text, charged_text, schedule_text
 from .setting_names import name_text
 from .stop_text import Message, charging_text, not_resumed_text, not_stopped_text, resumed_text, stopped_text
@@ -71,6 +72,7 @@ __all__ = [
     "raise_issue",
     "reason_text",
     "resumed_text",
+    "room_text",
     "schedule_text",
     "sentence",
     "stopped_text",

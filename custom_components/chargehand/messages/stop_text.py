@@ -1,13 +1,14 @@
 """What became of a charge that was to be stopped, or started again, in words."""
 
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from homeassistant.core import callback
-from homeassistant.helpers.translation import async_get_exception_message
 
-from ..const import DOMAIN
+from .house_time import moment_text
 from .order_report import TRIES_REPORTED, sentence
+from .texts import text
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -37,7 +38,7 @@ def stopped_text(*, written: bool, removed: bool, failed: int) -> Message:
 
 
 @callback
-def not_stopped_text(why: str, until: str | None) -> Message:
+def not_stopped_text(why: str, until: datetime | None) -> Message:
     """Return why a charge is not stopped; `until`: how long that is tried again, None: not at all."""
     return Message(title=_text("stop_failed_title"), message=_not_done("stop", why, until))
 
@@ -53,7 +54,7 @@ def resumed_text(*, charges: bool, written: bool, windows: bool, failed: int) ->
 
 
 @callback
-def not_resumed_text(why: str, until: str | None) -> Message:
+def not_resumed_text(why: str, until: datetime | None) -> Message:
     """Return why a charge is not started again; `until` as above."""
     return Message(title=_text("resume_failed_title"), message=_not_done("resume", why, until))
 
@@ -66,9 +67,11 @@ def charging_text(*, charges: bool, windows: bool) -> str:
     return _sentence("resume_disarmed" if windows else "resume_removed")
 
 
-def _not_done(what: str, why: str, until: str | None) -> str:
+def _not_done(what: str, why: str, until: datetime | None) -> str:
     why = f"{why.rstrip('.')}."
-    return _sentence(f"{what}_failed", why=why) if until is None else _sentence(f"{what}_waits", why=why, until=until)
+    if until is None:
+        return _sentence(f"{what}_failed", why=why)
+    return _sentence(f"{what}_waits", why=why, until=moment_text(until))
 
 
 def _tried(failed: int) -> str:
@@ -80,5 +83,5 @@ def _sentence(key: str, **values: str) -> str:
     return sentence(f"charge_{key}", **values)
 
 
-def _text(key: str, **values: str) -> str:
-    return async_get_exception_message(DOMAIN, f"charge_{key}", values)
+def _text(key: str) -> str:
+    return text(f"charge_{key}")

@@ -1,0 +1,61 @@
+"""What happens in a battery's room, in words."""
+
+from collections.abc import Sequence
+
+from homeassistant.core import State, callback
+
+from ..core.battery_room import Cause, RoomEvent, RoomLimits, RoomNews
+from .order_report import sentence
+from .stop_text import Message
+from .texts import text
+
+
+@callback
+def room_text(
+    news: RoomNews, limits: RoomLimits, sensors: Sequence[tuple[str, State | None]], *, charges: bool | None
+) -> Message:
+    """Return what to tell of a room; `sensors` are those of the news with their states, `charges` whether the charge is armed."""
+    match news.event:
+        case RoomEvent.SILENT:
+            names = ", ".join(_name(*sensor) for sensor in sensors)
+            return Message(title=text("room_silent_title"), message=sentence("room_silent", sensors=names))
+        case RoomEvent.NORMAL:
+            return Message(title=text("room_normal_title"), message=_values(sensors))
+        case RoomEvent.ARMED:
+            return Message(title=text("room_armed_title"), message=sentence("room_armed"))
+        case _:
+            return Message(title=text(f"room_{news.cause}_title"), message=_danger(news, limits, sensors, charges))
+
+
+def _danger(
+    news: RoomNews, limits: RoomLimits, sensors: Sequence[tuple[str, State | None]], charges: bool | None
+) -> str:
+    advice = (
+        sentence("room_smoke")
+        if news.cause is Cause.SMOKE
+        else sentence("room_limits", low=f"{limits.low:g}", high=f"{limits.high:g}")
+    )
+    disarmed = news.event is RoomEvent.WORSE and charges is False
+    return " ".join(
+        (
+            _values(sensors),
+            advice,
+            sentence("room_disarmed" if disarmed else "room_disarming"),
+            sentence("room_not_off"),
+        )
+    )
+
+
+def _values(sensors: Sequence[tuple[str, State | None]]) -> str:
+    return f"{', '.join(_value(*sensor) for sensor in sensors)}."
+
+
+def _value(entity_id: str, state: State | None) -> str:
+    """Return `Cellar: 43.5 °C`, or the name of an alarm alone, whose state the title says."""
+    if state is None or (unit := state.attributes.get("unit_of_measurement")) is None:
+        return _name(entity_id, state)
+    return f"{_name(entity_id, state)}: {state.state} {unit}"
+
+
+def _name(entity_id: str, state: State | None) -> str:
+    return entity_id if state is None else state.name
