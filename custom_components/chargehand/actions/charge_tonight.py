@@ -24,13 +24,14 @@ from ..nights import (
     tonight_hours,
     tonight_windows,
 )
+from .answers import receipt_data
 from .charge_limits import LIMIT_FIELDS, most_kw, window_limit
 from .clock import set_order_clock
 from .failures import check_permission, refused
 from .numbers import number, or_empty
 from .order_giving import UNTIL, give_planned_order, until_of
 from .plan_charge import PLAN_SCHEMA, apply_windows, calculate, lowest_stop_level, must_answer
-from .switching_off import switch_off
+from .stop_charging import commit_stop
 
 LEVEL = vol.All(number, vol.Range(0, 100))
 BETWEEN_SCHEMA = vol.Schema({vol.Optional("start"): or_empty(cv.time), vol.Optional("end"): or_empty(cv.time)})
@@ -97,7 +98,8 @@ async def charge_tonight_now(coordinator: ChargehandCoordinator, order: Order) -
     if made["wanted"]:
         receipt = await apply_windows(coordinator, made["charge"], order.by, order)
     else:
-        receipt = await switch_off(coordinator, order.by, order)
+        done, _ = await commit_stop(coordinator, order.by, order)
+        receipt = receipt_data(done.receipt)
     order.calculated = answer = {"outcome": receipt["outcome"], **made, "receipt": receipt}
     return answer
 

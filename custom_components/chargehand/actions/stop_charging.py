@@ -13,7 +13,7 @@ from homeassistant.helpers.typing import VolDictType
 
 from ..coordinator import ChargehandCoordinator
 from ..core.order import Order, OrderKind, OrderState
-from ..core.schedule import ChargeResumed, ChargeStopped, Outcome, Schedule, charges, window_from_dict
+from ..core.schedule import ChargeResumed, ChargeStopped, Committed, Outcome, Schedule, charges, window_from_dict
 from ..messages import Message, not_resumed_text, not_stopped_text, resumed_text, schedule_text, stopped_text
 from .answers import receipt_data
 from .callers import asker
@@ -86,14 +86,22 @@ def resume_not_running(_hass: HomeAssistant, data: Mapping[str, Any], fault: Hom
     return _failed(data, fault, not_resumed_text(str(fault), None))
 
 
-async def _stop(coordinator: ChargehandCoordinator, by: str, order: Order | None = None) -> dict[str, Any]:
+async def commit_stop(
+    coordinator: ChargehandCoordinator, by: str, order: Order | None = None
+) -> tuple[Committed, Schedule]:
+    """Commit the schedule without its charge; return what was committed and the schedule before. Raises the platform's errors."""
     with committing(coordinator, by):
         _must_charge(coordinator)
         done = await coordinator.commits.change(ChargeStopped(), by, order, confirms=False)
         before = coordinator.inverter.schedule_of(done.before, done.shift)
-    written = done.receipt.registers_written > 0
-    if written:
+    if done.receipt.registers_written > 0:
         coordinator.stopped_charge.keep(asker(by), before.charge)
+    return done, before
+
+
+async def _stop(coordinator: ChargehandCoordinator, by: str, order: Order | None = None) -> dict[str, Any]:
+    done, before = await commit_stop(coordinator, by, order)
+    written = done.receipt.registers_written > 0
     told = stopped_text(written=written, removed=before.armed == done.schedule.armed, failed=_failed_tries(order))
     return {**receipt_data(done.receipt), "held": schedule_text(before), **told.as_dict()}
 
