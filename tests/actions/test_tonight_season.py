@@ -140,6 +140,8 @@ async def test_the_fixed_way_takes_the_level_without_a_plan_and_no_plan(
     assert await held(bench) == registers("01:00", "05:00", 3000, 85), "the options' level"
     await act(hass, full, "charge_tonight", way="fixed", fallback_level=70)
     assert await held(bench) == registers("01:00", "05:00", 3000, 70)
+    await act(hass, full, "charge_tonight", way="fixed", fallback_level=40, lowest_level=60)
+    assert await held(bench) == registers("01:00", "05:00", 3000, 60), "the lowest level counts here too"
 
 
 async def test_fields_that_are_empty_are_as_left_out(hass: HomeAssistant, bench: Bench, full: MockConfigEntry) -> None:

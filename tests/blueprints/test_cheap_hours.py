@@ -5,6 +5,7 @@ from typing import Any
 
 import pytest
 from homeassistant.core import HomeAssistant
+from homeassistant.helpers import issue_registry as ir
 from homeassistant.setup import async_setup_component
 from homeassistant.util import dt as dt_util
 
@@ -83,9 +84,9 @@ async def test_given_hours_count_and_what_they_leave_out_is_the_tariffs(move_in:
 
 @pytest.mark.usefixtures("off_after")
 async def test_an_automation_that_is_switched_on_within_the_hours_catches_up_at_once_and_once(move_in: MoveIn) -> None:
-    house = await move_in("2026-01-11 02:00")
+    house = await move_in("2026-01-11 01:30")
     seen = await watch(house, between={"start": "01:00", "end": "05:00"})
-    assert moments(seen) == [("approach", "11 02:00")]
+    assert moments(seen) == [("approach", "11 01:30")]
     await pass_by(house, "2026-01-11 03:00", "2026-01-11 04:00", "2026-01-11 05:00:10")
     assert moments(seen)[1:] == [("ended", "11 05:00")]
 
@@ -111,6 +112,19 @@ async def test_an_inverter_that_is_not_there_in_time_is_charged_through_when_it_
     assert await house.hass.config_entries.async_reload(house.entry.entry_id)
     await pass_by(house, "2026-01-11 04:30", "2026-01-11 05:00:10")
     assert moments(seen)[1:] == [("ended", "11 05:00")]
+
+
+@pytest.mark.usefixtures("off_after")
+async def test_an_inverter_that_comes_back_at_the_very_end_is_not_charged_through(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-11 00:20", tariff=CHEAP)
+    seen = await watch(house)
+    assert await house.hass.config_entries.async_unload(house.entry.entry_id)
+    await pass_by(house, "2026-01-11 00:31", "2026-01-11 04:55")
+    assert await house.hass.config_entries.async_setup(house.entry.entry_id)
+    await house.settle()
+    assert seen == []
+    await pass_by(house, "2026-01-11 05:00:10", "2026-01-12 00:30:10")
+    assert moments(seen) == [("ended", "11 05:00"), ("approach", "12 00:30")]
 
 
 @pytest.mark.usefixtures("off_after")
@@ -149,9 +163,13 @@ async def test_nights_in_which_clocks_are_moved(
 async def test_without_hours_and_tariff_nothing_happens_until_there_is_a_tariff(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 20:00")
     seen = await watch(house)
+    issue = f"no_cheap_hours_{house.entry.entry_id}"
+    assert ir.async_get(house.hass).async_get_issue("chargehand", issue) is not None
     await pass_by(house, "2026-01-11 00:31", "2026-01-11 06:00")
     assert seen == []
     house.hass.config_entries.async_update_entry(house.entry, options={**house.entry.options, "tariff": CHEAP})
     await house.hass.async_block_till_done()
+    await house.settle()
+    assert ir.async_get(house.hass).async_get_issue("chargehand", issue) is None
     await pass_by(house, "2026-01-11 12:00", "2026-01-12 00:30:10")
     assert moments(seen) == [("approach", "12 00:30")]

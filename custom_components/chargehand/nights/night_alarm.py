@@ -10,7 +10,8 @@ from homeassistant.helpers.dispatcher import async_dispatcher_connect
 from homeassistant.helpers.event import async_call_later, async_track_point_in_utc_time
 from homeassistant.util import dt as dt_util
 
-from .tonight_hours import LEAST_LEFT, NoCheapHours, TonightHours, tonight_hours
+from ..messages import NO_CHEAP_HOURS, clear_issue, raise_issue
+from .tonight_hours import EDGES, LEAST_LEFT, NoCheapHours, TonightHours, tonight_hours
 
 LOOK_AGAIN = timedelta(hours=1)
 """How often the coming hours are looked up anew: prices and options may say something else by then."""
@@ -22,7 +23,7 @@ type Ring = Callable[[TonightHours], object]
 class NightAlarm:
     """Calls `ring` once a night, at the moment of the cheap hours that `due` returns, while the inverter's entry is loaded.
 
-    One that catches up rings as soon as it can for a moment that it has missed, if enough of the hours is left.
+    An issue under Repairs says so while no hours are known. One that catches up rings as soon as it can for a moment that it has missed, if enough of the hours is left.
     """
 
     def __init__(
@@ -59,6 +60,7 @@ class NightAlarm:
     def stop(self) -> None:
         """Ring no more."""
         self._set_timer(None)
+        self._report(known=True)
         if self._stop_listening is not None:
             self._stop_listening()
             self._stop_listening = None
@@ -80,6 +82,7 @@ class NightAlarm:
                 self._ring(hours)
             self._waits_for, self._over = None, hours.ends
         self._waits_for = hours
+        self._report(known=hours is not None)
         again = now + LOOK_AGAIN
         self._set_timer(again if hours is None else min(self._due(hours), again))
 
@@ -91,8 +94,17 @@ class NightAlarm:
         try:
             return tonight_hours(self._hass, self._entry.options, self._between, max(now, self._over))
         except NoCheapHours, ValueError:
-            # The action that is called for them says what is wrong.
             return None
+
+    @callback
+    def _report(self, *, known: bool) -> None:
+        if self._between.keys() >= EDGES:
+            # Others may wait for the tariff's.
+            return
+        if known:
+            clear_issue(self._hass, self._entry.entry_id, NO_CHEAP_HOURS)
+        else:
+            raise_issue(self._hass, self._entry.entry_id, NO_CHEAP_HOURS, inverter=self._entry.title)
 
     def _is_worth_it(self, hours: TonightHours, now: datetime) -> bool:
         if self._catches_up:

@@ -67,9 +67,7 @@ def tonight_windows(tonight: Tonight, plan: Mapping[str, Any] | None, lowest_sto
 
     `plan` is what `plan_charge` answers, None without a plan that knows the house. Below `lowest_stop` no window can stop.
     """
-    if tonight.way is Way.FIXED:
-        return _in_hours(tonight, tonight.fixed_level or 0, lowest_stop)
-    if plan is None:
+    if plan is None or tonight.way is Way.FIXED:
         return _in_hours(tonight, max(tonight.fixed_level or 0, tonight.lowest_level), lowest_stop)
     windows: Sequence[Mapping[str, Any]] = plan["windows"]
     if not windows:

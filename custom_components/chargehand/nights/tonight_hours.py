@@ -21,6 +21,7 @@ EARLIER = timedelta(hours=12)
 """How far back to look for the beginning of hours that are cheap now."""
 
 START, END = "start", "end"
+EDGES = {START, END}
 
 
 class NoCheapHours(Exception):
@@ -49,7 +50,7 @@ def tonight_hours(
     """
     zone = dt_util.get_default_time_zone()
     given = dict(between)
-    if START not in given or END not in given:
+    if not given.keys() >= EDGES:
         begins, ends = (moment.astimezone(zone) for moment in _of_tariff(hass, options, now.astimezone(zone)))
         if not given:
             return _hours(begins, ends, begins.time(), ends.time())
