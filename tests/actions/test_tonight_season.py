@@ -215,4 +215,7 @@ async def test_what_the_battery_does_not_accept_is_said(
     answer = await act(hass, full, "charge_tonight", level=90)
     (_, power, _, _) = await held(bench, CHARGE[0])
     assert 400 < power < 600
-    assert f"charge window 1 power: 3000 W was requested, {power} W was set (battery limit)." in answer["message"]
+    assert (
+        f"charge window 1 power: 3000 W was requested, {power} W was set (the battery's own limit)."
+        in answer["message"]
+    )

@@ -143,13 +143,12 @@ async def test_a_night_that_does_not_pay_is_switched_off_whatever_the_lowest_lev
 
 
 async def test_the_planned_level_in_all_of_the_tariffs_hours(move_in: MoveIn) -> None:
-    house = await move_in("2026-01-11 00:20", level=25, load=1000 * KWH_AN_HOUR)
+    house = await move_in("2026-01-11 02:40", level=25, load=1000 * KWH_AN_HOUR)
     await plan_here(house)
     await keep_energy(house.hass, LOAD, 21, lambda _start: KWH_AN_HOUR)
     answer = await act(house.hass, house.entry, "charge_tonight", way="planned", when="pays", months=[7])
     assert answer["wanted"], "it pays, also out of season"
-    (planned,) = answer["plan"]["windows"]
-    assert (planned["start"], planned["end"]) != ("01:00", "05:00"), "fewer hours do for the plan"
+    assert answer["plan"]["windows"][0]["start"] >= "02:30", "the plan has only what is left of the hours"
     level = round(answer["plan"]["target_level"])
     assert await held(house.bench) == registers("01:00", "05:00", 3000, level)
     assert (answer["title"], answer["important"]) == ("Night charge", False)
@@ -160,3 +159,7 @@ async def test_the_planned_level_in_all_of_the_tariffs_hours(move_in: MoveIn) ->
     assert [(one["start"], one["end"]) for one in answer["charge"]] == [
         (one["start"], one["end"]) for one in answer["plan"]["windows"]
     ]
+    # 30 % is above what is there, and below what the plan wants.
+    answer = await act(house.hass, house.entry, "charge_tonight", way="fixed", when="pays", fallback_level=30)
+    assert answer["plan"]["windows"], "the plan says whether it pays, and not how far"
+    assert await held(house.bench) == registers("01:00", "05:00", 3000, 30)

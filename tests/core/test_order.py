@@ -93,6 +93,7 @@ def test_an_order_is_kept_as_it_was() -> None:
         until=at + timedelta(hours=6),
         by="somebody",
         why="no answer",
+        tries=3,
     )
     assert Order.from_dict(order.as_dict()).as_dict() == order.as_dict()
 

@@ -4,14 +4,14 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from homeassistant.core import callback
-from homeassistant.helpers.translation import async_get_exception_message
-from homeassistant.util import dt as dt_util
 
-from ..const import DOMAIN
 from ..core.order import Order
 from ..core.schedule import Schedule
+from .house_time import moment_text, time_shown
 from .order_report import OrderReport, sentence
 from .schedule_text import schedule_text
+from .setting_names import name_text
+from .texts import text
 
 
 @callback
@@ -35,7 +35,7 @@ def tonight_done(made: Mapping[str, Any], receipt: Mapping[str, Any], *, late_tr
         sentences.append(sentence("tonight_read_back", windows=_windows(made["charge"])))
     sentences += [_adjusted(one) for one in receipt["adjusted"]]
     return OrderReport(
-        title=_text("title_off" if switched_off else "title_no_plan" if blind else "title"),
+        title=text("tonight_title_off" if switched_off else "tonight_title_no_plan" if blind else "tonight_title"),
         message=" ".join(sentences),
         important=bool(blind or switched_off or late_tries),
     )
@@ -45,19 +45,18 @@ def tonight_done(made: Mapping[str, Any], receipt: Mapping[str, Any], *, late_tr
 def tonight_done_later(order: Order, held: Schedule | None) -> OrderReport:
     """Return that an order is done of which Home Assistant, restarted since, no longer knows the plan."""
     message = f"{sentence('order_worked', tries=str(order.tries))} {_held(held)}"
-    return OrderReport(title=_text("title"), message=message, important=True)
+    return OrderReport(title=text("tonight_title"), message=message, important=True)
 
 
 @callback
 def tonight_waits(order: Order, held: Schedule | None, *, off: bool) -> OrderReport:
     """Return why an order waits, and how long."""
     failed = "tonight_try_failed" if order.tries == 1 else "tonight_tries_failed"
-    until = f"{dt_util.as_local(order.until):%H:%M}"
     sentences = [
         sentence(failed, tries=str(order.tries)),
         _ended(order.why or ""),
         _held(held),
-        sentence("tonight_again", until=until),
+        sentence("tonight_again", until=moment_text(order.until)),
     ]
     return OrderReport(title=_not_done(off=off), message=" ".join(sentences), important=True)
 
@@ -70,7 +69,7 @@ def tonight_failed(reason: str, held: Schedule | None, *, off: bool) -> OrderRep
 
 
 def _not_done(*, off: bool) -> str:
-    return _text("title_not_off" if off else "title_not_set")
+    return text("tonight_title_not_off" if off else "tonight_title_not_set")
 
 
 def _held(held: Schedule | None) -> str:
@@ -85,21 +84,19 @@ def _without_plan(made: Mapping[str, Any]) -> str:
 
 
 def _windows(windows: Sequence[Mapping[str, Any]]) -> str:
-    return ", ".join(_window(window) for window in windows) if windows else _text("never")
+    return ", ".join(_window(window) for window in windows) if windows else text("tonight_never")
 
 
 def _window(window: Mapping[str, Any]) -> str:
-    hours = f"{window['start']}–{window['end']}"
-    return _text("window", hours=hours, level=f"{window['stop_level']:g}") if "stop_level" in window else hours
+    key = "tonight_window_level" if "stop_level" in window else "tonight_window"
+    level = f"{window.get('stop_level', 0):g}"
+    return text(key, start=time_shown(window["start"]), end=time_shown(window["end"]), level=level)
 
 
 def _adjusted(one: Mapping[str, str]) -> str:
-    return sentence("tonight_adjusted", **{name: text.replace("_", " ") for name, text in one.items()})
+    why = text(f"adjusted_{one['why']}")
+    return sentence("tonight_adjusted", what=name_text(one["what"]), asked=one["asked"], given=one["given"], why=why)
 
 
-def _ended(text: str) -> str:
-    return f"{text.rstrip('.')}."
-
-
-def _text(key: str, **values: str) -> str:
-    return async_get_exception_message(DOMAIN, f"tonight_{key}", values)
+def _ended(reason: str) -> str:
+    return f"{reason.rstrip('.')}."
