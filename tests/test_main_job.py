@@ -344,7 +344,7 @@ async def test_a_charge_power_above_the_batterys_own_limit_is_lowered_and_that_i
     await bench.set(INPUT_AT["battery_voltage"], [512], table="input")
     receipt = await act(hass, entry, "apply_schedule", charge=TONIGHT)
     assert receipt["adjusted"] == [
-        {"what": "charge_window_1_power", "asked": "3000 W", "given": "2339 W", "why": "battery_limit"}
+        {"what": "charge_window_1_power", "requested": "3000 W", "applied": "2339 W", "why": "battery_limit"}
     ]
     assert await bench.registers("holding", CHARGE[0].power) == [2339]
     receipt = await act(hass, entry, "apply_schedule", charge=TONIGHT, override=True)

@@ -43,7 +43,7 @@ async def test_watts_become_amperes_on_the_way_to_the_inverter_and_that_is_said(
     receipt = await act(hass, entry, "apply_schedule", charge=[{**NIGHT, "power": 2600}])
     assert receipt["outcome"] == "confirmed"
     assert receipt["adjusted"] == [
-        {"what": "charge_window_1_current", "asked": "2600 W", "given": "50.0 A", "why": "watts_to_amperes"}
+        {"what": "charge_window_1_current", "requested": "2600 W", "applied": "50.0 A", "why": "watts_to_amperes"}
     ]
     assert await burdock.registers("holding", CURRENT) == [100]
     assert (await act(hass, entry, "get_schedule"))["charge"] == [{**NIGHT, "current": 50.0}]
@@ -70,7 +70,7 @@ async def test_a_current_above_the_batterys_own_limit_is_lowered_and_that_is_sai
     await burdock.set(LIMIT, [45], table="input")
     receipt = await act(hass, entry, "apply_schedule", charge=[{**NIGHT, "current": 60}])
     assert receipt["adjusted"] == [
-        {"what": "charge_window_1_current", "asked": "60 A", "given": "45 A", "why": "battery_limit"}
+        {"what": "charge_window_1_current", "requested": "60 A", "applied": "45 A", "why": "battery_limit"}
     ]
     assert await burdock.registers("holding", CURRENT) == [90]
     receipt = await act(hass, entry, "apply_schedule", charge=[{**NIGHT, "current": 60}], override=True)

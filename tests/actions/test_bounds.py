@@ -193,7 +193,7 @@ async def applied(
 
 
 @pytest.mark.parametrize(
-    ("limit", "asked", "raw", "given"),
+    ("limit", "asked", "raw", "rounded_to"),
     [
         ("current: {holding: 62, scale: 0.7, min: 0, max: 100}", {"current": 100}, 142, "99.4 A"),
         ("current: {holding: 62, scale: 0.7, min: 1, max: 100}", {"current": 1}, 2, "1.4 A"),
@@ -209,12 +209,12 @@ async def test_a_windows_limit_is_the_nearest_value_within_its_bounds(
     limit: str,
     asked: dict[str, float],
     raw: int,
-    given: str,
+    rounded_to: str,
 ) -> None:
     receipt, held = await applied(hass, add_inverter, in_limits(limit), **asked)
     assert held == raw
     (rounded,) = [one for one in receipt["adjusted"] if one["why"] == "rounded"]
-    assert rounded["given"] == given
+    assert rounded["applied"] == rounded_to
 
 
 async def test_a_windows_limit_beyond_its_bounds_is_refused(hass: HomeAssistant, add_inverter: AddInverter) -> None:
@@ -251,7 +251,7 @@ async def test_the_batterys_own_limit_is_not_rounded_past(hass: HomeAssistant, a
         window = {"start": "01:00", "end": "05:00", "current": 80}
         receipt = await act(hass, entry, "apply_schedule", charge=[window])
         assert device.registers[HOLDING][62] == 56
-        assert receipt["adjusted"][-1]["given"] == "39.5 A"
+        assert receipt["adjusted"][-1]["applied"] == "39.5 A"
         assert receipt["adjusted"][-1]["why"] == "battery_limit"
 
 

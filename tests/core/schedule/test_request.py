@@ -221,7 +221,7 @@ def test_a_power_is_rounded_to_what_the_register_can_hold_and_that_is_reported(
     checked = check(points, held, ScheduleRequest(charge=[window(power=1666.6)]))
     assert checked.schedule.charge[0].power == 1667
     (adjusted,) = checked.adjusted
-    assert (adjusted.what, adjusted.asked, adjusted.given, adjusted.why) == (
+    assert (adjusted.what, adjusted.requested, adjusted.applied, adjusted.why) == (
         "charge_window_1_power",
         "1666.6 W",
         "1667 W",
@@ -236,7 +236,7 @@ def test_a_current_is_rounded_to_what_the_register_can_hold_and_that_is_reported
     checked = check(in_amperes, unused, ScheduleRequest(charge=[one]))
     assert checked.schedule.charge[0].current == 33.5
     (adjusted,) = checked.adjusted
-    assert (adjusted.what, adjusted.asked, adjusted.given, adjusted.why) == (
+    assert (adjusted.what, adjusted.requested, adjusted.applied, adjusted.why) == (
         "charge_window_1_current",
         "33.33 A",
         "33.5 A",

@@ -60,17 +60,17 @@ def protect(points: SchedulePoints, held: Schedule, wanted: Schedule, battery: B
             value: float | None = getattr(window, name)
             if limit is None or value is None or value <= most:
                 continue
-            given = limit.nearest(min(most, limit.maximum), at_most=most)
-            if given is None or given <= 0:
+            lowered = limit.nearest(min(most, limit.maximum), at_most=most)
+            if lowered is None or lowered <= 0:
                 reasons.append(Reason.of("battery_takes_none", most=f"{max(most, 0):g}", unit=limit.unit))
                 continue
-            window = _with_limit(window, name, given)
+            window = _with_limit(window, name, lowered)
             schedule = schedule.with_window(Side.CHARGE, number, window)
             adjusted.append(
                 Adjustment(
                     what=f"charge_window_{number}_{name}",
-                    asked=f"{value:g} {limit.unit}",
-                    given=f"{given:g} {limit.unit}",
+                    requested=f"{value:g} {limit.unit}",
+                    applied=f"{lowered:g} {limit.unit}",
                     why="battery_limit",
                 )
             )

@@ -21,7 +21,7 @@ class WindowRequest:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class ScheduleRequest:
-    """A schedule as it was typed. A side left out (None) stays as it is; windows not given become unused."""
+    """A schedule as it was typed. A side left out (None) stays as it is; windows not listed become unused."""
 
     charge: Sequence[WindowRequest] | NullType | None = None
     discharge: Sequence[WindowRequest] | NullType | None = None
@@ -36,11 +36,11 @@ class ScheduleRequest:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Adjustment:
-    """Where what was asked and what is given differ. `why` is `rounded`, `watts_to_amperes`, `amperes_to_watts` or `battery_limit`."""
+    """Where Chargehand applies another limit than was requested. `why` is `rounded`, `watts_to_amperes`, `amperes_to_watts` or `battery_limit`."""
 
     what: str
-    asked: str
-    given: str
+    requested: str
+    applied: str
     why: str
 
 

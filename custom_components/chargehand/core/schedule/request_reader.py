@@ -159,7 +159,7 @@ class RequestReader:
         if not request.unread.isdisjoint({name, _INSTEAD.get(name)}):
             return kept
         if limit is None:
-            if asked is not None and not self.given_otherwise(what, name):
+            if asked is not None and not self.taken_otherwise(what, name):
                 self.fault("no_such_limit", what=what, limit=name)
             return None
         value = asked if asked is not None else self.converted(what, name, request)
@@ -168,33 +168,35 @@ class RequestReader:
             if kept is None or not limit.minimum <= kept <= limit.maximum or (name != "stop_level" and kept == 0):
                 self.fault("limit_missing", what=key, held=f"{kept:g}" if kept is not None else "-", unit=limit.unit)
             return kept
-        given = limit.nearest(value)
-        if given is None:
+        rounded = limit.nearest(value)
+        if rounded is None:
             bounds = {"what": key, "unit": limit.unit, "minimum": f"{limit.minimum:g}", "maximum": f"{limit.maximum:g}"}
             if asked is not None:
                 self.fault("out_of_range", value=f"{value:g}", **bounds)
             else:
-                given_as = f"{request.power:g} W" if name == "current" else f"{request.current:g} A"
-                self.fault("converted_out_of_range", asked=given_as, value=f"{value:.1f}", **bounds)
+                requested = f"{request.power:g} W" if name == "current" else f"{request.current:g} A"
+                self.fault("converted_out_of_range", asked=requested, value=f"{value:.1f}", **bounds)
             return None
-        if given != value:
+        if rounded != value:
             self.adjusted.append(
-                Adjustment(what=key, asked=f"{value:g} {limit.unit}", given=f"{given:g} {limit.unit}", why="rounded")
+                Adjustment(
+                    what=key, requested=f"{value:g} {limit.unit}", applied=f"{rounded:g} {limit.unit}", why="rounded"
+                )
             )
-        return float(given)
+        return float(rounded)
 
     def place(self, what: str) -> WindowPoints:
         """Return where the inverter keeps the window called `what`, like `charge_window_1`."""
         side, number = what.split("_window_")
         return points_of(self.points, Side(side))[int(number) - 1]
 
-    def given_otherwise(self, what: str, name: str) -> bool:
+    def taken_otherwise(self, what: str, name: str) -> bool:
         """Return whether the inverter takes the other of current and power, so that this one is converted there."""
         other = _INSTEAD.get(name)
         return other is not None and limit_of(self.place(what), other) is not None
 
     def converted(self, what: str, name: str, request: _Limits) -> float | None:
-        """Return a limit given in watts for an inverter that takes amperes, or the other way, through the battery's voltage."""
+        """Return a limit in watts for an inverter that takes amperes, or the other way, through the battery's voltage."""
         other = {"current": request.power, "power": request.current}.get(name)
         if other is None or self.has_both(self.place(what)):
             return None
@@ -202,10 +204,10 @@ class RequestReader:
             self.fault("no_voltage", what=what)
             return None
         if name == "current":
-            value, asked, given, why = other / self.voltage, "W", "A", "watts_to_amperes"
+            value, unit, taken, why = other / self.voltage, "W", "A", "watts_to_amperes"
         else:
-            value, asked, given, why = other * self.voltage, "A", "W", "amperes_to_watts"
+            value, unit, taken, why = other * self.voltage, "A", "W", "amperes_to_watts"
         self.adjusted.append(
-            Adjustment(what=f"{what}_{name}", asked=f"{other:g} {asked}", given=f"{value:.1f} {given}", why=why)
+            Adjustment(what=f"{what}_{name}", requested=f"{other:g} {unit}", applied=f"{value:.1f} {taken}", why=why)
         )
         return value
