@@ -126,7 +126,7 @@ async def calculate(
     try:
         inputs = await plan_inputs(coordinator, asked, most_kw)
         # Numbers for a third of a second: not on the event loop.
-        calculated = await hass.async_add_executor_job(planned, inputs, hass.config.currency)
+        calculated = await hass.async_add_executor_job(planned, inputs)
     except PricesUnreadable as fault:
         raise refused(fault.key, **fault.values) from fault
     except ValueError as fault:
@@ -136,6 +136,7 @@ async def calculate(
         raise refused("not_running", inverter=entry.title)
     # The entry may have been reloaded meanwhile.
     coordinator = entry.runtime_data
+    calculated.explain(hass.config.currency)
     answer = calculated.answer
     if points.charge[0].stop_level is None:
         answer["windows"] = [

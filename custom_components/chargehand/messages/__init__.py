@@ -22,6 +22,7 @@ from .line_faults import line_fault, line_fault_text, load_line_fault_text
 from .night_report_text import NightReport, lowest_level_report, night_report
 from .order_report import TRIES_REPORTED, OrderReport, order_report, sentence
 from .order_text import interrupted_text, order_text
+from .plan_text import plan_text, unknown_house_text
 from .planning_faults import planning_text
 from .reason_texts import reason_text, why_text
 from .room_text import room_text
@@ -70,6 +71,7 @@ __all__ = [
     "not_stopped_text",
     "order_report",
     "order_text",
+    "plan_text",
     "planning_text",
     "raise_issue",
     "reason_text",
@@ -83,5 +85,6 @@ __all__ = [
     "tonight_done_later",
     "tonight_failed",
     "tonight_waits",
+    "unknown_house_text",
     "why_text",
 ]

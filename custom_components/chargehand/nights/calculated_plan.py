@@ -13,6 +13,7 @@ from ..core.planning import (
     Limits,
     Plan,
     PlannedWindow,
+    PlanReason,
     Rehearsal,
     check_history,
     fixed_window,
@@ -25,7 +26,6 @@ from ..core.planning import (
     no_solar,
     solar_from_forecast,
     solar_from_history,
-    why,
 )
 from ..house import ComingFrom, KnownFrom, Outdoor
 from .plan_options import BATTERY, FALLBACK_LEVEL, battery_of
@@ -52,7 +52,7 @@ class PlanInputs:
     pairs: Sequence[tuple[float, float]]
 
 
-def planned(inputs: PlanInputs, currency: str) -> CalculatedPlan:
+def planned(inputs: PlanInputs) -> CalculatedPlan:
     """Return the answer, and what its night is kept with. Takes a while. Raises PlanningFault, ValueError."""
     given, asked = inputs.options[BATTERY], inputs.asked
     battery = battery_of(given, **{name: asked[name] for name in ("reserve_level", "highest_level") if name in asked})
@@ -62,15 +62,18 @@ def planned(inputs: PlanInputs, currency: str) -> CalculatedPlan:
     solar, known = _solar(inputs, horizon)
     basis |= priced | known | {"fallback": load is None}
     windows: Sequence[PlannedWindow]
+    reason: PlanReason | None
     if load is not None:
         plan = make_plan(battery, inputs.level, prices, joint(load, solar), inputs.limits)
-        answer, windows = _answer(plan, currency), plan.windows
+        answer, windows, reason = _answer(plan), plan.windows, plan.reason
     else:
         level = round(min(float(given[FALLBACK_LEVEL]), battery.highest_level))
         window = fixed_window(battery, inputs.level, level, prices, inputs.limits)
         answer, windows = _fallen_back(inputs.level, level, window), () if window is None else (window,)
+        reason = None
     return CalculatedPlan(
         answer=answer | {"basis": basis},
+        reason=reason,
         now=inputs.now,
         level=inputs.level,
         battery=battery,
@@ -125,7 +128,7 @@ def _solar(inputs: PlanInputs, horizon: Horizon) -> tuple[Forecast, dict[str, An
     return (no_solar(horizon), {"solar": "none"}) if found is None else (found, {"solar": "history"})
 
 
-def _answer(plan: Plan, currency: str) -> dict[str, Any]:
+def _answer(plan: Plan) -> dict[str, Any]:
     return {
         "target_level": round(plan.target_level, 1),
         "windows": [_window(window) for window in plan.windows],
@@ -135,7 +138,6 @@ def _answer(plan: Plan, currency: str) -> dict[str, Any]:
         "saving": round(plan.saving, 4),
         "left_gain": round(plan.left_gain, 4),
         "wear_cost": round(plan.wear_cost, 4),
-        "why": why(plan.reason, currency),
         "hours": [
             {
                 "start": hour.start.isoformat(),
@@ -164,11 +166,6 @@ def _window(window: PlannedWindow) -> dict[str, Any]:
 
 def _fallen_back(now: float, level: int, window: PlannedWindow | None) -> dict[str, Any]:
     """Without a demand to plan for: the fixed level, in the cheapest hours of the coming day. Costs are not known."""
-    reason = (
-        "Too little is known of what this house uses, and no hour is cheap enough to charge to the fixed level"
-        if window is None
-        else f"Too little is known of what this house uses: charging to the fixed level of {level} % in the cheapest hours"
-    )
     return {
         "target_level": now if window is None else level,
         "windows": [] if window is None else [_window(window)],
@@ -178,6 +175,5 @@ def _fallen_back(now: float, level: int, window: PlannedWindow | None) -> dict[s
         "saving": None,
         "left_gain": None,
         "wear_cost": None,
-        "why": f"{reason}.",
         "hours": [],
     }

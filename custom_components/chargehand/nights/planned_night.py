@@ -5,7 +5,10 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from ..core.planning import Battery, Forecast, Limits, PlannedWindow, Prices, cheapest_time, main_day
+from homeassistant.core import callback
+
+from ..core.planning import Battery, Forecast, Limits, PlannedWindow, PlanReason, Prices, cheapest_time, main_day
+from ..messages import plan_text, unknown_house_text
 from .nights import DAY, Figures, Night
 
 NOON = timedelta(hours=12)
@@ -17,9 +20,10 @@ NIGHT = timedelta(hours=8)
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class CalculatedPlan:
-    """A plan's answer, and what it was made from and of. `load` is None where too little was known of it."""
+    """A plan's answer, and what it was made from and of. `load` and `reason` are None where too little was known of the house."""
 
     answer: dict[str, Any]
+    reason: PlanReason | None
     now: datetime
     level: float
     battery: Battery
@@ -34,6 +38,14 @@ class CalculatedPlan:
     def until(self) -> datetime:
         """The end of what it is for, in UTC."""
         return self.prices.horizon.end.astimezone(UTC)
+
+    @callback
+    def explain(self, currency: str) -> None:
+        """Add to the answer why the plan is as it is, in words, which only the event loop has."""
+        if self.reason is not None:
+            self.answer["why"] = plan_text(self.reason, currency)
+        else:
+            self.answer["why"] = unknown_house_text(self.answer["target_level"] if self.windows else None)
 
 
 def planned_night(calculated: CalculatedPlan) -> Night:

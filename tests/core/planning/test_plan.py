@@ -22,10 +22,10 @@ from custom_components.chargehand.core.planning import (
     fixed_window,
     make_plan,
     tariff_prices,
-    why,
 )
 
 from .given import BATTERY, BERLIN, EVENING, NIGHT_RATE, OVER_MIDNIGHT, plan_of
+from .plan_words import why
 
 HAND = Battery(capacity_kwh=10, charge_kw=3, discharge_kw=3, taper_from=100)
 

@@ -25,10 +25,10 @@ from custom_components.chargehand.core.planning import (
     joint,
     make_plan,
     tariff_prices,
-    why,
 )
 
 from .given import BATTERY, BERLIN, EVENING, NIGHT_RATE, plan_of
+from .plan_words import why
 from .referee import Days, Step, steps_of
 
 TWO_TIMES = Tariff(

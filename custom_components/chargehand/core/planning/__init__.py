@@ -15,13 +15,12 @@ from .forecast_errors import forecast_error, learnt_errors
 from .history import Hour, check_history, main_day, sound_hours
 from .horizon import Horizon
 from .plan import make_plan
-from .reason import HeldBack, ReasonKey
+from .reason import Covered, HeldBack, PlanReason, ReasonKey
 from .rehearsal import Rehearsal, Rehearsed, RehearsedWindow
 from .result import Plan, PlannedWindow
 from .scenarios import Forecast, LeftOut, Scenarios, joint
 from .solar import given_solar, no_solar, solar_from_forecast, solar_from_history
 from .tariff import Band, DatedPrice, Days, Keeps, Prices, Tariff, dated_over_tariff, dated_prices, tariff_prices
-from .why import why
 
 __all__ = [
     "BadBattery",
@@ -32,6 +31,7 @@ __all__ = [
     "Band",
     "Battery",
     "Charge",
+    "Covered",
     "DatedPrice",
     "Days",
     "Flow",
@@ -44,6 +44,7 @@ __all__ = [
     "Limits",
     "MeteredDay",
     "Plan",
+    "PlanReason",
     "PlannedWindow",
     "PlanningFault",
     "PriceGap",
@@ -80,5 +81,4 @@ __all__ = [
     "sound_hours",
     "split_at",
     "tariff_prices",
-    "why",
 ]

@@ -13,7 +13,7 @@ from .history import main_day
 from .horizon import Horizon
 from .local_search import best_windows
 from .objective import Objective
-from .reason import Covered, HeldBack, PricePair, Reason, ReasonKey
+from .reason import Covered, HeldBack, PlanReason, PricePair, ReasonKey
 from .scenarios import Scenarios
 from .tariff import Floats, Prices
 
@@ -76,7 +76,7 @@ class PlanResult:
         return self.with_windows.wear - self.without.wear
 
 
-def reason(result: PlanResult) -> Reason:
+def reason(result: PlanResult) -> PlanReason:
     """Return why the plan is as it is, in numbers."""
     horizon = result.prices.horizon
     day = main_day(horizon)
@@ -97,7 +97,7 @@ def reason(result: PlanResult) -> Reason:
         key, held_back = ReasonKey.NOT_WORTH_IT, _kept_from_any(result)
     else:
         key, held_back = ReasonKey.NO_NEED, HeldBack.NOTHING
-    return Reason(
+    return PlanReason(
         key=key,
         held_back=held_back,
         day=day,

@@ -53,7 +53,7 @@ class PricePair:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Reason:
+class PlanReason:
     """Numbers behind a plan. Prices per kWh, energies in kWh, levels in %."""
 
     key: ReasonKey

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from .reason import Reason
+from .reason import PlanReason
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -59,4 +59,4 @@ class Plan:
     """Wear that the windows add."""
     hours: tuple[PlannedHour, ...]
     """Later nights are in them as they would be planned by then."""
-    reason: Reason
+    reason: PlanReason
