@@ -22,6 +22,7 @@ from tests.teasel import INPUT_AT
 
 TRIGGERS = {
     "chargehand.battery_room",
+    "chargehand.change_needs_decision",
     "chargehand.charge_window_started",
     "chargehand.charge_window_ended",
     "chargehand.cheap_hours_approach",

@@ -24,6 +24,7 @@ from .entities import (
     CheapHoursApproach,
     CheapHoursEnded,
     CheapHoursStarted,
+    ForeignChangeTrigger,
     OfOneKey,
 )
 
@@ -136,6 +137,7 @@ TRIGGERS: dict[str, type[Trigger]] = {
     "cheap_hours_approach": CheapHoursApproach,
     "cheap_hours_started": CheapHoursStarted,
     "cheap_hours_ended": CheapHoursEnded,
+    "change_needs_decision": ForeignChangeTrigger,
     "level_reached": LevelReached,
     "schedule_changed_elsewhere": ScheduleChangedElsewhere,
     "order_ended": OrderEnded,

@@ -249,3 +249,35 @@ async def test_buttons_of_others_are_none_of_its_business(move_in: MoveIn, actio
     await house.settle()
     assert titles(house) == [TITLE]
     assert status(house.hass) == "changed_elsewhere"
+
+
+async def test_no_message_promises_buttons_that_a_notification_may_not_have(move_in: MoveIn) -> None:
+    house = await watched(move_in, **PUT_BACK)
+    await other_hand(house, "12:03")
+    assert "in the repair under Settings" in house.told[0]["message"]
+    assert "button" not in house.told[0]["message"]
+
+
+async def test_who_keeps_it_while_the_line_is_down_does_not_get_his_own_back_later(move_in: MoveIn) -> None:
+    house = await watched(move_in, **PUT_BACK)
+    await other_hand(house, "12:03")
+    await house.bench.gateway(down=True)
+    for minute in ("12:13:30", "12:15"):
+        await house.go(f"2026-01-10 {minute}")
+    await press(house, "Keep it")
+    assert titles(house)[2:] == ["The other schedule is not kept yet"]
+    assert [one["title"] for one in house.told[2]["buttons"]] == ["Keep it", "Put mine back now"]
+    await house.bench.gateway(down=False)
+    for minute in ("12:17", "12:25", "13:20"):
+        await house.go(f"2026-01-10 {minute}")
+    assert await held(house.bench) == THEIRS
+    assert len(house.told) == 3
+
+
+async def test_a_schedule_that_is_not_back_within_the_hour_is_told(move_in: MoveIn) -> None:
+    house = await watched(move_in, **PUT_BACK)
+    await other_hand(house, "12:03")
+    await house.bench.gateway(down=True)
+    for minute in ("12:13:30", "12:15", "12:50", "13:14", "13:20"):
+        await house.go(f"2026-01-10 {minute}")
+    assert titles(house) == [TITLE, "Your schedule is not back yet", "Your schedule could not be put back"]

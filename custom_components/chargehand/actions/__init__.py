@@ -7,9 +7,10 @@ from .controls import set_control
 from .editing import apply_draft, discard_draft, edit_window, follow_drafts
 from .failures import committing, held_text, translated
 from .following_orders import follow_orders
+from .putting_back import restore
 from .registration import async_setup_actions
 from .rehearsing import async_setup_rehearsing
-from .schedule import restore, schedule_data
+from .schedule import schedule_data
 
 __all__ = [
     "BETWEEN_SCHEMA",

@@ -1,9 +1,14 @@
-"""A receipt as actions answer it."""
+"""A receipt, and a failure, as actions answer them."""
 
+from collections.abc import Mapping
 from dataclasses import asdict
 from typing import Any
 
+from homeassistant.exceptions import HomeAssistantError
+
+from ..core.order import OrderState
 from ..core.schedule import Receipt
+from ..messages import Message
 
 
 def receipt_data(receipt: Receipt) -> dict[str, Any]:
@@ -18,3 +23,14 @@ def receipt_data(receipt: Receipt) -> dict[str, Any]:
         "seconds": receipt.seconds,
         "at": receipt.at.isoformat(),
     }
+
+
+REPORT_FAILURE = "report_failure"
+"""The field by which an action returns a failure instead of raising it."""
+
+
+def failure_data(data: Mapping[str, Any], fault: HomeAssistantError, told: Message) -> dict[str, Any]:
+    """Return a failure as an action answers it, where that was asked for. Raises it otherwise."""
+    if not data[REPORT_FAILURE]:
+        raise fault
+    return {"outcome": str(OrderState.FAILED), "why": str(fault), **told.as_dict()}

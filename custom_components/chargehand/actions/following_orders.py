@@ -22,7 +22,8 @@ from .before_prices import NEEDS_HOUSE
 from .charge_before import charge_before_now
 from .charge_tonight import charge_tonight_now
 from .plan_charge import plan_charge_now
-from .schedule import apply_now, put_earlier_now
+from .putting_back import put_earlier_now
+from .schedule import apply_now
 from .stop_charging import resume_charging_now, stop_charging_now
 
 type Attempt = Callable[[ChargehandCoordinator, Order], Awaitable[dict[str, Any]]]

@@ -23,15 +23,9 @@ from .entries import entry_of
 from .failures import refused
 from .finding import COMPARE_FIELDS, READ_FIELDS, compare_registers, read_registers
 from .plan_charge import PLAN_FIELDS, plan_charge
+from .putting_back import KEEP_FIELDS, RESTORE_FIELDS, keep_schedule, restore_schedule
 from .report_night import REPORT_FIELDS, report_night, report_not_running
-from .schedule import (
-    APPLY_FIELDS,
-    RESTORE_FIELDS,
-    apply_schedule,
-    get_schedule,
-    keep_schedule,
-    restore_schedule,
-)
+from .schedule import APPLY_FIELDS, apply_schedule, get_schedule
 from .stop_charging import STOP_FIELDS, resume_charging, resume_not_running, stop_charging, stop_not_running
 from .tonight_report import charge_tonight_in_words, report_tonight
 
@@ -59,7 +53,7 @@ ACTIONS: Mapping[str, Action] = {
     "apply_schedule": Action(carry_out=apply_schedule, fields=APPLY_FIELDS, answers=OPTIONAL),
     "get_schedule": Action(carry_out=get_schedule, fields={}, answers=ONLY),
     "restore_schedule": Action(carry_out=restore_schedule, fields=RESTORE_FIELDS, answers=OPTIONAL),
-    "keep_schedule": Action(carry_out=keep_schedule, fields={}, answers=OPTIONAL),
+    "keep_schedule": Action(carry_out=keep_schedule, fields=KEEP_FIELDS, answers=OPTIONAL),
     "set_clock": Action(carry_out=answer_set_clock, fields={}, answers=OPTIONAL),
     "plan_charge": Action(carry_out=plan_charge, fields=PLAN_FIELDS, answers=ONLY),
     "charge_tonight": Action(carry_out=charge_tonight_in_words, fields=TONIGHT_FIELDS, answers=OPTIONAL),

@@ -9,7 +9,6 @@ from homeassistant.helpers import config_validation as cv
 from homeassistant.helpers.typing import VolDictType
 from homeassistant.util.json import JsonObjectType
 
-from ..changes import EarlierSchedule
 from ..coordinator import ChargehandCoordinator
 from ..core.order import Order, OrderKind
 from ..core.schedule import NullType, Schedule, ScheduleRequest, Side, Window, WindowRequest, time_text
@@ -40,14 +39,6 @@ APPLY_FIELDS: VolDictType = {
     vol.Optional("discharge"): _windows,
     vol.Optional("armed", default=True): cv.boolean,
     vol.Optional("override", default=False): cv.boolean,
-    vol.Optional(UNTIL): until_of,
-}
-
-BEFORE_LAST_CHANGE, CONFIRMED = "before_last_change", "confirmed"
-"""Which schedule `restore_schedule` puts back."""
-
-RESTORE_FIELDS: VolDictType = {
-    vol.Optional("which", default=BEFORE_LAST_CHANGE): vol.In([BEFORE_LAST_CHANGE, CONFIRMED]),
     vol.Optional(UNTIL): until_of,
 }
 
@@ -92,37 +83,6 @@ async def get_schedule(coordinator: ChargehandCoordinator, _data: Mapping[str, A
     """Read the schedule now, and return it. Raises the platform's errors."""
     with translated(coordinator):
         return schedule_data(await coordinator.inverter.read_schedule())
-
-
-async def restore_schedule(coordinator: ChargehandCoordinator, data: Mapping[str, Any], by: str) -> dict[str, Any]:
-    """Put an earlier schedule back and return the receipt, or how its order waits. Raises the platform's errors."""
-    confirmed = data["which"] == CONFIRMED
-    if UNTIL in data:
-        # Which schedule is meant is decided now: put on the inverter twice, it is still the same one.
-        with committing(coordinator, by):
-            earlier = coordinator.commits.earlier(confirmed=confirmed).as_dict()
-        return (await give_order(coordinator, OrderKind.RESTORE_SCHEDULE, earlier, data[UNTIL], by))[1]
-    return await restore(coordinator, by, confirmed=confirmed)
-
-
-async def restore(coordinator: ChargehandCoordinator, by: str, *, confirmed: bool = False) -> dict[str, Any]:
-    """Put back the schedule before the last change, or the confirmed one, and return the receipt. Raises the platform's errors."""
-    commits = coordinator.commits
-    with committing(coordinator, by):
-        return receipt_data(await (commits.put_back(by) if confirmed else commits.restore(by)))
-
-
-async def put_earlier_now(coordinator: ChargehandCoordinator, order: Order) -> dict[str, Any]:
-    """Put the earlier schedule of an order on the inverter, and return the receipt. Raises the platform's errors."""
-    with committing(coordinator, order.by):
-        earlier = EarlierSchedule.from_dict(order.asked)
-        return receipt_data(await coordinator.commits.put_earlier(earlier, order.by, order))
-
-
-async def keep_schedule(coordinator: ChargehandCoordinator, _data: Mapping[str, Any], by: str) -> JsonObjectType:
-    """Accept what the inverter holds as wanted, and return it. Raises the platform's errors."""
-    with translated(coordinator):
-        return schedule_data(await coordinator.commits.keep(by))
 
 
 def schedule_data(schedule: Schedule) -> JsonObjectType:

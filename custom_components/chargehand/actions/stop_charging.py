@@ -15,12 +15,10 @@ from ..coordinator import ChargehandCoordinator
 from ..core.order import Order, OrderKind, OrderState
 from ..core.schedule import ChargeResumed, ChargeStopped, Committed, Outcome, Schedule, charges, window_from_dict
 from ..messages import Message, not_resumed_text, not_stopped_text, resumed_text, schedule_text, stopped_text
-from .answers import receipt_data
+from .answers import REPORT_FAILURE, failure_data, receipt_data
 from .callers import asker
 from .failures import committing, refused
 from .order_giving import UNTIL, give_order, until_of
-
-REPORT_FAILURE = "report_failure"
 
 STOP_FIELDS: VolDictType = {
     vol.Optional(UNTIL): until_of,
@@ -38,7 +36,7 @@ async def stop_charging(coordinator: ChargehandCoordinator, data: Mapping[str, A
             return await _stop(coordinator, by)
         answer = (await give_order(coordinator, OrderKind.STOP_CHARGING, {}, data[UNTIL], by))[1]
     except HomeAssistantError as fault:
-        return _failed(data, fault, not_stopped_text(str(fault), None))
+        return failure_data(data, fault, not_stopped_text(str(fault), None))
     return _in_words(coordinator, answer, not_stopped_text)
 
 
@@ -64,7 +62,7 @@ async def resume_charging(coordinator: ChargehandCoordinator, data: Mapping[str,
             return await _resume(coordinator, asked, by)
         answer = (await give_order(coordinator, OrderKind.RESUME_CHARGING, asked, data[UNTIL], by))[1]
     except HomeAssistantError as fault:
-        return _failed(data, fault, not_resumed_text(str(fault), None))
+        return failure_data(data, fault, not_resumed_text(str(fault), None))
     return _in_words(coordinator, answer, not_resumed_text)
 
 
@@ -77,13 +75,13 @@ async def resume_charging_now(coordinator: ChargehandCoordinator, order: Order) 
 @callback
 def stop_not_running(_hass: HomeAssistant, data: Mapping[str, Any], fault: HomeAssistantError) -> dict[str, Any]:
     """Return that the charge is not stopped, where failures are to be reported. Raises the error otherwise."""
-    return _failed(data, fault, not_stopped_text(str(fault), None))
+    return failure_data(data, fault, not_stopped_text(str(fault), None))
 
 
 @callback
 def resume_not_running(_hass: HomeAssistant, data: Mapping[str, Any], fault: HomeAssistantError) -> dict[str, Any]:
     """Return that the charge is not started again, where failures are to be reported. Raises the error otherwise."""
-    return _failed(data, fault, not_resumed_text(str(fault), None))
+    return failure_data(data, fault, not_resumed_text(str(fault), None))
 
 
 async def commit_stop(
@@ -155,10 +153,3 @@ def _in_words(
     held = coordinator.data.schedule
     told = waiting(answer["why"], datetime.fromisoformat(answer[UNTIL]))
     return {**answer, "held": held and schedule_text(held), **told.as_dict()}
-
-
-def _failed(data: Mapping[str, Any], fault: HomeAssistantError, told: Message) -> dict[str, Any]:
-    """Return a failure as an answer, where that was asked for. Raises it otherwise."""
-    if not data[REPORT_FAILURE]:
-        raise fault
-    return {"outcome": str(OrderState.FAILED), "why": str(fault), **told.as_dict()}

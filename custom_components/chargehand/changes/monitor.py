@@ -37,7 +37,7 @@ class ScheduleMonitor:
         self.inverter = inverter
         self.storage = storage
         self.changed = changed
-        self._elsewhere: Image | None = None
+        self.elsewhere: Image | None = None
         """What another hand has made of the schedule, once it was recorded."""
 
         self._doubted: Image | None = None
@@ -59,7 +59,7 @@ class ScheduleMonitor:
         if confirmed is None:
             return
         if self.inverter.same(image, confirmed):
-            self._elsewhere = self._doubted = None
+            self.elsewhere = self._doubted = None
             self.storage.doubt(None)
             if not image.keys() <= confirmed.keys():
                 # Windows that the map has gained are watched from now on as well.
@@ -74,7 +74,7 @@ class ScheduleMonitor:
             name_summer_time(self.activity_log, self.inverter, self.storage)
         elif self.storage.unproven is not None and self.inverter.same(image, self.storage.unproven):
             self._doubt("read back", self._unproven(image))
-        elif self._elsewhere is None or not self.inverter.same(image, self._elsewhere):
+        elif self.elsewhere is None or not self.inverter.same(image, self.elsewhere):
             self._record_changed(confirmed, image)
 
     async def settle(self, *, may_write: bool, again_after: float) -> None:
@@ -112,7 +112,7 @@ class ScheduleMonitor:
             elif self.storage.confirmed is None:
                 await self._keep(unfinished.before, shift=unfinished.shift)
             await self.storage.clear()
-            self._elsewhere = None
+            self.elsewhere = None
             self.compare(image)
         elif verdict is Verdict.AFTER:
             await self._keep(image, unfinished.before, unfinished.shift)
@@ -149,7 +149,7 @@ class ScheduleMonitor:
         `what` is what has changed, in words. `shift` is the inverter's against the house's clock by which it was made; None: today's.
         """
         await self._keep(image, previous, shift)
-        self._elsewhere = self._doubted = None
+        self.elsewhere = self._doubted = None
         self.last_failure = None
         self.stand(ScheduleStatus.CONFIRMED, by, what)
         self.activity_log.clear_issues(UNCERTAIN, CHANGED, SUMMER_TIME)
@@ -163,8 +163,8 @@ class ScheduleMonitor:
         if self.storage.unfinished is not None or confirmed is None or not confirmed.keys() & set_to.keys():
             return
         await self._keep({**confirmed, **set_to}, shift=self.storage.confirmed_shift)
-        if self._elsewhere is not None:
-            self._elsewhere = {**self._elsewhere, **set_to}
+        if self.elsewhere is not None:
+            self.elsewhere = {**self.elsewhere, **set_to}
         if self.state.status is ScheduleStatus.CONFIRMED:
             self.stand(ScheduleStatus.CONFIRMED, by)
 
@@ -195,7 +195,7 @@ class ScheduleMonitor:
             return
         if self.state.status is not ScheduleStatus.CHANGED_ELSEWHERE:
             # Not recorded yet; the next poll does.
-            self._elsewhere = None
+            self.elsewhere = None
 
     @callback
     def stand(self, status: ScheduleStatus, by: str, what: str | None = None) -> None:
@@ -231,11 +231,10 @@ class ScheduleMonitor:
         return text("doubt_neither", holds=self._text(image))
 
     def _record_changed(self, confirmed: Image, image: Image) -> None:
-        self._elsewhere, self._doubted = image, None
+        self.elsewhere, self._doubted = image, None
         self.storage.doubt(None)
         self.activity_log.clear_issues(UNCERTAIN)
-        # Windows that the map has gained since count as what they are.
-        was, now = self.inverter.schedule_of({**image, **confirmed}), self.inverter.schedule_of(image)
+        was, now = self.inverter.before_and_after(confirmed, image)
         found, what = changes(was, now), activity_text(was, now)
         self.stand(ScheduleStatus.CHANGED_ELSEWHERE, "elsewhere", what)
         self.activity_log.record(ScheduleEvent.CHANGED_ELSEWHERE, text("log_changed_elsewhere", changes=what), found)

@@ -3,6 +3,7 @@
 from .battery_room_trigger import BatteryRoomTrigger
 from .calculated_energy import CalculatedEnergy, calculations
 from .cheap_hours import CheapHoursApproach, CheapHoursEnded, CheapHoursStarted
+from .foreign_change_trigger import ForeignChangeTrigger
 from .own_sensor_descriptions import OWN_SENSORS
 from .own_sensors import OwnSensor
 from .targets import ON_BINARY_SENSOR, ON_EVENT, ON_SENSOR, OfOneKey
@@ -18,6 +19,7 @@ __all__ = [
     "CheapHoursApproach",
     "CheapHoursEnded",
     "CheapHoursStarted",
+    "ForeignChangeTrigger",
     "OfOneKey",
     "OwnSensor",
     "calculations",

@@ -1,18 +1,15 @@
 """The trigger that watches the room where the battery stands, and whether the inverter's charge is armed meanwhile."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from contextlib import ExitStack
 from datetime import datetime, timedelta
 from typing import Any, override
 
 import voluptuous as vol
-from homeassistant.config_entries import ConfigEntryState
-from homeassistant.const import ATTR_DEVICE_ID, CONF_OPTIONS, CONF_TARGET, STATE_OFF, STATE_ON, Platform
+from homeassistant.const import CONF_OPTIONS, CONF_TARGET, STATE_OFF, STATE_ON
 from homeassistant.core import CALLBACK_TYPE, Event, HomeAssistant, callback
 from homeassistant.helpers import config_validation as cv
-from homeassistant.helpers import entity_registry as er
 from homeassistant.helpers.event import async_track_state_change_event, async_track_time_change
-from homeassistant.helpers.target import TargetSelection, async_extract_referenced_entity_ids
 from homeassistant.helpers.translation import async_get_translations
 from homeassistant.helpers.trigger import Trigger, TriggerActionRunner, TriggerConfig, TriggerNotTriggeredReporter
 from homeassistant.helpers.typing import ConfigType
@@ -20,12 +17,11 @@ from homeassistant.util import dt as dt_util
 
 from ..changes import Deadline
 from ..const import DOMAIN, EVENT_ORDER, EVENT_SCHEDULE
-from ..coordinator import ChargehandCoordinator
 from ..core.battery_room import BatteryRoom, RoomEvent, RoomLimits, RoomNews, RoomReading
 from ..core.order import OrderKind, OrderState
 from ..core.schedule import charges, number_of
 from ..messages import charging_text, room_text, sentence
-from .targets import showing
+from .picked_inverters import PickedInverters
 
 CONF_SMOKE, CONF_TEMPERATURES = "smoke", "temperatures"
 CONF_LOW, CONF_HIGH, CONF_HYSTERESIS = "low", "high", "hysteresis"
@@ -74,7 +70,7 @@ class BatteryRoomTrigger(Trigger):
         """Take the inverter, the sensors and the limits."""
         super().__init__(hass, config)
         options: dict[str, Any] = config.options or {}
-        self._target = TargetSelection(config.target or {})
+        self._picked = PickedInverters(hass, config.target)
         self._smoke: list[str] = options[CONF_SMOKE]
         self._temperatures: list[str] = options[CONF_TEMPERATURES]
         lost = timedelta(minutes=options[CONF_LOST])
@@ -109,8 +105,11 @@ class BatteryRoomTrigger(Trigger):
 
         @callback
         def ended(event: Event[Any]) -> None:
-            ours = event.data[ATTR_DEVICE_ID] in {entity.device_id for entity in self._inverters()}
-            if ours and event.data["what"] in OF_GUARD and event.data["state"] != OrderState.WAITING:
+            if (
+                self._picked.concerns(event)
+                and event.data["what"] in OF_GUARD
+                and event.data["state"] != OrderState.WAITING
+            ):
                 told = {"title": event.data["title"], "message": event.data["message"]}
                 run_action({"kind": OUTCOME, **told}, f"battery room: {OUTCOME}")
 
@@ -148,27 +147,9 @@ class BatteryRoomTrigger(Trigger):
 
     # ---- the inverter
 
-    def _inverters(self) -> Iterator[er.RegistryEntry]:
-        """Return the inverters that were picked, each by its entity of what happens to the schedule."""
-        picked = async_extract_referenced_entity_ids(self._hass, self._target)
-        entities = showing(
-            self._hass, Platform.EVENT, "schedule_event", picked.referenced | picked.indirectly_referenced
-        )
-        registry = er.async_get(self._hass)
-        yield from filter(None, map(registry.async_get, entities))
-
-    def _coordinator(self) -> ChargehandCoordinator | None:
-        """Return the inverter, if it is running."""
-        for inverter in self._inverters():
-            entry = self._hass.config_entries.async_get_entry(inverter.config_entry_id or "")
-            if entry is not None and entry.state is ConfigEntryState.LOADED:
-                coordinator: ChargehandCoordinator = entry.runtime_data
-                return coordinator
-        return None
-
     def _charges(self) -> bool | None:
         """Return whether the charge is armed; None while that is not known, or while an order to stop it waits."""
-        coordinator = self._coordinator()
+        coordinator = self._picked.coordinator()
         if coordinator is None or not coordinator.last_update_success or coordinator.data.schedule is None:
             return None
         orders = coordinator.orders
@@ -177,7 +158,7 @@ class BatteryRoomTrigger(Trigger):
         return charges(coordinator.data.schedule)
 
     def _charging(self) -> str:
-        coordinator = self._coordinator()
+        coordinator = self._picked.coordinator()
         held = None if coordinator is None else coordinator.data.schedule
         if held is None or self._charges() is None:
             return sentence("room_schedule_unknown")

@@ -24,6 +24,14 @@ from .order_report import TRIES_REPORTED, OrderReport, order_report, sentence
 from .order_text import interrupted_text, order_text
 from .plan_text import plan_text, unknown_house_text
 from .planning_faults import planning_text
+from .put_back_text import (
+    foreign_change_text,
+    kept_text,
+    late_text,
+    not_kept_text,
+    not_put_back_text,
+    put_back_text,
+)
 from .reason_texts import reason_text, why_text
 from .room_text import room_text
 from .schedule_text import charge_text, charged_text, schedule_text
@@ -56,7 +64,10 @@ __all__ = [
     "charging_text",
     "clear_issue",
     "clock_text",
+    "foreign_change_text",
     "interrupted_text",
+    "kept_text",
+    "late_text",
     "line_fault",
     "line_fault_text",
     "load_line_fault_text",
@@ -67,12 +78,15 @@ __all__ = [
     "moment_text",
     "name_text",
     "night_report",
+    "not_kept_text",
+    "not_put_back_text",
     "not_resumed_text",
     "not_stopped_text",
     "order_report",
     "order_text",
     "plan_text",
     "planning_text",
+    "put_back_text",
     "raise_issue",
     "reason_text",
     "resumed_text",

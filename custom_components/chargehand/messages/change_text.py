@@ -18,15 +18,15 @@ UNITS = {"current", "power", "stop_level"}
 
 
 @callback
-def changes_text(changes: Sequence[Change]) -> str:
+def changes_text(changes: Sequence[Change], key: str = "change", joint: str = ", ") -> str:
     """Return changes in one line: `charge window 1 start 22:40 to 01:00, charge window 1 power 3000 W to 500 W`."""
     texts = [
-        text("change", what=name_text(one.what), was=_value(one.what, one.was), now=_value(one.what, one.now))
+        text(key, what=name_text(one.what), was=_value(one.what, one.was), now=_value(one.what, one.now))
         for one in changes[:CHANGES_NAMED]
     ]
     if len(changes) > CHANGES_NAMED:
         texts.append(text("changes_more", count=len(changes) - CHANGES_NAMED))
-    return ", ".join(texts)
+    return joint.join(texts)
 
 
 @callback

@@ -17,6 +17,7 @@ TRIES_REPORTED = 3
 
 TITLES = {
     OrderKind.CHARGE_BEFORE: "charge_before",
+    OrderKind.RESTORE_SCHEDULE: "restore_schedule",
     OrderKind.STOP_CHARGING: "stop_charging",
     OrderKind.RESUME_CHARGING: "resume_charging",
 }

@@ -86,6 +86,10 @@ class Inverter:
         """Return the schedule of an image in Home Assistant's time. `shift` is that of the image's time; None: of now."""
         return self.reader.schedule_of(image, shift)
 
+    def before_and_after(self, before: Image, after: Image) -> tuple[Schedule, Schedule]:
+        """Return the schedules of an image and of what became of it. Windows that the map has gained since count as what they are."""
+        return self.schedule_of({**after, **before}), self.schedule_of(after)
+
     def same(self, image: Image, other: Image) -> bool:
         """Return whether two images are the same schedule in all registers that both have.
 
