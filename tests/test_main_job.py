@@ -122,7 +122,7 @@ async def test_a_window_s_times_that_meet_are_refused_and_the_window_stays(
     with pytest.raises(ServiceValidationError, match="would start and end at") as refused:
         await set_entity(hass, "time", "set_value", f"charge_window_1_{setting}", time=time)
     assert refused.value.translation_key == "schedule_rejected"
-    assert "charge_window_1" in str(refused.value)
+    assert "charge window 1 would start and end at" in str(refused.value)
     assert await held(bench) == FACTORY
     assert not [request for request in await bench.journal() if request["function"] in (6, 16)]
     assert state(hass, "sensor", "schedule_status").state == "never_confirmed"
@@ -141,11 +141,11 @@ async def test_get_schedule_reads_the_inverter_now(hass: HomeAssistant, bench: B
 @pytest.mark.parametrize(
     ("request_", "named"),
     [
-        ({"charge": [{**TONIGHT[0]}, {**TONIGHT[0], "start": "04:59", "end": "06:00"}]}, "charge_window_2"),
+        ({"charge": [{**TONIGHT[0]}, {**TONIGHT[0], "start": "04:59", "end": "06:00"}]}, "charge window 2"),
         ({"charge": [{**TONIGHT[0], "power": 5001}]}, "5001"),
         ({"charge": [{**TONIGHT[0], "start": "24:30"}]}, "24:30"),
         ({"charge": [{**TONIGHT[0], "start": f"0{n}:00", "end": f"0{n}:30"} for n in range(5)]}, "5 charge windows"),
-        ({"charge": [{"start": "01:00", "end": "02:00", "current": 900, "stop_level": 90}]}, "charge_window_1_power"),
+        ({"charge": [{"start": "01:00", "end": "02:00", "current": 900, "stop_level": 90}]}, "charge window 1 power"),
     ],
 )
 async def test_a_refused_request_names_its_fault_and_sends_nothing(

@@ -154,9 +154,9 @@ async def test_a_read_only_entry_refuses_or_reports_it(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
 ) -> None:
     entry.runtime_data.allow_control = False
-    with pytest.raises(ServiceValidationError) as told:
+    with pytest.raises(ServiceValidationError) as fault:
         await act(hass, entry, "stop_charging", until=hence(hours=1))
-    assert told.value.translation_key == "control_not_allowed"
+    assert fault.value.translation_key == "control_not_allowed"
     answer = await act(hass, entry, "stop_charging", report_failure=True)
     assert (answer["outcome"], answer["title"]) == ("failed", "Charging could not be disarmed yet")
     assert answer["message"].startswith("Chargehand may only read this inverter, and nothing was sent.")

@@ -104,14 +104,14 @@ async def test_a_house_with_am_and_pm_has_them_in_all_its_messages(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
 ) -> None:
     hass.config.country = "US"
-    told = record_events(hass, "chargehand_schedule", "message")
+    messages = record_events(hass, "chargehand_schedule", "message")
     await act(hass, entry, "apply_schedule", charge=[TONIGHT])
-    assert told[-1].startswith(
+    assert messages[-1].startswith(
         "has a new schedule: charge window 1 now 12:30 AM–12:05 PM at 3000 W to 95 % (was 10:40 PM–2:20 AM at 2000 W to 100 %)"
     )
     await bench.set(CHARGE[0].start, [100])
     await poll(hass, entry)
-    assert "now 1:00 AM–12:05 PM" in told[-1]
+    assert "now 1:00 AM–12:05 PM" in messages[-1]
     with pytest.raises(ServiceValidationError) as refused:
         await act(hass, entry, "apply_schedule", charge=[TONIGHT, {**TONIGHT, "start": "00:00", "end": "13:00"}])
     assert "charge window 1 (12:30 AM–12:05 PM) and charge window 2 (12:00 AM–1:00 PM) overlap" in str(refused.value)

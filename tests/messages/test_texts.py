@@ -138,8 +138,8 @@ async def test_a_key_has_a_name(key: str, name: str) -> None:
 
 
 async def test_a_limit_that_the_inverter_has_not_is_called_by_its_name() -> None:
-    told = reason_text(Reason.of("no_such_limit", what="charge_window_1", limit="stop_level"))
-    assert told == "charge window 1 has a stop level, which this inverter's windows do not have"
+    text = reason_text(Reason.of("no_such_limit", what="charge_window_1", limit="stop_level"))
+    assert text == "charge window 1 has a stop level, which this inverter's windows do not have"
 
 
 async def test_temperatures_are_in_the_unit_of_the_house(hass: HomeAssistant) -> None:
@@ -151,8 +151,8 @@ async def test_temperatures_are_in_the_unit_of_the_house(hass: HomeAssistant) ->
 
 
 async def test_a_fault_of_the_program_is_for_the_log(caplog: pytest.LogCaptureFixture) -> None:
-    told = planning_text(BadBattery("taper_from is a level: give one"))
-    assert told == "no plan can be made from these values; Home Assistant's log says why"
+    text = planning_text(BadBattery("taper_from is a level: give one"))
+    assert text == "no plan can be made from these values; Home Assistant's log says why"
     assert "taper_from is a level: give one" in caplog.text
 
 
@@ -184,8 +184,8 @@ async def test_a_reason_shows_no_key(hass: HomeAssistant, entry: MockConfigEntry
     ]
     with pytest.raises(ServiceValidationError) as refused:
         await act(hass, entry, "apply_schedule", charge=wrong)
-    told = str(refused.value)
-    assert not re.findall(r"\w+_\w+", told), told
-    assert "charge window 1 starts and ends at 01:00" in told
-    assert "charge window 1 stop level is empty" in told
-    assert "charge window 2 start 5 is not a time" in told
+    text = str(refused.value)
+    assert not re.findall(r"\w+_\w+", text), text
+    assert "charge window 1 starts and ends at 01:00" in text
+    assert "charge window 1 stop level is empty" in text
+    assert "charge window 2 start 5 is not a time" in text

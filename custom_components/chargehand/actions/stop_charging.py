@@ -100,8 +100,8 @@ async def commit_stop(
 async def _stop(coordinator: ChargehandCoordinator, by: str, order: Order | None = None) -> dict[str, Any]:
     done, before = await commit_stop(coordinator, by, order)
     written = done.receipt.registers_written > 0
-    told = stopped_text(written=written, removed=before.armed == done.schedule.armed, failed=_failed_tries(order))
-    return {**receipt_data(done.receipt), "held": schedule_text(before), **told.as_dict()}
+    message = stopped_text(written=written, removed=before.armed == done.schedule.armed, failed=_failed_tries(order))
+    return {**receipt_data(done.receipt), "held": schedule_text(before), **message.as_dict()}
 
 
 async def _resume(
@@ -111,8 +111,8 @@ async def _resume(
         _must_charge(coordinator)
         charge = [window_from_dict(window) for window in asked["charge"]]
         done = await coordinator.commits.change(ChargeResumed(charge), by, order, confirms=False)
-    told = _resumed(done.schedule, written=done.receipt.registers_written > 0, failed=_failed_tries(order))
-    return {**receipt_data(done.receipt), **told.as_dict()}
+    message = _resumed(done.schedule, written=done.receipt.registers_written > 0, failed=_failed_tries(order))
+    return {**receipt_data(done.receipt), **message.as_dict()}
 
 
 async def _no_longer_stop(coordinator: ChargehandCoordinator) -> None:
@@ -151,5 +151,5 @@ def _in_words(
     if answer["outcome"] != OrderState.WAITING:
         return answer
     held = coordinator.data.schedule
-    told = waiting(answer["why"], datetime.fromisoformat(answer[UNTIL]))
-    return {**answer, "held": held and schedule_text(held), **told.as_dict()}
+    message = waiting(answer["why"], datetime.fromisoformat(answer[UNTIL]))
+    return {**answer, "held": held and schedule_text(held), **message.as_dict()}

@@ -56,7 +56,7 @@ def _told(report: OrderReport | None) -> dict[str, Any]:
 
 
 async def _report(coordinator: ChargehandCoordinator) -> OrderReport | None:
-    """Return what to tell of an order; None while there is nothing: one may wait until the hours begin."""
+    """Return the report of an order; None while there is nothing: one may wait until the hours begin."""
     order = _order(coordinator)
     if order is None:
         return None

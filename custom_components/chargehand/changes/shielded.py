@@ -18,7 +18,7 @@ async def shielded[Result](hass: HomeAssistant, work: Coroutine[Any, Any, Result
     except asyncio.CancelledError:
         await asyncio.wait([task])
         if not task.cancelled():
-            # Nobody is there any more to hear how it ended; what matters of it is told where it is done.
+            # Nobody waits for its result any more; what matters of it is reported where it is done.
             task.exception()
         raise
     return task.result()

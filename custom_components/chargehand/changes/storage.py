@@ -80,7 +80,7 @@ class Storage:
         await self._section.write_now()
         if await self._on_disk() != entry:
             self.unfinished = earlier
-            # What waits to be written must not tell of this commit, which was not begun.
+            # What waits to be written must not mention this commit, which was not begun.
             self._section.write_soon(WRITE_DELAY)
             raise NoJournal
 
@@ -90,7 +90,7 @@ class Storage:
         self._section.write_soon(CLEAR_DELAY)
 
     async def confirm(self, image: Image, previous: Image | None = None, *, shift: int) -> None:
-        """Keep what was proven, and what was there before when it is another; `shift` tells what they are in the house's time."""
+        """Keep what was proven, and what was there before when it is another; `shift` is what turns them into the house's time."""
         self.unfinished = self.unproven = None
         self.confirmed, self.confirmed_shift = image, shift
         if previous is not None:

@@ -11,7 +11,7 @@ CLOCK_OFF_S = 300
 """A clock that is further off moves the hours noticeably."""
 
 NOMINAL_V = 51.2
-"""The nominal voltage of 16 cells of 3.2 V (common practice, no source). It only tells a limit that was used from one that was not."""
+"""The nominal voltage of 16 cells of 3.2 V (common practice, no source). It only separates a limit that was used from one that was not."""
 
 USED = 0.7
 """The share of what the limit allows from which a charge had all that the windows gave it; losses and tapering take the rest."""

@@ -1,4 +1,4 @@
-"""What users are told of an order: that it still waits, or how it ended."""
+"""What users read of an order: that it still waits, or how it ended."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -41,9 +41,9 @@ class OrderReport:
 
 @callback
 def order_report(state: OrderState, order: Order, held: Schedule | None) -> OrderReport:
-    """Return what to tell of an order that has come to `state`; `held` is what the inverter holds, None while it does not answer.
+    """Return the report of an order that has come to `state`; `held` is what the inverter holds, None while it does not answer.
 
-    What an order that is done did is told by what its last attempt had worked out: `message`, and whether that is `important`.
+    What an order that is done did comes from what its last attempt had calculated: `message`, and whether that is `important`.
     """
     values = {
         "order": order.what.replace("_", " "),
@@ -55,14 +55,14 @@ def order_report(state: OrderState, order: Order, held: Schedule | None) -> Orde
         DOMAIN, f"order_{TITLES.get(order.what, 'any')}_{'set' if done else 'not_set'}", values
     )
     if not done:
-        told = sentence(f"order_{MESSAGES[state]}", **values, reason=_reason(order, held))
-        return OrderReport(title=title, message=told, important=True)
+        text = sentence(f"order_{MESSAGES[state]}", **values, reason=_reason(order, held))
+        return OrderReport(title=title, message=text, important=True)
     made = order.calculated or {}
-    told = made["message"] if "message" in made else _holds(held)
+    text = made["message"] if "message" in made else _holds(held)
     waited = order.tries >= TRIES_REPORTED
     if waited:
-        told = f"{sentence('order_worked', **values)} {told}"
-    return OrderReport(title=made.get("title", title), message=told, important=waited or made.get("important", False))
+        text = f"{sentence('order_worked', **values)} {text}"
+    return OrderReport(title=made.get("title", title), message=text, important=waited or made.get("important", False))
 
 
 def _reason(order: Order, held: Schedule | None) -> str:

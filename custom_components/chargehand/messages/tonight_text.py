@@ -1,4 +1,4 @@
-"""What users are told of the order for tonight's charge."""
+"""What users read of the order for tonight's charge."""
 
 from collections.abc import Mapping, Sequence
 from typing import Any
@@ -95,7 +95,9 @@ def _window(window: Mapping[str, Any]) -> str:
 
 def _adjusted(one: Mapping[str, str]) -> str:
     why = text(f"adjusted_{one['why']}")
-    return sentence("tonight_adjusted", what=name_text(one["what"]), asked=one["asked"], given=one["given"], why=why)
+    return sentence(
+        "tonight_adjusted", what=name_text(one["what"]), requested=one["requested"], applied=one["applied"], why=why
+    )
 
 
 def _ended(reason: str) -> str:

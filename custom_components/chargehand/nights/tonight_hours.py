@@ -71,7 +71,7 @@ def _of_tariff(hass: HomeAssistant, options: Mapping[str, Any], now: datetime) -
         raise NoCheapHours
     tariff = options[TARIFF]
     try:
-        # Of a tariff without bands, an entity's prices say which hours are cheap; what cannot be read is left to the plan to tell.
+        # Of a tariff without bands, an entity's prices say which hours are cheap; the plan reports what cannot be read.
         by_entity = tariff.get(PRICE_SENSOR) and not tariff.get("bands")
         dated = prices_at_hand(hass, options, {}) if by_entity else []
     except PricesUnreadable:
