@@ -58,8 +58,9 @@ def test_forecast_without_experience_spreads_as_the_prior() -> None:
 
 
 def test_spread_follows_the_errors_that_were() -> None:
-    good = solar_from_forecast(_forecast(), HORIZON, pairs=[(10.0, 10.1), (10.0, 9.9)] * 30)
-    bad = solar_from_forecast(_forecast(), HORIZON, pairs=[(10.0, 16.0), (10.0, 4.0)] * 30)
+    day_of_10 = _forecast(kwh=10 / 24)
+    good = solar_from_forecast(day_of_10, HORIZON, pairs=[(10.0, 10.1), (10.0, 9.9)] * 30)
+    bad = solar_from_forecast(day_of_10, HORIZON, pairs=[(10.0, 16.0), (10.0, 4.0)] * 30)
     spreads = [float(one.kwh[:, 0].std() / one.kwh[:, 0].mean()) for one in (good, bad)]
     assert spreads[0] < 0.15 < 0.45 < spreads[1]
 

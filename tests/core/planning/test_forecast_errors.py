@@ -45,11 +45,17 @@ def test_correction_is_bounded(times: float, factor: float) -> None:
     assert bias == pytest.approx(60 / 70 * (factor - 1))
 
 
-def test_days_of_a_broken_meter_do_not_move_the_median() -> None:
+def test_days_of_a_broken_meter_do_not_move_the_correction() -> None:
     """Ten days in sixty on which nothing was counted."""
     pairs = days(60)
     broken = [(told, 0.0 if at % 6 == 0 else was) for at, (told, was) in enumerate(pairs)]
     assert forecast_error(broken)[0] == pytest.approx(forecast_error(pairs)[0], abs=0.06)
+
+
+def test_forecast_that_is_right_on_average_is_not_corrected() -> None:
+    """Its errors alone do not make it too high: the days that it told most of are those that it told too much of (regression to the mean)."""
+    factors = [learnt_errors(days(60, seed=seed)).factor for seed in range(40)]
+    assert np.mean(factors) == pytest.approx(1.0, abs=0.01)
 
 
 def test_learning_begins_anew_when_a_forecast_is_put_right() -> None:

@@ -31,6 +31,10 @@ _MOST_ERROR = 1.5
 _PRIOR_SQUARES = 4.0
 """So much of (forecast - season's mean)^2, in season's days, speaks for taking forecasts as they are."""
 _LEAST_SLOPE = -0.7
+_HUBER, _MAD = 1.345, 1.4826
+"""An error counts in full up to so many spreads (95 % efficient for normal errors); a spread is so many medians of what is off (normal, too)."""
+_LEAST_OFF = 0.05
+_ROUNDS = 10
 _HEADROOM = 1.1
 
 
@@ -67,9 +71,9 @@ def learnt_errors(pairs: Sequence[tuple[float, float]]) -> ForecastErrors:
     count = len(forecast)
     if not forecast.any():
         return ForecastErrors()
-    ratio = min(max(_median_ratio(forecast, actual), LEAST_FACTOR), MOST_FACTOR)
-    factor = 1 + count / (count + PRIOR_DAYS) * (ratio - 1)
     season = _season(forecast)
+    ratio = min(max(_usual_ratio(forecast, actual, season), LEAST_FACTOR), MOST_FACTOR)
+    factor = 1 + count / (count + PRIOR_DAYS) * (ratio - 1)
     most = _MOST_ERROR * max(factor, 1.0)
     apart = (forecast - season) / season
     errors = np.clip((actual - factor * forecast) / season, -most, most)
@@ -89,6 +93,20 @@ def forecast_error(pairs: Sequence[tuple[float, float]]) -> tuple[float, float]:
     """Return by how much of itself a forecast is off as a rule, and how far days are apart, as a share of the season's mean forecast."""
     learnt = learnt_errors(pairs)
     return learnt.factor - 1, learnt.spread
+
+
+def _usual_ratio(forecast: Floats, actual: Floats, season: Floats) -> float:
+    """Return actual / forecast of all days together, with less weight for days that are far off (Huber 1964, his M-estimator).
+
+    A median of the days' own ratios lies too low: the forecasts that weigh most in it are, more often than not, those that were too high.
+    """
+    ratio = _median_ratio(forecast, actual)
+    for _ in range(_ROUNDS):
+        off = np.abs(actual - ratio * forecast) / season
+        by_chance = max(_MAD * float(np.median(off)), _LEAST_OFF)
+        weights = np.minimum(1.0, _HUBER * by_chance / np.maximum(off, 1e-9))
+        ratio = float(weights @ actual / (weights @ forecast))
+    return ratio
 
 
 def _median_ratio(forecast: Floats, actual: Floats) -> float:

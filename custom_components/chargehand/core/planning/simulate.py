@@ -76,8 +76,13 @@ class Dynamics:
 
     def outside(self, energy: Floats, surplus: Floats, wanted: Floats) -> Floats:
         """Return what a step outside windows stores; less than 0: takes out."""
+        taken: Floats = np.maximum(energy - self._reserve, 0)
+        taken = np.minimum(taken, wanted)
+        # Half of all steps are without sun, and what there is room for is the most work.
+        if not surplus.any():
+            return np.negative(taken, out=taken)
         change: Floats = np.minimum(self.room(energy), surplus)
-        change -= np.minimum(np.maximum(energy - self._reserve, 0), wanted)
+        change -= taken
         return change
 
     def inside(self, energy: Floats, most: Floats | float, stop: Floats | float) -> Floats:
@@ -88,10 +93,14 @@ class Dynamics:
 
     def net(self, change: Floats, net_load: Floats) -> Floats:
         """Return what the meter counts in a step that stores `change`; less than 0: fed in."""
-        grid = np.maximum(change, 0) / self.battery.charge_efficiency
-        grid += np.minimum(change, 0) * self.battery.discharge_efficiency
-        whole: Floats = grid + net_load
-        return whole
+        if not change.size or change.max() <= 0:
+            whole: Floats = change * self.battery.discharge_efficiency
+        elif change.min() >= 0:
+            whole = change / self.battery.charge_efficiency
+        else:
+            whole = np.maximum(change, 0) / self.battery.charge_efficiency
+            whole += np.minimum(change, 0) * self.battery.discharge_efficiency
+        return whole + net_load
 
     def wear(self, change: Floats) -> Floats:
         """Return the cost of wear of a step that stores `change`."""
@@ -101,6 +110,8 @@ class Dynamics:
 
 def bill(net: Floats, buy: Floats, sell: Floats) -> Floats:
     """Return what is bought less what is sold, by what the meter counts."""
+    if net.size and net.min() >= 0:
+        return buy * net
     cost: Floats = buy * np.maximum(net, 0)
     cost += sell * np.minimum(net, 0)
     return cost
