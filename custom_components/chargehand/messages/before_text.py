@@ -7,6 +7,7 @@ from homeassistant.core import callback
 from homeassistant.helpers.translation import async_get_exception_message
 
 from ..const import DOMAIN
+from .adjusted_text import adjusted_text
 from .order_report import OrderReport, sentence
 
 
@@ -23,7 +24,7 @@ def before_text(
         texts.append(sentence(no_plan))
     windows = ", ".join(_window(window) for window in charge)
     texts.append(sentence("before_read_back", windows=windows) if windows else sentence("before_nothing"))
-    texts += [sentence("before_adjusted", **{name: str(value) for name, value in one.items()}) for one in adjusted]
+    texts += [adjusted_text(one) for one in adjusted]
     title = "before_title_no_plan" if no_plan is not None else "order_charge_before_set"
     return OrderReport(
         title=async_get_exception_message(DOMAIN, title, {}), message=" ".join(texts), important=no_plan is not None

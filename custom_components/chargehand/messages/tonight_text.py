@@ -7,10 +7,10 @@ from homeassistant.core import callback
 
 from ..core.order import Order
 from ..core.schedule import Schedule
+from .adjusted_text import adjusted_text
 from .house_time import moment_text, time_shown
 from .order_report import OrderReport, sentence
 from .schedule_text import schedule_text
-from .setting_names import name_text
 from .texts import text
 
 
@@ -33,7 +33,7 @@ def tonight_done(made: Mapping[str, Any], receipt: Mapping[str, Any], *, late_tr
         sentences.append(sentence("tonight_switched_off"))
     elif made["wanted"]:
         sentences.append(sentence("tonight_read_back", windows=_windows(made["charge"])))
-    sentences += [_adjusted(one) for one in receipt["adjusted"]]
+    sentences += [adjusted_text(one) for one in receipt["adjusted"]]
     return OrderReport(
         title=text("tonight_title_off" if switched_off else "tonight_title_no_plan" if blind else "tonight_title"),
         message=" ".join(sentences),
@@ -91,13 +91,6 @@ def _window(window: Mapping[str, Any]) -> str:
     key = "tonight_window_level" if "stop_level" in window else "tonight_window"
     level = f"{window.get('stop_level', 0):g}"
     return text(key, start=time_shown(window["start"]), end=time_shown(window["end"]), level=level)
-
-
-def _adjusted(one: Mapping[str, str]) -> str:
-    why = text(f"adjusted_{one['why']}")
-    return sentence(
-        "tonight_adjusted", what=name_text(one["what"]), requested=one["requested"], applied=one["applied"], why=why
-    )
 
 
 def _ended(reason: str) -> str:
