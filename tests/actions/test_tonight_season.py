@@ -216,6 +216,6 @@ async def test_what_the_battery_does_not_accept_is_said(
     (_, power, _, _) = await held(bench, CHARGE[0])
     assert 400 < power < 600
     assert (
-        f"charge window 1 power: 3000 W was requested, {power} W was applied (the battery's own limit)."
+        f"charge window 1 power: 3000 W was requested, {power} W was set (the battery's own limit)."
         in answer["message"]
     )
