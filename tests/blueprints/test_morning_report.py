@@ -244,6 +244,30 @@ async def test_at_the_end_of_the_window_it_is_told_once(move_in: MoveIn) -> None
     assert len(house.told) == 1
 
 
+@pytest.mark.parametrize("known", [True, False])
+async def test_a_night_that_ends_a_little_later_than_its_window_is_waited_for_two_minutes(
+    move_in: MoveIn, known: bool
+) -> None:
+    house = await move_in("2026-01-10 22:30", level=40)
+    await set_for_the_night(house)
+    await house.automate("morning_report", moment="ends")
+    await last_night(house)
+    nights = house.entry.runtime_data.nights
+    (whole,) = nights.nights
+    nights.nights = [replace(whole, outcome=None, ends=london("2026-01-11 05:02"))]
+    for moment in ("2026-01-11 01:01", "2026-01-11 04:59", "2026-01-11 05:00:30", "2026-01-11 05:01:15"):
+        await house.go(moment)
+    assert house.told == [], "the plan's night is not over"
+    if known:
+        await last_night(house)
+    await house.go("2026-01-11 05:02:20")
+    assert len(house.told) == known
+    await house.go("2026-01-11 05:05")
+    (told,) = house.told
+    assert told["message"].startswith("90 % reached of 90 % planned.")
+    assert ("6.1 kWh came from the grid" in told["message"]) is known
+
+
 async def test_a_night_without_a_charge_is_told_at_the_time_at_the_latest(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 22:30", level=40)
     await act(house.hass, house.entry, "apply_schedule", charge=[], armed=False)
