@@ -123,7 +123,7 @@ async def test_writes_are_not_repeated_at_every_poll(hass: HomeAssistant, bench:
 async def test_an_order_given_while_another_change_ends_is_the_later_of_the_two(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
 ) -> None:
-    """An automation that hears of a change and answers it with an order is not overtaken by the change that it heard of."""
+    """An automation that reacts to a change with an order is not overtaken by that change."""
     given: list[asyncio.Task[dict[str, Any]]] = []
 
     @callback

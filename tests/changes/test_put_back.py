@@ -169,9 +169,9 @@ async def test_found_schedules_are_kept_and_watched_from_then_on(
     await bench.set(CHARGE[0].power, [100])
     await poll(hass, entry)
     kept = await act(hass, entry, "keep_schedule")
-    told = {key: kept.pop(key) for key in ("title", "message")}
-    assert told["title"] == "The other schedule is kept"
-    assert "charge 01:00–05:00 100 W to 95 %" in told["message"]
+    report = {key: kept.pop(key) for key in ("title", "message")}
+    assert report["title"] == "The other schedule is kept"
+    assert "charge 01:00–05:00 100 W to 95 %" in report["message"]
     assert kept == {
         "charge": [{"start": "01:00", "end": "05:00", "power": 100.0, "stop_level": 95.0}],
         "discharge": [],

@@ -112,7 +112,7 @@ def test_it_is_normal_inside_the_hysteresis_and_after_the_same_time() -> None:
     assert scene.kinds(60.9) == []
     (news,) = scene.at(61)
     assert (news.event, news.sensors) == (RoomEvent.NORMAL, ("cellar",))
-    assert scene.kinds(62, cellar=39.5) == [], "told once, and the next danger has the limits themselves"
+    assert scene.kinds(62, cellar=39.5) == [], "reported once, and the next danger has the limits themselves"
 
 
 def test_a_sensor_that_falls_silent_in_danger_still_tells_of_it() -> None:

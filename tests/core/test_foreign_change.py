@@ -1,4 +1,4 @@
-"""A schedule that was changed elsewhere, step by step: what is told, and when the confirmed one is put back."""
+"""A schedule that was changed elsewhere, step by step: what is reported, and when the confirmed one is put back."""
 
 from datetime import UTC, datetime, timedelta
 

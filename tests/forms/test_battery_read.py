@@ -1,4 +1,4 @@
-"""The battery's options from what an inverter tells. Figures are worked out by hand beside each case."""
+"""The battery's options from what an inverter reports. Figures are worked out by hand beside each case."""
 
 from typing import Any
 

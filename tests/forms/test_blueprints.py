@@ -35,7 +35,7 @@ def write(path: Path, text: str) -> None:
 
 @pytest.fixture
 def reloaded(hass: HomeAssistant) -> list[ServiceCall]:
-    """Each time that the automations are told to take new files."""
+    """Each time that the automations are asked to take new files."""
     return async_mock_service(hass, "automation", "reload")
 
 

@@ -29,8 +29,8 @@ REPORT_FAILURE = "report_failure"
 """The field by which an action returns a failure instead of raising it."""
 
 
-def failure_data(data: Mapping[str, Any], fault: HomeAssistantError, told: Message) -> dict[str, Any]:
+def failure_data(data: Mapping[str, Any], fault: HomeAssistantError, message: Message) -> dict[str, Any]:
     """Return a failure as an action answers it, where that was asked for. Raises it otherwise."""
     if not data[REPORT_FAILURE]:
         raise fault
-    return {"outcome": str(OrderState.FAILED), "why": str(fault), **told.as_dict()}
+    return {"outcome": str(OrderState.FAILED), "why": str(fault), **message.as_dict()}

@@ -71,8 +71,8 @@ def _answer(coordinator: ChargehandCoordinator, receipt: Receipt, *, counts: boo
     if held is None:
         return answer
     today = coordinator.storage.put_back_on(dt_util.now().date().isoformat()) if counts else None
-    told: Message = put_back_text(held, written=receipt.registers_written, put_backs=today)
-    return {**answer, **told.as_dict()}
+    message: Message = put_back_text(held, written=receipt.registers_written, put_backs=today)
+    return {**answer, **message.as_dict()}
 
 
 async def keep_schedule(coordinator: ChargehandCoordinator, data: Mapping[str, Any], by: str) -> dict[str, Any]:

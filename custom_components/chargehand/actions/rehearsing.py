@@ -67,7 +67,7 @@ def async_setup_rehearsing(hass: HomeAssistant) -> None:
 )
 @websocket_api.async_response
 async def rehearse(hass: HomeAssistant, connection: websocket_api.ActiveConnection, message: dict[str, Any]) -> None:
-    """Answer with the expected course of a schedule, or with every reason why this inverter cannot hold it.
+    """Return the expected course of a schedule, or every reason why this inverter cannot hold it.
 
     A side that is left out stays as the inverter holds it.
     """

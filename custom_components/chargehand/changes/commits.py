@@ -23,7 +23,7 @@ from .shielded import shielded
 from .status import ScheduleEvent, ScheduleStatus
 
 MANY_COMMITS = 50
-"""Commits of a day from which somebody is told: flash is good for about 100 000 writes a cell (common practice, no source)."""
+"""Commits of a day from which a repair warns: flash is good for about 100 000 writes a cell (common practice, no source)."""
 
 type Work = Callable[[], Awaitable[Committed]]
 
@@ -95,15 +95,15 @@ class Commits:
         return await self._in_turn(self._whole, lambda: self._put(*self._kept_confirmed()), by)
 
     async def keep(self, by: str) -> Schedule:
-        """Take what the inverter holds now for what is wanted, and answer with it. Raises NotSupported, LineError."""
+        """Take what the inverter holds now for what is wanted, and return it. Raises NotSupported, LineError."""
         async with self._turn:
             image = await self._inverter.read_image()
             kept = self._inverter.schedule_of(image)
             await self._monitor.confirm(image, by)
             await self._orders.replace(self._orders.order)
             await self._drafts.end()
-        told = text("log_kept_found", holds=schedule_text(kept), by=by)
-        self._activity_log.record(ScheduleEvent.CONFIRMED, told)
+        message = text("log_kept_found", holds=schedule_text(kept), by=by)
+        self._activity_log.record(ScheduleEvent.CONFIRMED, message)
         return kept
 
     async def set_arming(self, control: Control, value: Value, by: str) -> Value:
@@ -111,7 +111,7 @@ class Commits:
         return await self._in_turn(self._set_arming, control, value, by)
 
     async def close(self) -> None:
-        """Wait for the changes that were asked for and for all that is told and kept of them, and begin no other."""
+        """Wait for the changes that were asked for and for all that is reported and kept of them, and begin no other."""
         async with self._turn:
             await self._inverter.close()
 
@@ -212,8 +212,8 @@ class Commits:
             before = done.before if changed else None
             await self._monitor.confirm(done.image, by, before, shift=done.shift, what=became)
         if became is not None:
-            told = text("log_new_schedule", changes=became, seconds=f"{done.receipt.seconds:.1f}", by=by)
-            self._activity_log.record(ScheduleEvent.CONFIRMED, told, done.receipt.changes)
+            message = text("log_new_schedule", changes=became, seconds=f"{done.receipt.seconds:.1f}", by=by)
+            self._activity_log.record(ScheduleEvent.CONFIRMED, message, done.receipt.changes)
             self._count_commit(by)
         return done
 

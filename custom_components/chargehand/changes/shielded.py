@@ -8,7 +8,7 @@ from homeassistant.core import HomeAssistant
 
 
 async def shielded[Result](hass: HomeAssistant, work: Coroutine[Any, Any, Result]) -> Result:
-    """Do it to its end, then answer with its result or be cancelled. Raises what it raises.
+    """Do it to its end, then return its result or be cancelled. Raises what it raises.
 
     A script that is stopped or started again cancels what it asked for, and so does a stop of Home Assistant with polls.
     """

@@ -1,4 +1,4 @@
-"""What a battery's room tells of danger: smoke at once, heat and cold when they last, and until when that holds."""
+"""What the sensors of a battery's room say of danger: smoke at once, heat and cold when they last, and until when that holds."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
@@ -9,7 +9,7 @@ LOOK_AGAIN = timedelta(minutes=1)
 """While there is danger: how often to look whether the charge is armed."""
 
 STILL_ARMED = timedelta(minutes=15)
-"""A charge that is armed for so long after it was to be stopped is told again."""
+"""A charge that is armed for so long after it was to be stopped is reported again."""
 
 
 class RoomEvent(StrEnum):
@@ -17,7 +17,7 @@ class RoomEvent(StrEnum):
 
     DANGER = "danger"
     WORSE = "worse"
-    """A sensor tells of danger that was not among those told before."""
+    """A sensor shows danger that was not among those reported before."""
 
     ARMED = "armed"
     """The charge is armed while there is danger."""
@@ -48,7 +48,7 @@ class RoomLimits:
     """How long heat or cold has to last, and how long the room has to be normal."""
 
     lost: timedelta | None
-    """After how long a sensor without a value is told; None: never."""
+    """After how long a sensor without a value is reported; None: never."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -63,7 +63,7 @@ class RoomReading:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class RoomNews:
-    """Something to tell, and the sensors that it is about."""
+    """Something to report, and the sensors that it is about."""
 
     event: RoomEvent
     sensors: tuple[str, ...] = ()
@@ -80,7 +80,7 @@ class _Danger:
     """When the charge was last to be stopped."""
 
     charges: bool | None
-    told: list[str] = field(default_factory=list)
+    reported: list[str] = field(default_factory=list)
     disarmed: bool = False
     """Whether the charge was seen not to be armed since."""
 
@@ -88,7 +88,7 @@ class _Danger:
 
 
 class BatteryRoom:
-    """One room. It knows what it has told; times are aware."""
+    """One room. It knows what it has reported; times are aware."""
 
     def __init__(self, limits: RoomLimits) -> None:
         """Know nothing of the room yet."""
@@ -99,10 +99,10 @@ class BatteryRoom:
 
         self._danger: _Danger | None = None
         self._lost: dict[str, datetime] = {}
-        self._lost_told: set[str] = set()
+        self._lost_reported: set[str] = set()
 
     def see(self, reading: RoomReading, now: datetime) -> list[RoomNews]:
-        """Return what there is to tell of the room as it is now."""
+        """Return what there is to report of the room as it is now."""
         news = self._silence(reading, now)
         self._dangerous = tuple(self._dangers(reading))
         if self._danger is not None:
@@ -124,14 +124,14 @@ class BatteryRoom:
             if self._danger.calm_since is not None:
                 moments.append(self._danger.calm_since + self._limits.lasting)
         if self._limits.lost is not None:
-            moments += [at + self._limits.lost for name, at in self._lost.items() if name not in self._lost_told]
+            moments += [at + self._limits.lost for name, at in self._lost.items() if name not in self._lost_reported]
         return min(moments, default=None)
 
     # ---- danger
 
     def _dangers(self, reading: RoomReading) -> Iterable[str]:
-        """Return the sensors that tell of danger. One that did and now gives no value still counts."""
-        before = {*self._dangerous, *(self._danger.told if self._danger is not None else ())}
+        """Return the sensors that show danger. One that did and now gives no value still counts."""
+        before = {*self._dangerous, *(self._danger.reported if self._danger is not None else ())}
         for name, smoke in reading.smoke.items():
             if smoke or (smoke is None and name in before):
                 yield name
@@ -153,7 +153,7 @@ class BatteryRoom:
             if now < self._since + self._limits.lasting:
                 return []
         self._since = None
-        self._danger = _Danger(asked_at=now, charges=reading.charges, told=list(self._dangerous))
+        self._danger = _Danger(asked_at=now, charges=reading.charges, reported=list(self._dangerous))
         return [self._told(RoomEvent.DANGER, self._dangerous, reading)]
 
     def _go_on(self, danger: _Danger, reading: RoomReading, now: datetime) -> list[RoomNews]:
@@ -163,10 +163,10 @@ class BatteryRoom:
             danger.calm_since = now
         elif now >= danger.calm_since + self._limits.lasting:
             self._danger = None
-            return [RoomNews(event=RoomEvent.NORMAL, sensors=tuple(danger.told))]
+            return [RoomNews(event=RoomEvent.NORMAL, sensors=tuple(danger.reported))]
         news = []
-        if fresh := tuple(name for name in self._dangerous if name not in danger.told):
-            danger.told += fresh
+        if fresh := tuple(name for name in self._dangerous if name not in danger.reported):
+            danger.reported += fresh
             news.append(self._told(RoomEvent.WORSE, fresh, reading))
         return news + self._armed(danger, reading.charges, now)
 
@@ -193,11 +193,11 @@ class BatteryRoom:
     def _silence(self, reading: RoomReading, now: datetime) -> list[RoomNews]:
         values: dict[str, object] = {**reading.smoke, **reading.temperatures}
         self._lost = {name: self._lost.get(name, now) for name, value in values.items() if value is None}
-        self._lost_told &= self._lost.keys()
+        self._lost_reported &= self._lost.keys()
         lost = self._lost_long(now)
-        if self._lost_told.issuperset(lost):
+        if self._lost_reported.issuperset(lost):
             return []
-        self._lost_told.update(lost)
+        self._lost_reported.update(lost)
         return [RoomNews(event=RoomEvent.SILENT, sensors=lost)]
 
     def _lost_long(self, now: datetime) -> tuple[str, ...]:

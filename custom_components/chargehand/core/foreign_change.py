@@ -1,4 +1,4 @@
-"""What to do about a schedule that was changed elsewhere: tell, and put the confirmed one back after a while unless somebody objects."""
+"""What to do about a schedule that was changed elsewhere: report it, and put the confirmed one back after a while unless somebody objects."""
 
 from datetime import datetime, timedelta
 from enum import StrEnum
@@ -8,7 +8,7 @@ class Step(StrEnum):
     """What is next."""
 
     CHANGED = "changed"
-    """A change that was not told yet."""
+    """A change that was not reported yet."""
 
     KEEP = "keep"
     PUT_BACK = "put_back"
@@ -20,7 +20,7 @@ class ForeignChange:
     """The change that stands, one at a time. It is known by the moment at which it was found."""
 
     def __init__(self, *, wait: timedelta | None, most: int) -> None:
-        """Put back after `wait`, at most so many times a day; None: only tell."""
+        """Put back after `wait`, at most so many times a day; None: only report."""
         self._wait = wait
         self._most = most
         self._told: datetime | None = None

@@ -89,19 +89,19 @@ class BatteryRoomTrigger(Trigger):
         room = BatteryRoom(self._limits)
         leaving = ExitStack()
 
-        def tell(found: Iterable[RoomNews]) -> None:
+        def report(found: Iterable[RoomNews]) -> None:
             for news in found:
                 run_action(self._payload(news), f"battery room: {news.event}")
 
         @callback
         def look(_event: Event[Any] | None = None) -> None:
             now = dt_util.utcnow()
-            tell(room.see(self._reading(), now))
+            report(room.see(self._reading(), now))
             due.set(room.due(now))
 
         @callback
         def noon(_now: datetime) -> None:
-            tell(room.remind(dt_util.utcnow()))
+            report(room.remind(dt_util.utcnow()))
 
         @callback
         def ended(event: Event[Any]) -> None:
@@ -110,8 +110,8 @@ class BatteryRoomTrigger(Trigger):
                 and event.data["what"] in OF_GUARD
                 and event.data["state"] != OrderState.WAITING
             ):
-                told = {"title": event.data["title"], "message": event.data["message"]}
-                run_action({"kind": OUTCOME, **told}, f"battery room: {OUTCOME}")
+                message = {"title": event.data["title"], "message": event.data["message"]}
+                run_action({"kind": OUTCOME, **message}, f"battery room: {OUTCOME}")
 
         due = Deadline(self._hass, look)
         leaving.callback(due.set, None)
@@ -138,12 +138,12 @@ class BatteryRoomTrigger(Trigger):
         return None if state is None else number_of(state.state)
 
     def _payload(self, news: RoomNews) -> dict[str, Any]:
-        """Return what the automation is told; `charging` says whether the charge is armed, in words."""
+        """Return what the automation receives; `charging` says whether the charge is armed, in words."""
         sensors = [(entity_id, self._hass.states.get(entity_id)) for entity_id in news.sensors]
-        told = room_text(news, self._limits, sensors, charges=self._charges()).as_dict()
+        message = room_text(news, self._limits, sensors, charges=self._charges()).as_dict()
         if news.event is RoomEvent.ARMED and not news.again:
-            told = {"title": None, "message": None}
-        return {"kind": str(news.event), "sensors": list(news.sensors), "charging": self._charging(), **told}
+            message = {"title": None, "message": None}
+        return {"kind": str(news.event), "sensors": list(news.sensors), "charging": self._charging(), **message}
 
     # ---- the inverter
 

@@ -1,4 +1,4 @@
-"""The trigger that sees a schedule changed elsewhere through to its end: kept, put back, or told of."""
+"""The trigger that sees a schedule changed elsewhere through to its end: kept, put back, or reported."""
 
 from contextlib import ExitStack
 from datetime import datetime, timedelta
@@ -57,7 +57,7 @@ FOREIGN_CHANGE_SCHEMA = vol.Schema(
 
 
 class ForeignChangeTrigger(Trigger):
-    """Something is to be told or done about a schedule that was changed elsewhere."""
+    """Something is to be reported or done about a schedule that was changed elsewhere."""
 
     @classmethod
     @override
@@ -81,8 +81,8 @@ class ForeignChangeTrigger(Trigger):
     ) -> CALLBACK_TYPE:
         leaving = ExitStack()
 
-        def fire(coordinator: ChargehandCoordinator, kind: str, told: dict[str, Any] | None = None) -> None:
-            payload = {"kind": kind, "tag": _tag(coordinator), "buttons": _buttons(coordinator), **(told or {})}
+        def fire(coordinator: ChargehandCoordinator, kind: str, message: dict[str, Any] | None = None) -> None:
+            payload = {"kind": kind, "tag": _tag(coordinator), "buttons": _buttons(coordinator), **(message or {})}
             run_action(payload, f"schedule changed elsewhere: {kind}")
 
         @callback
@@ -151,8 +151,8 @@ def _put_backs(coordinator: ChargehandCoordinator) -> int:
 def _late(coordinator: ChargehandCoordinator) -> dict[str, Any]:
     state = coordinator.monitor.state
     since = state.since if state.status is ScheduleStatus.CONFIRMED else None
-    told: Message = late_text(coordinator.data.schedule, since)
-    return told.as_dict()
+    message: Message = late_text(coordinator.data.schedule, since)
+    return message.as_dict()
 
 
 def _tag(coordinator: ChargehandCoordinator) -> str:

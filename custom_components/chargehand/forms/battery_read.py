@@ -20,7 +20,7 @@ LIMITED_ABOVE, LIMITED_BELOW = 90, 20
 
 
 def battery_read(register_map: RegisterMap, values: Mapping[str, ReadingValue]) -> dict[str, float]:
-    """Return the battery options that `values` tell, in kWh, kW and %, in the form's steps. What is not known is left out."""
+    """Return the battery options that `values` hold, in kWh, kW and %, in the form's steps. What is not known is left out."""
     points = register_map.schedule
     charge, discharge = ((), ()) if points is None else (points.charge, points.discharge)
     level = _number(values.get(LEVEL))
@@ -37,7 +37,7 @@ def battery_read(register_map: RegisterMap, values: Mapping[str, ReadingValue]) 
 
 
 def _power(rated: float | None, by_current: float | None, windows: Sequence[WindowPoints]) -> float | None:
-    """Return the least of the powers that bound the battery in kW, rounded down; None where neither inverter nor battery tells one."""
+    """Return the least of the powers that bound the battery in kW, rounded down; None where neither inverter nor battery reports one."""
     known = [power for power in (rated, by_current) if power is not None]
     if not known:
         return None

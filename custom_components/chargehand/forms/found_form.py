@@ -26,13 +26,13 @@ NOTHING = "–"
 
 _START, _END, _NIGHT_BUY, _BUY, _SELL = "start", "end", "night_buy", "buy", "sell"
 _ASKED = {"capacity_kwh": box(0.5, 1000, "kWh", step=0.1), "charge_kw": box(0.1, 500, "kW", step=0.1)}
-"""What a plan cannot do without: asked where the inverter does not tell it."""
+"""What a plan cannot do without: asked where the inverter does not report it."""
 
 
 def found_schema(
     currency: str, register_map: RegisterMap, read: Mapping[str, float], *, blueprints_missing: bool
 ) -> vol.Schema:
-    """Return the form. `read` are the battery options that the inverter tells."""
+    """Return the form. `read` are the battery options that the inverter reports."""
     schema = control_schema(allowed=False, clock_seconds=0)
     if blueprints_missing:
         schema = schema.extend({vol.Required(BLUEPRINTS, default=True): selector.BooleanSelector()})

@@ -142,7 +142,7 @@ class ChargehandOptionsFlow(OptionsFlowWithReload):
         )
 
     async def _known_battery(self) -> dict[str, Any]:
-        """Return the battery's options as far as the inverter tells them, and its counters where the energy dashboard has none."""
+        """Return the battery's options as far as the inverter reports them, and its counters where the energy dashboard has none."""
         dashboard = await dashboard_knows(self.hass)
         own = {
             option: counter
@@ -154,7 +154,7 @@ class ChargehandOptionsFlow(OptionsFlowWithReload):
         coordinator = self.config_entry.runtime_data
         reader = coordinator.inverter.reader
         values = dict(coordinator.data.values)
-        # What no enabled entity shows has not been read yet. An inverter that is away tells what it told last.
+        # What no enabled entity shows has not been read yet. Of an inverter that is away, the last values count.
         with suppress(LineError):
             values |= (await reader.poll(WANTED & reader.all_keys(), set(Poll))).values
         return {**battery_read(coordinator.inverter.map, values), **own}

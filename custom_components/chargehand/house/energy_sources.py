@@ -81,7 +81,7 @@ async def known_solar(
 
 
 async def dashboard_knows(hass: HomeAssistant) -> tuple[bool, bool]:
-    """Return whether the energy dashboard's sources tell what the house uses, and its solar energy."""
+    """Return whether the energy dashboard's sources show what the house uses, and its solar energy."""
     found = await _dashboard(hass)
     return found.keys() >= _NEEDED, ("solar", "stat_energy_from") in found
 

@@ -19,8 +19,8 @@ def foreign_change_text(
     inverter: str, changes: Sequence[Change], held: Schedule, *, due: datetime | None, put_backs: int | None
 ) -> Message:
     """Return what was changed elsewhere and what comes of it; `due`: when it is put back, `put_backs`: how often today, where that is too often."""
-    told = changes_text(changes, "change_told", "; ")
-    parts = [sentence("foreign_changes", inverter=inverter, changes=told), _holds(held)]
+    listed = changes_text(changes, "change_told", "; ")
+    parts = [sentence("foreign_changes", inverter=inverter, changes=listed), _holds(held)]
     if due is not None:
         parts.append(sentence("foreign_due", time=moment_text(due)))
     elif put_backs is not None:

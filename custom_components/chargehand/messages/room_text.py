@@ -14,7 +14,7 @@ from .texts import text
 def room_text(
     news: RoomNews, limits: RoomLimits, sensors: Sequence[tuple[str, State | None]], *, charges: bool | None
 ) -> Message:
-    """Return what to tell of a room; `sensors` are those of the news with their states, `charges` whether the charge is armed."""
+    """Return the report of a room; `sensors` are those of the news with their states, `charges` whether the charge is armed."""
     match news.event:
         case RoomEvent.SILENT:
             names = ", ".join(_name(*sensor) for sensor in sensors)
