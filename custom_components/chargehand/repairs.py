@@ -11,9 +11,7 @@ from homeassistant.exceptions import HomeAssistantError
 from .actions import committing, held_text, translated
 from .changes import Commits
 from .coordinator import ChargehandConfigEntry
-from .messages import SUMMER_TIME
-
-BY = "repair"
+from .messages import SUMMER_TIME, text
 
 
 async def async_create_fix_flow(
@@ -45,10 +43,10 @@ class _ScheduleFlow(RepairsFlow):
         entry: ChargehandConfigEntry | None = self.hass.config_entries.async_get_entry(self._entry_id)
         if entry is None or entry.state is not ConfigEntryState.LOADED:
             return self.async_abort(reason="not_running")
-        coordinator = entry.runtime_data
+        coordinator, by = entry.runtime_data, text("by_repair")
         try:
-            with committing(coordinator, BY) if writes else translated(coordinator):
-                await what(coordinator.commits, BY)
+            with committing(coordinator, by) if writes else translated(coordinator):
+                await what(coordinator.commits, by)
                 held = held_text(coordinator, coordinator.storage.confirmed)
         except HomeAssistantError as fault:
             return self.async_abort(reason="failed", description_placeholders={"reason": str(fault)})

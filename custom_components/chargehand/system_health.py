@@ -11,6 +11,7 @@ from homeassistant.core import HomeAssistant, callback
 from .const import CONF_FAST_SECONDS, CONF_SLOW_SECONDS, DEFAULT_FAST_SECONDS, DEFAULT_SLOW_SECONDS, DOMAIN
 from .coordinator import ChargehandConfigEntry
 from .core.inverter import line_share, percent
+from .messages import text
 
 
 @callback
@@ -49,13 +50,14 @@ def line_text(hass: HomeAssistant, entry: ChargehandConfigEntry) -> str:
     fast = entry.options.get(CONF_FAST_SECONDS, DEFAULT_FAST_SECONDS)
     slow = entry.options.get(CONF_SLOW_SECONDS, DEFAULT_SLOW_SECONDS)
     share = line_share(coordinator.inverter, coordinator.wanted_keys()).at(fast, slow)
-    parts = [
-        str(line.gateway.endpoint.framing),
-        f"round trip {line.health.round_trip_ms(now)} ms",
-        f"worst {line.health.worst_round_trip_ms(now)} ms",
-        f"{line.health.errors(now)} errors in a minute",
-        f"polls take {percent(share)} of the line",
-    ]
-    if coordinator.data.clock_offset is not None:
-        parts.append(f"clock {coordinator.data.clock_offset:+.0f} s")
-    return ", ".join(parts)
+    values = {
+        "framing": line.gateway.endpoint.framing,
+        "round_trip": line.health.round_trip_ms(now),
+        "worst": line.health.worst_round_trip_ms(now),
+        "errors": line.health.errors(now),
+        "share": percent(share),
+    }
+    offset = coordinator.data.clock_offset
+    if offset is None:
+        return text("line_health", **values)
+    return text("line_health_clock", **values, clock=f"{offset:+.0f}")

@@ -6,17 +6,20 @@ import string
 from pathlib import Path
 
 import pytest
+import yaml
 from homeassistant.core import HomeAssistant
 from homeassistant.exceptions import ServiceValidationError
 from homeassistant.util.unit_system import US_CUSTOMARY_SYSTEM
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from custom_components import chargehand
+from custom_components.chargehand.core.order import OrderKind
 from custom_components.chargehand.core.planning import BadBattery, BadTariff
 from custom_components.chargehand.core.reasons import Reason
 from custom_components.chargehand.core.schedule import Change, Schedule, Window
 from custom_components.chargehand.messages import (
     activity_text,
+    before_text,
     changes_text,
     charge_text,
     charged_text,
@@ -26,6 +29,8 @@ from custom_components.chargehand.messages import (
     reason_text,
     schedule_text,
 )
+from custom_components.chargehand.messages.adjusted_text import adjusted_text
+from custom_components.chargehand.messages.order_text import order_name
 from tests.calls import act
 
 TEXTS: dict[str, dict[str, str]] = json.loads((Path(chargehand.__file__).parent / "translations/en.json").read_text())[
@@ -169,8 +174,8 @@ async def test_what_is_no_number_is_told_by_a_text(hass: HomeAssistant, entry: M
 
 
 def test_no_message_holds_a_key() -> None:
-    """A word with an underscore is a key, but for those that name something of Chargehand's own: an action, or a field of one."""
-    allowed = {"keep_schedule", "read_registers"}
+    """A word with an underscore is a key, unless it names one of Chargehand's actions."""
+    allowed = set(yaml.safe_load((Path(chargehand.__file__).parent / "services.yaml").read_text()))
     for key, one in TEXTS.items():
         words = "".join(plain for plain, *_ in string.Formatter().parse(one["message"]))
         assert set(re.findall(r"\w+_\w+", words)) <= allowed, key
@@ -189,3 +194,21 @@ async def test_a_reason_shows_no_key(hass: HomeAssistant, entry: MockConfigEntry
     assert "charge window 1 starts and ends at 01:00" in text
     assert "charge window 1 stop level is empty" in text
     assert "charge window 2 start 5 is not a time" in text
+
+
+async def test_an_order_is_called_by_its_action() -> None:
+    assert {kind: order_name(kind) for kind in OrderKind} == {kind: kind.replace("_", " ") for kind in OrderKind}
+
+
+@pytest.mark.parametrize("why", ["rounded", "watts_to_amperes", "amperes_to_watts", "battery_limit"])
+async def test_an_adjustment_in_words_names_the_setting_and_the_reason(why: str) -> None:
+    one = {"what": "charge_window_1_current", "requested": "60 A", "applied": "45 A", "why": why}
+    reason = TEXTS[f"adjusted_{why}"]["message"]
+    assert adjusted_text(one) == f"charge window 1 current: 60 A was requested, 45 A was set ({reason})."
+
+
+async def test_the_windows_of_a_charge_before_expensive_hours_are_in_the_house_s_times(hass: HomeAssistant) -> None:
+    hass.config.country = "US"
+    charge = [{"start": "13:00", "end": "14:30", "stop_level": 80}, {"start": "02:00", "end": "03:00"}]
+    told = before_text(None, None, charge, [])
+    assert "1:00 PM–2:30 PM to 80 %, 2:00 AM–3:00 AM" in told.message

@@ -2,8 +2,11 @@
 
 from homeassistant.core import Context, HomeAssistant
 
+from ..messages import text
+
 ASKERS = ("automation", "script")
-NOBODY = "unknown"
+NOBODY = "by_nobody"
+"""The text for an asker that is not known."""
 
 
 async def caller(hass: HomeAssistant, context: Context | None, via: str) -> str:
@@ -14,12 +17,12 @@ async def caller(hass: HomeAssistant, context: Context | None, via: str) -> str:
 def asker(by: str) -> str | None:
     """Return the automation, script or user of what `caller` has returned; None where none is known."""
     who = by.partition(" (")[0]
-    return None if who == NOBODY else who
+    return None if who == text(NOBODY) else who
 
 
 async def _asker(hass: HomeAssistant, context: Context | None) -> str:
     if context is None:
-        return NOBODY
+        return text(NOBODY)
     for domain in ASKERS:
         for state in hass.states.async_all(domain):
             # A run writes its own context to its entity before it calls anything.
@@ -29,4 +32,4 @@ async def _asker(hass: HomeAssistant, context: Context | None) -> str:
         user = await hass.auth.async_get_user(context.user_id)
         if user is not None and user.name:
             return user.name
-    return NOBODY
+    return text(NOBODY)

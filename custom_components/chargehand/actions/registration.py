@@ -15,6 +15,7 @@ from homeassistant.helpers.typing import VolDictType
 
 from ..const import DOMAIN
 from ..coordinator import ChargehandCoordinator
+from ..messages import text
 from .callers import caller
 from .charge_before import BEFORE_FIELDS, charge_before
 from .charge_tonight import TONIGHT_FIELDS
@@ -95,7 +96,7 @@ def _carried_out_by(action: Action) -> Callable[[ServiceCall], Coroutine[Any, An
                 return action.not_running(call.hass, call.data, fault)
             raise fault
         return await action.carry_out(
-            entry.runtime_data, call.data, await caller(call.hass, call.context, f"action {call.service}")
+            entry.runtime_data, call.data, await caller(call.hass, call.context, text("by_action", action=call.service))
         )
 
     return carry_out

@@ -11,6 +11,7 @@ from ..core.inverter import Inverter
 from ..core.modbus import LineError
 from ..core.registers import ValueRefused
 from ..core.schedule import NoTime, NotTaken, Schedule, may_set_clock
+from ..messages import text
 from .activity_log import ActivityLog
 from .shielded import shielded
 from .storage import Storage
@@ -48,5 +49,5 @@ class ClockKeeper:
         except (LineError, NotTaken, NoTime, ValueRefused) as fault:
             _LOGGER.warning("The clock of %s could not be set: %s", self._title, fault)
             return offset
-        self._log.record_clock(before, after, "its options")
+        self._log.record_clock(before, after, text("by_options"))
         return after

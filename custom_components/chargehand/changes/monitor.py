@@ -17,9 +17,6 @@ from .status import Failure, ScheduleEvent, ScheduleState, ScheduleStatus
 from .storage import Storage
 from .summer_time import name_summer_time
 
-UNFINISHED = "unfinished commit"
-"""What a status came about by that a later poll has proven."""
-
 
 class ScheduleMonitor:
     """One inverter's schedule, as polls and commits have left it. `changed` is called when what it knows is another."""
@@ -66,14 +63,14 @@ class ScheduleMonitor:
                 self.storage.widen(image)
             if self.state.status is not ScheduleStatus.CONFIRMED:
                 again = self.state.since is not None
-                self.stand(ScheduleStatus.CONFIRMED, "read back")
+                self.stand(ScheduleStatus.CONFIRMED, text("by_read_back"))
                 if again:
                     self._record(ScheduleEvent.CONFIRMED, "log_confirmed_again", image)
             # Also where the status became so by a change that was settled or restored meanwhile.
             self.activity_log.clear_issues(CHANGED, UNCERTAIN)
             name_summer_time(self.activity_log, self.inverter, self.storage)
         elif self.storage.unproven is not None and self.inverter.same(image, self.storage.unproven):
-            self._doubt("read back", self._unproven(image))
+            self._doubt(text("by_read_back"), self._unproven(image))
         elif self.elsewhere is None or not self.inverter.same(image, self.elsewhere):
             self._record_changed(confirmed, image)
 
@@ -98,12 +95,12 @@ class ScheduleMonitor:
         if verdict is Verdict.FOREIGN and came_to is Verdict.MIXTURE and not self._is_confirmed(image):
             # Not what the commit itself writes, and yet not another hand's for sure: it is recorded, and not undone unasked.
             self._doubted = image
-            self._doubt(UNFINISHED, self._unproven(image))
+            self._doubt(text("by_unfinished"), self._unproven(image))
             return
         if verdict is Verdict.MIXTURE:
             if due:
                 self._put_back_due = now + again_after
-            self._doubt(UNFINISHED, text("doubt_cut_off"))
+            self._doubt(text("by_unfinished"), text("doubt_cut_off"))
             return
         self.activity_log.clear_issues(UNCERTAIN)
         if verdict is Verdict.FOREIGN:
@@ -117,10 +114,10 @@ class ScheduleMonitor:
         elif verdict is Verdict.AFTER:
             await self._keep(image, unfinished.before, unfinished.shift)
             self.last_failure = None
-            self.stand(ScheduleStatus.CONFIRMED, UNFINISHED)
+            self.stand(ScheduleStatus.CONFIRMED, text("by_unfinished"))
             self._record(ScheduleEvent.CONFIRMED, "log_new_after_all", image)
         else:
-            await self.stays(image, UNFINISHED, unfinished.shift)
+            await self.stays(image, text("by_unfinished"), unfinished.shift)
             self._record(ScheduleEvent.RESTORED, "log_earlier_again", image)
 
     # ---- while a commit is at work
@@ -236,7 +233,7 @@ class ScheduleMonitor:
         self.activity_log.clear_issues(UNCERTAIN)
         was, now = self.inverter.before_and_after(confirmed, image)
         found, what = changes(was, now), activity_text(was, now)
-        self.stand(ScheduleStatus.CHANGED_ELSEWHERE, "elsewhere", what)
+        self.stand(ScheduleStatus.CHANGED_ELSEWHERE, text("by_elsewhere"), what)
         self.activity_log.record(ScheduleEvent.CHANGED_ELSEWHERE, text("log_changed_elsewhere", changes=what), found)
         self.activity_log.raise_issue(CHANGED, changes=changes_text(found))
 

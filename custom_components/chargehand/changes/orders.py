@@ -15,6 +15,7 @@ from homeassistant.core import HomeAssistant, callback
 from homeassistant.exceptions import HomeAssistantError
 from homeassistant.util import dt as dt_util
 
+from ..const import DOMAIN
 from ..core.attempt_spacing import AttemptSpacing, next_try
 from ..core.order import Order, OrderState
 from ..messages import TRIES_REPORTED
@@ -156,7 +157,7 @@ class Orders:
 
     async def _attempt(self, order: Order) -> Answer:
         if self._work is None:
-            raise HomeAssistantError("orders are not worked on yet, or no longer")
+            raise HomeAssistantError(translation_domain=DOMAIN, translation_key="orders_not_worked_on")
         try:
             return await self._work.carry_out(order)
         except HomeAssistantError:
@@ -164,7 +165,7 @@ class Orders:
         except Exception as fault:
             # A mistake of our own will not mend itself until the next poll.
             _LOGGER.exception("Unexpected error carrying out an order")
-            raise HomeAssistantError(str(fault)) from fault
+            raise HomeAssistantError(translation_domain=DOMAIN, translation_key="own_fault") from fault
 
     async def _at_work[Result](self, order: Order, work: Coroutine[Any, Any, Result]) -> Result:
         """Do work on an order, known as what is at work until it ends."""

@@ -4,11 +4,11 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from homeassistant.core import callback
-from homeassistant.helpers.translation import async_get_exception_message
 
-from ..const import DOMAIN
 from .adjusted_text import adjusted_text
+from .house_time import time_shown
 from .order_report import OrderReport, sentence
+from .texts import text
 
 
 @callback
@@ -26,11 +26,10 @@ def before_text(
     texts.append(sentence("before_read_back", windows=windows) if windows else sentence("before_nothing"))
     texts += [adjusted_text(one) for one in adjusted]
     title = "before_title_no_plan" if no_plan is not None else "order_charge_before_set"
-    return OrderReport(
-        title=async_get_exception_message(DOMAIN, title, {}), message=" ".join(texts), important=no_plan is not None
-    )
+    return OrderReport(title=text(title), message=" ".join(texts), important=no_plan is not None)
 
 
 def _window(window: Mapping[str, Any]) -> str:
-    times = f"{window['start']}–{window['end']}"
-    return f"{times} to {window['stop_level']:g} %" if "stop_level" in window else times
+    key = "window_level" if "stop_level" in window else "window"
+    level = f"{window.get('stop_level', 0):g}"
+    return text(key, start=time_shown(window["start"]), end=time_shown(window["end"]), level=level)

@@ -10,6 +10,7 @@ from ..const import DOMAIN
 from ..core.order import Order, OrderKind, OrderState
 from ..core.schedule import Schedule
 from .house_time import moment_text
+from .order_text import order_name
 from .schedule_text import schedule_text
 
 TRIES_REPORTED = 3
@@ -46,7 +47,7 @@ def order_report(state: OrderState, order: Order, held: Schedule | None) -> Orde
     What an order that is done did comes from what its last attempt had calculated: `message`, and whether that is `important`.
     """
     values = {
-        "order": order.what.replace("_", " "),
+        "order": order_name(order.what),
         "tries": str(order.tries),
         "until": moment_text(order.until),
     }

@@ -3,12 +3,11 @@
 from dataclasses import dataclass
 
 from homeassistant.core import callback
-from homeassistant.helpers.translation import async_get_exception_message
 
-from ..const import DOMAIN
-from ..core.order import Order
+from ..core.order import Order, OrderKind
 from ..core.schedule import Schedule
 from .schedule_text import schedule_text
+from .texts import text
 
 NOT_KNOWN = "–"
 
@@ -27,11 +26,17 @@ def order_text(event: str, order: Order, held: Schedule | None) -> OrderMessage:
     """Return how an order ended; `event` is the event's key, `held` the schedule that was read last."""
     reason = (order.why or NOT_KNOWN).rstrip(".")
     holds = NOT_KNOWN if held is None else schedule_text(held)
-    values = {"order": order.what.replace("_", " "), "by": order.by, "reason": reason, "holds": holds}
-    return OrderMessage(message=async_get_exception_message(DOMAIN, event, values), reason=reason, holds=holds)
+    told = text(event, order=order_name(order.what), by=order.by, reason=reason, holds=holds)
+    return OrderMessage(message=told, reason=reason, holds=holds)
 
 
 @callback
 def interrupted_text() -> str:
     """Return why an order waits whose first attempt was cut off."""
-    return async_get_exception_message(DOMAIN, "order_interrupted", {})
+    return text("order_interrupted")
+
+
+@callback
+def order_name(what: OrderKind) -> str:
+    """Return what an order is called: by its action, `apply schedule`."""
+    return text(f"order_name_{what}")

@@ -88,7 +88,7 @@ def _windows(windows: Sequence[Mapping[str, Any]]) -> str:
 
 
 def _window(window: Mapping[str, Any]) -> str:
-    key = "tonight_window_level" if "stop_level" in window else "tonight_window"
+    key = "window_level" if "stop_level" in window else "window"
     level = f"{window.get('stop_level', 0):g}"
     return text(key, start=time_shown(window["start"]), end=time_shown(window["end"]), level=level)
 
