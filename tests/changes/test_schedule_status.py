@@ -119,7 +119,7 @@ async def test_one_whose_end_is_not_known_is_unconfirmed(
 async def test_who_and_what_are_said_in_words(hass: HomeAssistant, bench: Bench, entry: MockConfigEntry) -> None:
     def said() -> tuple[str, str | None]:
         attributes = state(hass, "sensor", "schedule_status").attributes
-        return attributes["by"], attributes["what"]
+        return attributes["by"], attributes["details"]
 
     hurry(entry)
     await act(hass, entry, "apply_schedule", charge=TONIGHT)

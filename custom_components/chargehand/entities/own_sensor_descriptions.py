@@ -63,7 +63,7 @@ def _status_attributes(coordinator: ChargehandCoordinator) -> Mapping[str, Any]:
     return {
         "when": coordinator.monitor.shown.since,
         "by": coordinator.monitor.shown.by,
-        "what": coordinator.monitor.shown.what,
+        "details": coordinator.monitor.shown.what,
         "last_failure": None
         if failure is None
         else {"key": failure.key, "text": failure.text, "when": failure.at.isoformat(), "by": failure.by},
