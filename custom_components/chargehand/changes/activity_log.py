@@ -88,7 +88,8 @@ class ActivityLog:
             clear_issue(self.hass, self._entry.entry_id, kind)
 
     def _write(self, event: str, platform: str, key: str, **details: object) -> None:
-        device = dr.async_get(self.hass).async_get_device({device_identifier(self._entry.entry_id)})
+        entry_id = self._entry.entry_id
+        device = dr.async_get(self.hass).async_get_device_by_identifier(device_identifier(entry_id), entry_id)
         where = {
             "inverter": self._entry.title,
             # The logbook of a device or an area has an event that names the device.
