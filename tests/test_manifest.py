@@ -48,6 +48,8 @@ RAISED = {
     "of": "reason_",
     "ValueRefused": "reason_",
     "fault": "reason_",
+    "text": "",
+    "sentence": "",
 }
 """Calls that name a text, and what its key begins with."""
 
