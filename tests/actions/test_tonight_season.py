@@ -144,11 +144,14 @@ async def test_the_fixed_way_takes_the_level_without_a_plan_and_no_plan(
     assert await held(bench) == registers("01:00", "05:00", 3000, 60), "the lowest level counts here too"
 
 
-async def test_fields_that_are_empty_are_as_left_out(hass: HomeAssistant, bench: Bench, full: MockConfigEntry) -> None:
-    empty = {"between": {"start": None, "end": None}, "fallback_level": None, "limit": None}
+@pytest.mark.parametrize("nothing", [None, ""], ids=["null", "empty text"])
+async def test_fields_that_are_empty_are_as_left_out(
+    hass: HomeAssistant, bench: Bench, full: MockConfigEntry, nothing: str | None
+) -> None:
+    empty = {"between": {"start": nothing, "end": nothing}, "fallback_level": nothing, "limit": nothing}
     await act(hass, full, "charge_tonight", way="fixed", **empty)
     assert await held(bench) == registers("01:00", "05:00", 3000, 85)
-    await act(hass, full, "charge_tonight", way="fixed", **(empty | {"between": {"start": "02:30", "end": None}}))
+    await act(hass, full, "charge_tonight", way="fixed", **(empty | {"between": {"start": "02:30", "end": nothing}}))
     assert await held(bench) == registers("02:30", "05:00", 3000, 85)
 
 

@@ -26,6 +26,6 @@ def whole_number(value: object) -> int:
 
 
 def or_empty(check: Callable[[Any], Any]) -> Callable[[Any], Any]:
-    """Return a check that lets null pass: an input that was not filled in counts as left out."""
+    """Return a check that takes null and an empty text for null: an input that was not filled in counts as left out."""
     checked = vol.Schema(check)
-    return lambda value: None if value is None else checked(value)
+    return lambda value: None if value is None or value == "" else checked(value)
