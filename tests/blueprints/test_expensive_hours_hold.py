@@ -233,6 +233,31 @@ async def test_an_action_is_asked_for_the_prices(move_in: MoveIn) -> None:
     assert await windows(house) == [[230, 400, 80]]
 
 
+async def test_an_action_that_had_no_prices_yet_is_asked_again_every_quarter_of_an_hour(move_in: MoveIn) -> None:
+    house = await move_in("2026-01-10 21:30", level=60)
+    known: list[dict[str, Any]] = []
+
+    async def prices(call: ServiceCall) -> dict[str, Any]:
+        return {"the_mill": {"list": known}}
+
+    house.hass.services.async_register("alder_mill", "prices", prices, supports_response=SupportsResponse.ONLY)
+    asked = [{"action": "alder_mill.prices", "response_variable": "answer"}]
+    given = {"price_sensor": None, "ask": asked, "price_rows": "{{ answer.the_mill.list }}"}
+    await house.automate("expensive_hours_hold", **(CHEAPEST | given))
+    await evening(house)
+    for minute in ("22:15:20", "22:30:20"):
+        await house.go(f"2026-01-10 {minute}")
+    assert await house.writes() == 0
+    assert len(house.told) == 1, "told once, not every quarter of an hour"
+    known += rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT)
+    await house.go("2026-01-10 22:45:20")
+    assert await windows(house) == [[230, 400, 80]]
+    asked_until_now = len(await house.bench.journal())
+    await house.go("2026-01-10 23:00:20")
+    assert {one["function"] for one in (await house.bench.journal())[asked_until_now:]} <= {3, 4}
+    assert len(house.told) == 1
+
+
 async def test_new_prices_are_taken_as_soon_as_they_appear_and_old_ones_leave_it_alone(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 17:30", level=60)
     listed = rows("2026-01-10 00:00", "2026-01-12 00:00", NIGHT)

@@ -14,7 +14,7 @@ from ..coordinator import ChargehandCoordinator
 from ..core.order import Order, OrderKind, OrderState, next_shown
 from ..core.planning import DatedPrice, Horizon, WindowRoom
 from ..house import known_until
-from ..messages import before_text, order_report, sentence
+from ..messages import before_not_asked, before_text, order_report, sentence
 from ..nights import BATTERY, LEAST_LEFT, BeforeNeed, before_runs, before_windows, target_level
 from .before_prices import GIVEN, NEEDS_HOUSE, given_prices, prices_at, prices_before
 from .charge_limits import ABOVE_0, LIMIT_FIELDS, most_kw, window_limit
@@ -88,11 +88,11 @@ async def charge_before(coordinator: ChargehandCoordinator, data: Mapping[str, A
         if not data["report_failure"]:
             raise
         order.why = str(fault)
-        waits = fault.translation_key in NEEDS_HOUSE
-        if isinstance(fault, ServiceValidationError) and not waits:
-            order.why = f"{sentence('before_refused')} {fault}"
-        outcome = NO_PRICES if waits else str(OrderState.FAILED)
-        return {"outcome": outcome, "why": str(fault), **_report(coordinator, OrderState.FAILED, order)}
+        why = str(fault)
+        if fault.translation_key in NEEDS_HOUSE:
+            return {"outcome": NO_PRICES, "why": why, **before_not_asked(why).as_dict()}
+        order.why = f"{sentence('before_refused')} {why}" if isinstance(fault, ServiceValidationError) else why
+        return {"outcome": str(OrderState.FAILED), "why": why, **_report(coordinator, OrderState.FAILED, order)}
     if answer["outcome"] != OrderState.WAITING:
         return answer | {UNTIL: order.until.isoformat()} | _report(coordinator, OrderState.DONE, order)
     # It is reported later, if it goes on waiting.

@@ -1,6 +1,6 @@
 """What users read: schedules in words, errors, and repair issues."""
 
-from .before_text import before_text
+from .before_text import before_not_asked, before_text
 from .change_text import activity_text, changes_text, clock_text
 from .house_time import load_owner_profile, minute_text, moment_text
 from .issues import (
@@ -57,6 +57,7 @@ __all__ = [
     "NightReport",
     "OrderReport",
     "activity_text",
+    "before_not_asked",
     "before_text",
     "changes_text",
     "charge_text",

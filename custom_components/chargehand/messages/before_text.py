@@ -29,6 +29,13 @@ def before_text(
     return OrderReport(title=text(title), message=" ".join(texts), important=no_plan is not None)
 
 
+@callback
+def before_not_asked(why: str) -> OrderReport:
+    """Return why no order was given; whoever gives the prices may give others later."""
+    title = async_get_exception_message(DOMAIN, "order_charge_before_not_set", {})
+    return OrderReport(title=title, message=f"{why.rstrip('.')}.", important=True)
+
+
 def _window(window: Mapping[str, Any]) -> str:
     key = "window_level" if "stop_level" in window else "window"
     level = f"{window.get('stop_level', 0):g}"
