@@ -160,6 +160,19 @@ async def test_only_new_prices_bring_another_choice(hass: HomeAssistant, bench: 
     assert [(one["start"], one["end"]) for one in answer["charge"]] == [("05:00", "06:00")]
 
 
+async def test_prices_that_were_known_beyond_the_hours_are_not_new_when_these_are_over(
+    hass: HomeAssistant, bench: Bench, full: MockConfigEntry
+) -> None:
+    again = BEFORE | {"only_new_prices": True}
+    show(hass, rows(NIGHT))
+    await act(hass, full, "charge_before", **BEFORE)
+    show(hass, rows(NIGHT, hours=50))
+    assert (await act(hass, full, "charge_before", **again))["outcome"] == "same_prices"
+    with freeze_time(london("2026-01-11 17:30"), tick=True):
+        show(hass, rows(NIGHT, hours=50)[38:])
+        assert (await act(hass, full, "charge_before", **again))["outcome"] == "same_prices", "the next day's are as known"
+
+
 async def test_an_order_taken_up_later_chooses_among_what_is_left(
     hass: HomeAssistant, bench: Bench, full: MockConfigEntry
 ) -> None:
@@ -179,7 +192,7 @@ async def test_an_entry_that_may_only_read_is_refused(
     hass: HomeAssistant, bench: Bench, add_inverter: AddInverter
 ) -> None:
     entry = await add_inverter(bench.port, allow_control=False, battery=BATTERY)
-    show(hass, rows(NIGHT))
+    # There are no prices, which nobody shall wait for.
     with pytest.raises(HomeAssistantError) as told:
         await act(hass, entry, "charge_before", **BEFORE)
     assert told.value.translation_key == "control_not_allowed"

@@ -62,6 +62,22 @@ def test_where_a_window_over_midnight_takes_two_one_place_is_used_on_one_side() 
     ]
 
 
+def test_a_price_over_midnight_may_be_used_on_one_side_of_it() -> None:
+    """Half past eleven to half past twelve is the cheapest, and one place would have to be two for all of it."""
+    half = NOW + timedelta(minutes=30)
+    prices = [
+        DatedPrice(start=NOW, end=half, buy=0.4),
+        *(
+            DatedPrice(start=half + timedelta(hours=at), end=half + timedelta(hours=at + 1), buy=0.1 if at == 4 else 0.4)
+            for at in range(22)
+        ),
+    ]
+    # 1 kWh: 22 minutes.
+    runs = before_runs(need(70), prices, BEGINS, NOW, WindowRoom(windows=1, midnight=MIDNIGHT))
+    (window,) = before_windows(need(70), runs, BEGINS, ZONE)
+    assert (window["start"], window["end"]) == ("00:00", "00:30")
+
+
 def test_what_the_house_draws_until_the_cheapest_time_is_charged_too() -> None:
     prices = hours(*[0.4] * 10, *[0.1] * 12)
     # 1 kWh takes 22 minutes with the margin; 0.5 kW for the 21 hours until the latest cheap one, 10.5 kWh, 231 more.

@@ -49,7 +49,7 @@ def _readable(rows: Iterable[Mapping[str, Any]], names: PriceNames, sell: float)
 def _moment(value: object) -> object:
     """Return seconds since 1970 as a moment; anything else as it is."""
     with suppress(TypeError, ValueError, OverflowError):
-        return value if isinstance(value, bool | datetime) else dt_util.utc_from_timestamp(float(str(value)))
+        return value if isinstance(value, datetime) else dt_util.utc_from_timestamp(float(str(value)))
     return value
 
 
