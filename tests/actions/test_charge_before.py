@@ -170,7 +170,9 @@ async def test_prices_that_were_known_beyond_the_hours_are_not_new_when_these_ar
     assert (await act(hass, full, "charge_before", **again))["outcome"] == "same_prices"
     with freeze_time(london("2026-01-11 17:30"), tick=True):
         show(hass, rows(NIGHT, hours=50)[38:])
-        assert (await act(hass, full, "charge_before", **again))["outcome"] == "same_prices", "the next day's are as known"
+        assert (await act(hass, full, "charge_before", **again))["outcome"] == "same_prices", (
+            "the next day's are as known"
+        )
 
 
 async def test_an_order_taken_up_later_chooses_among_what_is_left(

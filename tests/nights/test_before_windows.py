@@ -68,7 +68,9 @@ def test_a_price_over_midnight_may_be_used_on_one_side_of_it() -> None:
     prices = [
         DatedPrice(start=NOW, end=half, buy=0.4),
         *(
-            DatedPrice(start=half + timedelta(hours=at), end=half + timedelta(hours=at + 1), buy=0.1 if at == 4 else 0.4)
+            DatedPrice(
+                start=half + timedelta(hours=at), end=half + timedelta(hours=at + 1), buy=0.1 if at == 4 else 0.4
+            )
             for at in range(22)
         ),
     ]

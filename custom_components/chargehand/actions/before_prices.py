@@ -6,12 +6,10 @@ from typing import Any
 
 from homeassistant.const import STATE_UNAVAILABLE, STATE_UNKNOWN
 from homeassistant.core import HomeAssistant
-from homeassistant.helpers.translation import async_get_exception_message
 
-from ..const import DOMAIN
 from ..core.planning import DatedPrice
 from ..house import PriceNames, known_until, listed_prices
-from ..messages import moment_text
+from ..messages import moment_text, text
 from .failures import refused
 
 NEEDS_HOUSE = {
@@ -69,7 +67,7 @@ def prices_before(hass: HomeAssistant, asked: Mapping[str, Any], now: datetime, 
     if known >= begins:
         return prices
     if known == now:
-        source = entity_id or async_get_exception_message(DOMAIN, "before_source", {})
+        source = entity_id or text("before_source")
         raise refused("before_no_price_now", source=source)
     raise refused("before_prices_end", until=moment_text(known), begins=moment_text(begins))
 

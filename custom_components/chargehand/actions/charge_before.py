@@ -16,6 +16,7 @@ from ..core.planning import DatedPrice, Horizon, WindowRoom
 from ..house import known_until
 from ..messages import before_not_asked, before_text, order_report, sentence
 from ..nights import BATTERY, LEAST_LEFT, BeforeNeed, before_runs, before_windows, target_level
+from .answers import REPORT_FAILURE
 from .before_prices import GIVEN, NEEDS_HOUSE, given_prices, prices_at, prices_before
 from .charge_limits import ABOVE_0, LIMIT_FIELDS, most_kw, window_limit
 from .clock import set_order_clock
@@ -62,11 +63,11 @@ BEFORE_FIELDS: VolDictType = {
     vol.Optional("places"): or_empty(vol.All(whole_number, vol.Range(min=1))),
     vol.Optional("set_clock", default=True): cv.boolean,
     vol.Optional("only_new_prices", default=False): cv.boolean,
-    vol.Optional("report_failure", default=False): cv.boolean,
+    vol.Optional(REPORT_FAILURE, default=False): cv.boolean,
     vol.Optional(UNTIL): until_of,
 }
 
-NOT_KEPT = {"device_id", "before", "prices", "only_new_prices", "report_failure", UNTIL}
+NOT_KEPT = {"device_id", "before", "prices", "only_new_prices", REPORT_FAILURE, UNTIL}
 """Fields that an order does not keep as they were given."""
 
 
@@ -85,7 +86,7 @@ async def charge_before(coordinator: ChargehandCoordinator, data: Mapping[str, A
         _check_given(coordinator, order)
         answer = await coordinator.orders.give(order)
     except HomeAssistantError as fault:
-        if not data["report_failure"]:
+        if not data[REPORT_FAILURE]:
             raise
         order.why = str(fault)
         why = str(fault)

@@ -1,15 +1,15 @@
 """What users read of the order for tonight's charge."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
 from homeassistant.core import callback
 
 from ..core.order import Order
 from ..core.schedule import Schedule
-from .adjusted_text import adjusted_text
-from .house_time import moment_text, time_shown
+from .house_time import moment_text
 from .order_report import OrderReport, sentence
+from .read_back_text import read_back_text
 from .schedule_text import schedule_text
 from .texts import text
 
@@ -32,8 +32,7 @@ def tonight_done(made: Mapping[str, Any], receipt: Mapping[str, Any], *, late_tr
     if switched_off:
         sentences.append(sentence("tonight_switched_off"))
     elif made["wanted"]:
-        sentences.append(sentence("tonight_read_back", windows=_windows(made["charge"])))
-    sentences += [adjusted_text(one) for one in receipt["adjusted"]]
+        sentences.append(read_back_text(made["charge"], receipt["adjusted"]))
     return OrderReport(
         title=text("tonight_title_off" if switched_off else "tonight_title_no_plan" if blind else "tonight_title"),
         message=" ".join(sentences),
@@ -81,16 +80,6 @@ def _without_plan(made: Mapping[str, Any]) -> str:
     if made["why_no_plan"] is None:
         return sentence(f"tonight_unknown_house_{instead}")
     return f"{sentence(f'tonight_no_plan_{instead}')} {_ended(made['why_no_plan'])}"
-
-
-def _windows(windows: Sequence[Mapping[str, Any]]) -> str:
-    return ", ".join(_window(window) for window in windows) if windows else text("tonight_never")
-
-
-def _window(window: Mapping[str, Any]) -> str:
-    key = "window_level" if "stop_level" in window else "window"
-    level = f"{window.get('stop_level', 0):g}"
-    return text(key, start=time_shown(window["start"]), end=time_shown(window["end"]), level=level)
 
 
 def _ended(reason: str) -> str:
