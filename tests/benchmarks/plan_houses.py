@@ -26,17 +26,17 @@ def main(words: Sequence[str] | None = None) -> None:
     parser.add_argument("--days", type=int, default=YEAR, choices=range(1, YEAR + 1), metavar="1..365")
     parser.add_argument("--house", action="append", help="only those whose name has this in it")
     parser.add_argument("--jobs", type=int, default=1, help="processes")
-    told = parser.parse_args(words)
+    options = parser.parse_args(words)
     begun = time.perf_counter()
-    houses = [one for one in STREET if not told.house or any(part in one.name for part in told.house)]
-    one = partial(_paid, range(told.days), told.seed)
-    if told.jobs > 1:
-        with ProcessPoolExecutor(told.jobs) as pool:
+    houses = [one for one in STREET if not options.house or any(part in one.name for part in options.house)]
+    one = partial(_paid, range(options.days), options.seed)
+    if options.jobs > 1:
+        with ProcessPoolExecutor(options.jobs) as pool:
             ways = list(pool.map(one, houses))
     else:
         ways = [one(house) for house in houses]
     show(
-        f"Captured in {told.days} days, seed {told.seed}",
+        f"Captured in {options.days} days, seed {options.seed}",
         ("house", "none", "to save", "full", "winter", "Chargehand", "knowing", "s"),
         [
             (

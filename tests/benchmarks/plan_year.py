@@ -28,14 +28,17 @@ def main(words: Sequence[str] | None = None) -> None:
     )
     parser.add_argument("--seed", type=_whole, default=1)
     parser.add_argument("--days", type=_days, default=YEAR)
-    told = parser.parse_args(words)
+    options = parser.parse_args(words)
     begun = time.perf_counter()
     try:
-        house = read_house(told.house)
-        over = read_course(house, told.seed, told.days, told.forecast_error, told.load, told.solar)
+        house = read_house(options.house)
+        over = read_course(house, options.seed, options.days, options.forecast_error, options.load, options.solar)
     except BadFile as error:
         parser.error(str(error))
-    _print("A year" if told.days == YEAR else f"{told.days} days from 1 January", paid(house, over, range(told.days)))
+    _print(
+        "A year" if options.days == YEAR else f"{options.days} days from 1 January",
+        paid(house, over, range(options.days)),
+    )
     print(f"{time.perf_counter() - begun:.0f} s")
 
 
@@ -63,7 +66,7 @@ def _print(title: str, ways: Paid) -> None:
         ("full every night", ways.full),
         ("full October to March", ways.winter),
         ("Chargehand", ways.chargehand),
-        ("Chargehand, told load and roof", ways.knowing),
+        ("Chargehand, with load and solar known", ways.knowing),
         ("perfect foresight", ways.best),
     )
     show(

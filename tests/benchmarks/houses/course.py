@@ -76,7 +76,7 @@ def course(
 
 
 def _predicted(solar: Floats, clear: Floats, error: float, rng: np.random.Generator) -> Floats:
-    """(3, days): a day's energy as told on the day, the evening before, and the evening before that.
+    """(3, days): a day's energy as forecast on the day, the evening before, and the evening before that.
 
     It errs in kWh, not in shares of what the day brings: on dull days by as much as that. It knows what a clear day gives.
     """
@@ -84,8 +84,8 @@ def _predicted(solar: Floats, clear: Floats, error: float, rng: np.random.Genera
     window = np.ones(2 * _SEASON + 1)
     season = np.convolve(actual, window, "same") / np.convolve(np.ones(len(actual)), window, "same")
     errors = error * season * rng.normal(size=(3, len(actual))) * np.array([[_TODAY], [1.0], [_LATER]])
-    told: Floats = np.clip(actual + errors, 0.04 * most, most)
-    return told
+    forecast: Floats = np.clip(actual + errors, 0.04 * most, most)
+    return forecast
 
 
 def _brightest(solar: Floats) -> Floats:

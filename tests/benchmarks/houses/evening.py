@@ -37,7 +37,7 @@ class Evening:
     forecast: dict[datetime, float]
     pairs: Sequence[tuple[float, float]]
     prices: Sequence[DatedPrice]
-    """Those of the market; none where a tariff tells them."""
+    """Those of the market; none where a tariff has them."""
 
 
 def evening(house: House, over: Course, day: int, level: float) -> Evening:
@@ -83,14 +83,14 @@ _CLOCK = half_hours()
 def _forecast(over: Course, start: datetime) -> dict[datetime, float]:
     """The coming hours as predicted: a clear day's shape, and a day's energy that errs. Which hours will be cloudy is not known."""
     first, today = place(start), day_number(start.date())
-    told = {}
+    forecast = {}
     for at in range(TOLD_HOURS):
         span = slice(first + 2 * at, first + 2 * at + 2)
         day = int(_DAYS[first + 2 * at])
         most = over.clear_days[day]
         share = over.predicted[min(day - today, 2), day] / most if most else 0.0
-        told[start.astimezone(UTC) + at * HOUR] = float(over.clear[span].sum() * share)
-    return told
+        forecast[start.astimezone(UTC) + at * HOUR] = float(over.clear[span].sum() * share)
+    return forecast
 
 
 def _pairs(over: Course, start: datetime) -> list[tuple[float, float]]:

@@ -1,4 +1,4 @@
-"""A house and its half hours from files that a user gives: YAML and CSV, with what is wrong told by file, row and key."""
+"""A house and its half hours from files of a user: YAML and CSV, with errors that name file, row and key."""
 
 import csv
 from datetime import time
@@ -27,22 +27,22 @@ class BadFile(ValueError):
 def read_house(path: Path) -> House:
     """A house from YAML as `reference.yaml` shows it; raises BadFile."""
     try:
-        told = yaml.safe_load(_text(path))
+        given = yaml.safe_load(_text(path))
     except yaml.YAMLError as error:
         raise BadFile(f"{path.name}: no YAML: {error}") from error
-    if not isinstance(told, dict):
+    if not isinstance(given, dict):
         raise BadFile(f"{path.name}: give the keys {', '.join(KEYS)}")
-    if unknown := [str(key) for key in told if key not in KEYS]:
+    if unknown := [str(key) for key in given if key not in KEYS]:
         raise BadFile(f"{path.name}: unknown key {unknown[0]}: there are {', '.join(KEYS)}")
-    half_hourly = told.get("half_hourly", False)
+    half_hourly = given.get("half_hourly", False)
     if not isinstance(half_hourly, bool):
         raise BadFile(f"{path.name}: half_hourly is {half_hourly!r}: give true or false")
-    buy = 0.0 if half_hourly and "buy" not in told else _number(path, told, "buy")
+    buy = 0.0 if half_hourly and "buy" not in given else _number(path, given, "buy")
     try:
-        bands = tuple(_band(path, row) for row in _list(path, told.get("bands") or []))
+        bands = tuple(_band(path, row) for row in _list(path, given.get("bands") or []))
         house = House(
-            **{key: _number(path, told, key) for key in NUMBERS},
-            tariff=Tariff(bands=bands, buy=buy, sell=_number(path, told, "sell")),
+            **{key: _number(path, given, key) for key in NUMBERS},
+            tariff=Tariff(bands=bands, buy=buy, sell=_number(path, given, "sell")),
             half_hourly=HalfHourly() if half_hourly else None,
         )
         house.check()
@@ -102,17 +102,17 @@ def _kwh(field: str) -> float | None:
         return None
 
 
-def _number(path: Path, told: dict[str, Any], key: str) -> float:
-    value = told.get(key)
+def _number(path: Path, given: dict[str, Any], key: str) -> float:
+    value = given.get(key)
     if isinstance(value, bool) or not isinstance(value, int | float) or not isfinite(value):
         raise BadFile(f"{path.name}: {key} is {'missing' if value is None else repr(value)}: give a number")
     return float(value)
 
 
-def _list(path: Path, told: object) -> list[Any]:
-    if not isinstance(told, list):
-        raise BadFile(f"{path.name}: bands is {told!r}: give a list of start, end and buy")
-    return told
+def _list(path: Path, given: object) -> list[Any]:
+    if not isinstance(given, list):
+        raise BadFile(f"{path.name}: bands is {given!r}: give a list of start, end and buy")
+    return given
 
 
 def _band(path: Path, row: Any) -> Band:
@@ -121,11 +121,11 @@ def _band(path: Path, row: Any) -> Band:
     return Band(start=_clock(path, row["start"]), end=_clock(path, row["end"]), buy=_number(path, row, "buy"))
 
 
-def _clock(path: Path, told: object) -> time | int:
+def _clock(path: Path, given: object) -> time | int:
     # YAML reads 22:40 without quotes as so many minutes, 01:00 as text.
-    if isinstance(told, int) and not isinstance(told, bool):
-        return told
+    if isinstance(given, int) and not isinstance(given, bool):
+        return given
     try:
-        return time.fromisoformat(str(told))
+        return time.fromisoformat(str(given))
     except ValueError as error:
-        raise BadFile(f"{path.name}: {told!r} is no time of day: give one as in 22:40") from error
+        raise BadFile(f"{path.name}: {given!r} is no time of day: give one as in 22:40") from error

@@ -58,7 +58,7 @@ class House:
 
     @property
     def battery(self) -> Battery:
-        """As Chargehand is told of it: efficiency and limits from the data sheet, the usual taper."""
+        """As Chargehand knows it: efficiency and limits from the data sheet, the usual taper."""
         return Battery(
             capacity_kwh=self.capacity_kwh / 0.9,
             charge_kw=self.power_kw,

@@ -12,7 +12,7 @@ from tests.benchmarks.houses.house import RESERVE_LEVEL, House
 EFFICIENCY = 0.94
 """Each way between the meter and what is stored."""
 TAPER_FROM, TAPER_KW = 0.93, 0.04
-"""Above this share of the capacity the power falls to so much of itself at 100 %: later than the planner is told."""
+"""Above this share of the capacity the power falls to so much of itself at 100 %: later than the planner assumes."""
 PARTS = 3
 """Steps of a half hour."""
 

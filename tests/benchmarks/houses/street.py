@@ -14,7 +14,7 @@ _TWO_TIMES = Tariff(
     bands=(Band(start=2 * 60, end=6 * 60, buy=0.15), Band(start=13 * 60, end=15 * 60, buy=0.18)), buy=0.32, sell=0.06
 )
 _FLAT = Tariff(buy=0.29, sell=0.07)
-"""What a house with prices of every half hour has told beside them, for hours whose price is not published."""
+"""What a house with prices of every half hour has in its tariff beside them, for hours whose price is not published."""
 
 STREET = (
     House(name="reference", load_kwh=3800, solar_kwp=4, capacity_kwh=9, power_kw=3, tariff=_NIGHT),

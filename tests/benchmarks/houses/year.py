@@ -164,7 +164,7 @@ def least(house: House, over: Course, days: Sequence[int]) -> float:
         load=over.load[span],
         solar=over.solar[span],
     )
-    # Without a taper: the player's begins later than the one that Chargehand is told.
-    told = replace(house.battery, taper_from=100)
-    begun = told.energy(FIRST_LEVEL)
-    return least_cost(told, whole, begun, min(begun, told.energy(told.reserve_level)))
+    # Without a taper: the player's begins later than the one that Chargehand knows.
+    untapered = replace(house.battery, taper_from=100)
+    begun = untapered.energy(FIRST_LEVEL)
+    return least_cost(untapered, whole, begun, min(begun, untapered.energy(untapered.reserve_level)))

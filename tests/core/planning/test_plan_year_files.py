@@ -46,8 +46,8 @@ def test_house_load_and_solar_from_files(tmp_path: Path, capsys: pytest.CaptureF
     house.write_text(HOUSE, encoding="utf-8")
     load = _csv(tmp_path / "load.csv", [0.25] * 48)
     solar = _csv(tmp_path / "solar.csv", [0.0] * 20 + [0.5] * 8 + [0.0] * 20, head="")
-    told = ["--house", str(house), "--load", str(load), "--solar", str(solar), "--days", str(DAYS)]
-    main([*told, "--forecast-error", "0", "--seed", "7"])
+    options = ["--house", str(house), "--load", str(load), "--solar", str(solar), "--days", str(DAYS)]
+    main([*options, "--forecast-error", "0", "--seed", "7"])
     printed = capsys.readouterr().out
     assert "3 days from 1 January" in printed
     none, _ = _row(printed, "no night charge")
