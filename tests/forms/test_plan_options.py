@@ -166,11 +166,12 @@ async def test_the_forms_can_be_drawn(
     assert await async_setup_component(hass, "config", {})
     client = await hass_client()
     drawn = {}
-    for step in ("battery", "tariff"):
+    for step in ("battery", "tariff", "automations"):
         flow = "/api/config/config_entries/options/flow"
         menu = await (await client.post(flow, json={"handler": entry.entry_id})).json()
         form = await (await client.post(f"{flow}/{menu['flow_id']}", json={"next_step_id": step})).json()
         drawn |= {field["name"]: field for field in form["data_schema"]}
+    assert drawn["automations"]["selector"]["select"]["multiple"]
     assert drawn["price_names"]["type"] == "expandable"
     assert not drawn["price_names"]["expanded"]
     assert [field["name"] for field in drawn["price_names"]["schema"]] == list(USUAL_NAMES)
