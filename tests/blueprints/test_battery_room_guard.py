@@ -13,7 +13,7 @@ from homeassistant.setup import async_setup_component
 
 from tests.bench.teasel import CONTROL_WORD
 from tests.blueprints.conftest import MoveIn
-from tests.blueprints.house import MovedHouse
+from tests.blueprints.house import TELL, MovedHouse
 from tests.calls import act, device_id
 from tests.teasel import FACTORY, held, registers
 
@@ -25,10 +25,11 @@ INPUTS = {"smoke": [SMOKE, ATTIC], "temperatures": [ROOM], "low": 2, "high": 40,
 WELL = "The battery room is back to normal"
 
 
-async def smoke(house: MovedHouse, value: str, entity: str = SMOKE) -> None:
+async def smoke(house: MovedHouse, value: str, entity: str = SMOKE, *, settle: bool = True) -> None:
     name = entity.split(".")[1].replace("_", " ").capitalize()
     house.hass.states.async_set(entity, value, {"device_class": "smoke", "friendly_name": name})
-    await house.settle()
+    if settle:
+        await house.settle()
 
 
 async def room(house: MovedHouse, value: float | str) -> None:
@@ -397,3 +398,19 @@ async def test_a_charge_that_could_not_be_disarmed_is_tried_again_in_silence(mov
         await at(house, f"12:{minute}")
     assert await armed(house) == DISARMED
     assert titles(house)[2:] == ["Charging is disarmed"]
+
+
+async def test_alarms_that_go_off_together_do_not_keep_the_charge_from_being_armed_again(move_in: MoveIn) -> None:
+    """The second alarm's run begins while the first one still notifies; both are the same automation's."""
+    house = await guarded(move_in, rearm=True, notify=[{"delay": {"seconds": 1}}, *TELL])
+    await smoke(house, "on", settle=False)
+    await smoke(house, "on", ATTIC)
+    await at(house, "12:02:40")
+    assert await armed(house) == DISARMED
+    await smoke(house, "off")
+    await smoke(house, "off", ATTIC)
+    await at(house, "12:14")
+    await at(house, "12:15")
+    assert titles(house)[-1] == WELL
+    assert "armed again, and it was read back" in house.told[-1]["message"]
+    assert await armed(house) == ARMED

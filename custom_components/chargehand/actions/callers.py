@@ -1,12 +1,37 @@
 """Who asked for a change, as far as the platform's context says."""
 
-from homeassistant.core import Context, HomeAssistant
+from collections import OrderedDict
+
+from homeassistant.const import ATTR_ENTITY_ID
+from homeassistant.core import Context, Event, HomeAssistant, callback
+from homeassistant.util.hass_dict import HassKey
 
 from ..messages import text
 
 ASKERS = ("automation", "script")
 NOBODY = "by_nobody"
 """The text for an asker that is not known."""
+
+RUNS: HassKey[OrderedDict[str, str]] = HassKey("chargehand_runs")
+"""Automations and scripts by the id of a run's context."""
+
+RUN_STARTED = ("automation_triggered", "script_started")
+RUNS_KEPT = 200
+
+
+@callback
+def follow_runs(hass: HomeAssistant) -> None:
+    """Know from now on which automation or script a run belongs to, also while another run of it has begun since."""
+    runs = hass.data.setdefault(RUNS, OrderedDict())
+
+    @callback
+    def keep(event: Event) -> None:
+        runs[event.context.id] = event.data[ATTR_ENTITY_ID]
+        if len(runs) > RUNS_KEPT:
+            runs.popitem(last=False)
+
+    for started in RUN_STARTED:
+        hass.bus.async_listen(started, keep)
 
 
 async def caller(hass: HomeAssistant, context: Context | None, via: str) -> str:
@@ -23,6 +48,10 @@ def asker(by: str) -> str | None:
 async def _asker(hass: HomeAssistant, context: Context | None) -> str:
     if context is None:
         return text(NOBODY)
+    runs = hass.data.get(RUNS) or OrderedDict[str, str]()
+    for context_id in (context.id, context.parent_id):
+        if context_id is not None and context_id in runs:
+            return runs[context_id]
     for domain in ASKERS:
         for state in hass.states.async_all(domain):
             # A run writes its own context to its entity before it calls anything.

@@ -16,7 +16,7 @@ from homeassistant.helpers.typing import VolDictType
 from ..const import DOMAIN
 from ..coordinator import ChargehandCoordinator
 from ..messages import text
-from .callers import caller
+from .callers import caller, follow_runs
 from .charge_before import BEFORE_FIELDS, charge_before
 from .charge_tonight import TONIGHT_FIELDS
 from .clock import answer_set_clock
@@ -74,7 +74,8 @@ ACTIONS: Mapping[str, Action] = {
 
 @callback
 def async_setup_actions(hass: HomeAssistant) -> None:
-    """Register the actions."""
+    """Register the actions, and know from now on who calls them."""
+    follow_runs(hass)
     for name, action in ACTIONS.items():
         schema = vol.Schema({vol.Required(ATTR_DEVICE_ID): cv.string, **action.fields})
         if action.admin:
