@@ -100,9 +100,9 @@ async def test_without_battery_and_limit_it_says_what_is_missing(
 ) -> None:
     entry = await add_inverter(bench.port)
     show(hass, rows(NIGHT))
-    with pytest.raises(ServiceValidationError) as told:
+    with pytest.raises(ServiceValidationError) as fault:
         await act(hass, entry, "charge_before", **BEFORE, capacity=10)
-    assert told.value.translation_key == "before_no_battery"
+    assert fault.value.translation_key == "before_no_battery"
     answer = await act(hass, entry, "charge_before", **BEFORE, capacity=10, report_failure=True)
     assert answer["outcome"] == "failed"
     assert answer["title"] == "The charge before the expensive hours is not set"
@@ -118,9 +118,9 @@ async def test_prices_that_were_handed_in_and_do_not_reach_are_no_order(
     hass: HomeAssistant, bench: Bench, full: MockConfigEntry
 ) -> None:
     short = rows(NIGHT, hours=4)
-    with pytest.raises(ServiceValidationError) as told:
+    with pytest.raises(ServiceValidationError) as fault:
         await act(hass, full, "charge_before", **BEFORE, prices=short)
-    assert told.value.translation_key == "before_prices_end"
+    assert fault.value.translation_key == "before_prices_end"
     answer = await act(hass, full, "charge_before", **BEFORE, prices=short, report_failure=True)
     assert (answer["outcome"], answer["important"]) == ("no_prices", True)
     assert answer["message"] == (
@@ -195,8 +195,8 @@ async def test_an_entry_that_may_only_read_is_refused(
 ) -> None:
     entry = await add_inverter(bench.port, allow_control=False, battery=BATTERY)
     # There are no prices, which nobody shall wait for.
-    with pytest.raises(HomeAssistantError) as told:
+    with pytest.raises(HomeAssistantError) as fault:
         await act(hass, entry, "charge_before", **BEFORE)
-    assert told.value.translation_key == "control_not_allowed"
+    assert fault.value.translation_key == "control_not_allowed"
     answer = await act(hass, entry, "charge_before", **BEFORE, report_failure=True)
     assert "Chargehand may only read this inverter" in answer["message"]

@@ -159,9 +159,9 @@ async def test_no_level_to_charge_to_is_refused_and_answered_where_that_is_asked
     hass: HomeAssistant, bench: Bench, add_inverter: AddInverter
 ) -> None:
     entry = await add_inverter(bench.port, tariff=TARIFF)
-    with pytest.raises(ServiceValidationError) as told:
+    with pytest.raises(ServiceValidationError) as fault:
         await act(hass, entry, "charge_tonight", way="fixed")
-    assert told.value.translation_key == "tonight_no_level"
+    assert fault.value.translation_key == "tonight_no_level"
     answer = await act(hass, entry, "charge_tonight", way="fixed", report_failure=True)
     assert (answer["outcome"], answer["important"]) == ("failed", True)
     assert answer["title"] == "The night charge is not on the inverter"

@@ -210,5 +210,5 @@ async def test_an_adjustment_in_words_names_the_setting_and_the_reason(why: str)
 async def test_the_windows_of_a_charge_before_expensive_hours_are_in_the_house_s_times(hass: HomeAssistant) -> None:
     hass.config.country = "US"
     charge = [{"start": "13:00", "end": "14:30", "stop_level": 80}, {"start": "02:00", "end": "03:00"}]
-    told = before_text(None, None, charge, [])
-    assert "1:00 PM–2:30 PM to 80 %, 2:00 AM–3:00 AM" in told.message
+    report = before_text(None, None, charge, [])
+    assert "1:00 PM–2:30 PM to 80 %, 2:00 AM–3:00 AM" in report.message

@@ -107,8 +107,8 @@ async def charge_before_now(coordinator: ChargehandCoordinator, order: Order) ->
     coordinator, made = await _made(coordinator, order)
     receipt = await apply_windows(coordinator, made["charge"], order.by, order)
     no_plan = made.pop("no_plan_text")
-    told = before_text(made["plan"], no_plan, made["charge"], receipt["adjusted"])
-    order.calculated = {"outcome": receipt["outcome"], **made, "receipt": receipt, **told.as_dict()}
+    report = before_text(made["plan"], no_plan, made["charge"], receipt["adjusted"])
+    order.calculated = {"outcome": receipt["outcome"], **made, "receipt": receipt, **report.as_dict()}
     return order.calculated
 
 

@@ -26,8 +26,8 @@ def order_text(event: str, order: Order, held: Schedule | None) -> OrderMessage:
     """Return how an order ended; `event` is the event's key, `held` the schedule that was read last."""
     reason = (order.why or NOT_KNOWN).rstrip(".")
     holds = NOT_KNOWN if held is None else schedule_text(held)
-    told = text(event, order=order_name(order.what), by=order.by, reason=reason, holds=holds)
-    return OrderMessage(message=told, reason=reason, holds=holds)
+    message = text(event, order=order_name(order.what), by=order.by, reason=reason, holds=holds)
+    return OrderMessage(message=message, reason=reason, holds=holds)
 
 
 @callback

@@ -66,7 +66,7 @@ def test_spread_follows_the_errors_that_were() -> None:
 
 
 def test_forecast_error_by_hand() -> None:
-    """Ten pairs of 10 told and 8 come: bias -2 / 20; square (10 x 0.09 + 10 x (-0.2 + 0.1)^2) / 20."""
+    """Ten pairs of 10 forecast and 8 come: bias -2 / 20; square (10 x 0.09 + 10 x (-0.2 + 0.1)^2) / 20."""
     bias, spread = forecast_error([(10.0, 8.0)] * 10)
     assert bias == pytest.approx(-0.1)
     assert spread == pytest.approx(((0.9 + 0.1) / 20) ** 0.5)

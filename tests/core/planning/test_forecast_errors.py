@@ -17,18 +17,18 @@ type Pairs = list[tuple[float, float]]
 
 
 def days(count: int, times: float = 1.0, seed: int = 1) -> Pairs:
-    """So many days of 2 to 18 kWh whose forecast is off by 2 kWh either way, and told so many times as much."""
+    """So many days of 2 to 18 kWh whose forecast is off by 2 kWh either way, and forecast so many times as much."""
     draw = np.random.default_rng(seed)
     actual = draw.uniform(2, 18, count)
     forecast = np.maximum(actual + draw.normal(0, 2, count), 0.5)
-    return [(float(told * times), float(was)) for told, was in zip(forecast, actual, strict=True)]
+    return [(float(predicted * times), float(was)) for predicted, was in zip(forecast, actual, strict=True)]
 
 
 def tomorrow(forecast_kwh: float, pairs: Pairs) -> np.ndarray:
     """What the scenarios give tomorrow of a forecast that is even from 08:00 to 16:00."""
     midnight = EVENING.replace(hour=0) + timedelta(days=1)
-    told = {(midnight + timedelta(hours=at)).astimezone(UTC): forecast_kwh / 8 for at in range(8, 16)}
-    found = solar_from_forecast(told, HORIZON, pairs=pairs)
+    predicted = {(midnight + timedelta(hours=at)).astimezone(UTC): forecast_kwh / 8 for at in range(8, 16)}
+    found = solar_from_forecast(predicted, HORIZON, pairs=pairs)
     return np.sort(found.kwh[:, 8:56].sum(axis=1))
 
 
@@ -48,12 +48,12 @@ def test_correction_is_bounded(times: float, factor: float) -> None:
 def test_days_of_a_broken_meter_do_not_move_the_correction() -> None:
     """Ten days in sixty on which nothing was counted."""
     pairs = days(60)
-    broken = [(told, 0.0 if at % 6 == 0 else was) for at, (told, was) in enumerate(pairs)]
+    broken = [(predicted, 0.0 if at % 6 == 0 else was) for at, (predicted, was) in enumerate(pairs)]
     assert forecast_error(broken)[0] == pytest.approx(forecast_error(pairs)[0], abs=0.06)
 
 
 def test_forecast_that_is_right_on_average_is_not_corrected() -> None:
-    """Its errors alone do not make it too high: the days that it told most of are those that it told too much of (regression to the mean)."""
+    """Its errors alone do not make it too high: the days of which it forecast most are those of which it forecast too much (regression to the mean)."""
     factors = [learnt_errors(days(60, seed=seed)).factor for seed in range(40)]
     assert np.mean(factors) == pytest.approx(1.0, abs=0.01)
 
@@ -70,13 +70,13 @@ def test_learning_begins_anew_when_a_forecast_is_put_right() -> None:
 
 
 def test_a_week_of_dull_days_is_no_jump() -> None:
-    """They differ in what they bring, not in how it was told."""
-    dull = [(told / 5, was / 5) for told, was in days(7, seed=3)]
+    """They differ in what they bring, not in how it was forecast."""
+    dull = [(predicted / 5, was / 5) for predicted, was in days(7, seed=3)]
     assert learnt_errors([*days(50), *dull]).days == 57
 
 
 def test_dull_day_may_bring_as_much_more_as_a_bright_one_may_bring_less() -> None:
-    """In kWh: a day told as 1 kWh in a season of 10 kWh a day is not 1 kWh give or take a third."""
+    """In kWh: a day forecast as 1 kWh in a season of 10 kWh a day is not 1 kWh give or take a third."""
     pairs = days(60)
     dull, bright = tomorrow(1.0, pairs), tomorrow(15.0, pairs)
     spread = learnt_errors(pairs).spread * learnt_errors(pairs).season_kwh
@@ -89,7 +89,7 @@ def test_dull_day_may_bring_as_much_more_as_a_bright_one_may_bring_less() -> Non
 
 
 def test_far_off_forecasts_are_drawn_to_the_season_as_far_as_that_was_right() -> None:
-    """Forecasts that tell twice the difference from the season's mean, and some that tell it rightly."""
+    """Forecasts that show twice the difference from the season's mean, and some that show it rightly."""
     draw = np.random.default_rng(4)
     off = draw.uniform(-4, 4, 60)
     twice: Pairs = [(10 + 2 * each, 10 + each) for each in off]
@@ -102,8 +102,8 @@ def shares(pairs: Pairs, forecast_kwh: float) -> np.ndarray:
     """Scenarios whose errors are shares of the day's forecast, as they were drawn before; for comparison."""
     normal = np.array((-1.4652, -0.7916, -0.3661, 0.0, 0.3661, 0.7916, 1.4652))
     normal /= np.sqrt((normal**2).mean())
-    least = 0.25 * np.mean([told for told, _ in pairs])
-    errors = np.array([(was - told) / max(told, least) for told, was in pairs])
+    least = 0.25 * np.mean([predicted for predicted, _ in pairs])
+    errors = np.array([(was - predicted) / max(predicted, least) for predicted, was in pairs])
     count = 10 + len(errors)
     bias = errors.sum() / count
     return np.maximum(1 + bias + np.sqrt((0.9 + ((errors - bias) ** 2).sum()) / count) * normal, 0) * forecast_kwh
@@ -125,8 +125,8 @@ def test_errors_in_kwh_foretell_days_better_than_errors_in_shares() -> None:
                     strict=True,
                 )
             )
-            told, was = float(over.predicted[1, day]), over.actual[day]
-            drawn = shares(pairs, told), learnt_errors(pairs).day(told, NORMAL)
+            predicted, was = float(over.predicted[1, day]), over.actual[day]
+            drawn = shares(pairs, predicted), learnt_errors(pairs).day(predicted, NORMAL)
             scores.append([np.abs(kwh - was).mean() - np.abs(kwh[:, np.newaxis] - kwh).mean() / 2 for kwh in drawn])
         by_shares, by_kwh = np.mean(scores, axis=0)
         assert by_kwh < 0.9 * by_shares
@@ -139,7 +139,7 @@ def test_days_are_whole_days_whenever_it_is_asked() -> None:
     """At 12:00 half of today is left: its scenarios are those of the whole day, as far as they are still to come."""
     noon = Horizon(start=datetime(2026, 6, 14, 12, tzinfo=EVENING.tzinfo))
     midnight = noon.start.replace(hour=0)
-    told = {(midnight + timedelta(hours=at)).astimezone(UTC): 1.0 for at in range(8, 40) if 8 <= at % 24 < 16}
-    found = solar_from_forecast(told, noon, pairs=days(60))
+    predicted = {(midnight + timedelta(hours=at)).astimezone(UTC): 1.0 for at in range(8, 40) if 8 <= at % 24 < 16}
+    found = solar_from_forecast(predicted, noon, pairs=days(60))
     today, next_day = found.kwh[:, :8].sum(axis=1), found.kwh[:, 24:72].sum(axis=1)
     assert np.sort(today) == pytest.approx(np.sort(next_day) / 2)

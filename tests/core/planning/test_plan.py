@@ -64,7 +64,7 @@ def test_worked_night_that_fills_the_battery() -> None:
 def test_worked_night_that_fills_a_part(kwh_an_hour: float, hand: float) -> None:
     """By hand: 20 x 0.3 = 6 kWh to the house are 6.383 kWh stored, 73.83 % with the reserve; so for the others.
 
-    A stop level is a whole per cent, so 74 %; one more where worth, calculated at every half per cent, does not tell the two apart.
+    A stop level is a whole per cent, so 74 %; one more where worth, calculated at every half per cent, does not separate the two.
     """
     plan = even(kwh_an_hour)
     assert hand <= plan.target_level < hand + 2

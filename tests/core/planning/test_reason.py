@@ -206,10 +206,10 @@ def _left_is_worth_what_it_may_spare(at: Played, text: str) -> None:
     left = at.mean(at.with_windows, "stored")[-1] - at.mean(at.without, "stored")[-1]
     more = number(r"with (\S+) EUR more left", text)
     less = number(r"with (\S+) EUR less left", text)
-    told = (more or 0.0) - (less or 0.0)
+    stated = (more or 0.0) - (less or 0.0)
     least = min(at.prices.sell.max(), at.prices.buy.min()) / battery.charge_efficiency
     most = at.prices.buy.max() * battery.discharge_efficiency
-    assert left * (least if left > 0 else most) - 0.011 <= told <= left * (most if left > 0 else least) + 0.011
+    assert left * (least if left > 0 else most) - 0.011 <= stated <= left * (most if left > 0 else least) + 0.011
 
 
 def _prices_are_where_they_are_said_to_be(at: Played, text: str) -> None:
@@ -258,7 +258,7 @@ def test_saving_is_what_the_bill_shows_and_what_is_left_is_named_apart(level: fl
 
 
 def test_a_price_that_is_far_away_is_not_called_now() -> None:
-    """A price of 0.02 31 hours away was told as the price of now, against 0.30 later: no charge tonight could be made at it."""
+    """A price of 0.02 31 hours away was stated as the price of now, against 0.30 later: no charge tonight could be made at it."""
     horizon = Horizon(start=EVENING, hours=36)
     prices = dated_prices(
         [

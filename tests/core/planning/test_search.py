@@ -126,7 +126,7 @@ def test_a_window_put_in_costs_what_the_referee_pays(seed: int) -> None:
 @pytest.mark.parametrize("windows", [1, 2, 3])
 @pytest.mark.parametrize("seed", range(5))
 def test_dynamic_programme_finds_the_best_of_all_where_load_is_certain(seed: int, windows: int) -> None:
-    """Against all sets of windows in 7 steps, at seven stop levels: within what its grid of levels and stops cannot tell apart."""
+    """Against all sets of windows in 7 steps, at seven stop levels: within what its grid of levels and stops cannot separate."""
     objective = drawn(seed, 7, windows, (31, 37), scenarios=1)
     sets = every(objective)
     found = best_for_mean(objective)

@@ -132,7 +132,7 @@ def test_dated_prices_in_any_order() -> None:
 
 
 def test_dated_prices_of_the_hour_that_comes_twice() -> None:
-    """A price for each half hour of the 25 hours, told in local time: 02:00 to 03:00 has four."""
+    """A price for each half hour of the 25 hours, stated in local time: 02:00 to 03:00 has four."""
     horizon = Horizon(start=AUTUMN, hours=25)
     rows = [
         DatedPrice(start=horizon.at(step), end=horizon.at(step + 1), buy=float(step)) for step in range(horizon.steps)
@@ -203,7 +203,7 @@ def test_hours_without_a_price_are_as_the_day_before_where_the_tariff_has_no_ban
 
 
 def test_bands_hold_for_hours_without_a_price() -> None:
-    """Who has told what is usual at each time of the day knows it better than one day."""
+    """A tariff that says what is usual at each time of the day knows it better than one day."""
     prices, hours = dated_over_tariff(_rows(range(28)), NIGHT_RATE, Horizon(start=EVENING, hours=48))
     assert hours == 28
     assert prices.buy[56:] == pytest.approx(tariff_prices(NIGHT_RATE, Horizon(start=EVENING, hours=48)).buy[56:])

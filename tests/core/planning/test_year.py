@@ -68,13 +68,13 @@ def test_days_differ_as_those_of_households_do(over: Course) -> None:
 
 def test_forecasts_err_in_kwh_and_not_in_shares(over: Course) -> None:
     """Day-ahead errors of about 30 % of the season's mean day (common practice, no source), on dull days as on others."""
-    actual, told = over.actual[YEAR], over.predicted[1][YEAR]
+    actual, predicted = over.actual[YEAR], over.predicted[1][YEAR]
     season = np.convolve(np.pad(actual, 15, "edge"), np.ones(31) / 31, "valid")
-    error = np.abs(told - actual) / season
+    error = np.abs(predicted - actual) / season
     dull = actual < 0.5 * season
     assert 0.2 < np.sqrt((error**2).mean()) < 0.34
     assert error[dull].mean() > 0.7 * error[~dull].mean()
-    assert (np.abs(told - actual) / actual)[dull].mean() > 2 * (np.abs(told - actual) / actual)[~dull].mean()
+    assert (np.abs(predicted - actual) / actual)[dull].mean() > 2 * (np.abs(predicted - actual) / actual)[~dull].mean()
 
 
 def test_evening_knows_what_is_published_and_no_more() -> None:

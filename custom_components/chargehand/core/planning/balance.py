@@ -53,7 +53,7 @@ def balance(flows: Sequence[Flow]) -> list[Hour]:
 
 
 def _hour_by_hour(flow: Flow) -> Iterator[tuple[datetime, float | None]]:
-    """Yield what rose in each hour alone. None: a rise over several hours, which cannot be told apart unless it is next to nothing."""
+    """Yield what rose in each hour alone. None: a rise over several hours, which cannot be separated unless it is next to nothing."""
     most = WAKING_KWH if flow.sleeps else RESOLUTION_KWH
     before: datetime | None = None
     for start, kwh in flow.hours:

@@ -61,7 +61,7 @@ class ForecastErrors:
 
 
 def learnt_errors(pairs: Sequence[tuple[float, float]]) -> ForecastErrors:
-    """Return what pairs of a day's forecast and actual kWh, oldest first, tell of coming ones."""
+    """Return what pairs of a day's forecast and actual kWh, oldest first, say of coming ones."""
     sound = [pair for pair in pairs if all(isfinite(kwh) and kwh >= 0 for kwh in pair)][-MOST_PAIRS:]
     if not any(forecast for forecast, _ in sound):
         return ForecastErrors()
@@ -111,10 +111,10 @@ def _usual_ratio(forecast: Floats, actual: Floats, season: Floats) -> float:
 
 def _median_ratio(forecast: Floats, actual: Floats) -> float:
     """Return the median of actual / forecast, each day with the weight of its forecast."""
-    told = forecast > 0
-    ratios = actual[told] / forecast[told]
+    some = forecast > 0
+    ratios = actual[some] / forecast[some]
     order = np.argsort(ratios, kind="stable")
-    reached = np.cumsum(forecast[told][order])
+    reached = np.cumsum(forecast[some][order])
     return float(ratios[order][np.searchsorted(reached, reached[-1] / 2)])
 
 
@@ -132,11 +132,11 @@ def _since_jump(forecast: Floats, actual: Floats) -> int:
     begin = 0
     for now in range(3 * JUMP_DAYS, len(forecast) + 1):
         earlier, last = slice(begin, now - JUMP_DAYS), slice(now - JUMP_DAYS, now)
-        told, came = forecast[earlier].sum(), actual[earlier].sum()
-        # Fewer days do not tell what chance would be.
-        if now - JUMP_DAYS - begin < 2 * JUMP_DAYS or told <= 0 or forecast[last].sum() <= 0:
+        predicted, came = forecast[earlier].sum(), actual[earlier].sum()
+        # Fewer days do not show what chance would be.
+        if now - JUMP_DAYS - begin < 2 * JUMP_DAYS or predicted <= 0 or forecast[last].sum() <= 0:
             continue
-        ratio = came / told
+        ratio = came / predicted
         by_chance = max(
             float(np.std(actual[earlier] - ratio * forecast[earlier])), _LEAST_SPREAD * came / (now - begin)
         )

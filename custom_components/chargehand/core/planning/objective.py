@@ -18,7 +18,7 @@ WINDOW_EARNS_KWH = 0.01
 LEFT_LOSES = 0.01
 """What is left at the end of the coming day is worth so much of a price less: what it does not need is not charged a day early."""
 _LEVEL_KWH, _STEP_KWH = 1e-5, 1e-6
-"""They choose among windows of equal cost: the lower level, by 1 %, then the longer time in cheap steps, for what is slower than told."""
+"""They choose among windows of equal cost: the lower level, by 1 %, then the longer time in cheap steps, for a battery that is slower than stated."""
 
 
 def may_sell(battery: Battery, prices: Prices, steps: int) -> NDArray[np.bool_]:
