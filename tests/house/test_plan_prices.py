@@ -209,3 +209,31 @@ async def test_an_entity_that_is_not_there_or_away_is_told(hass: HomeAssistant, 
     with pytest.raises(ServiceValidationError, match="unavailable") as fault:
         await plan(hass, priced, **ASKED)
     assert fault.value.translation_key == "prices_unavailable"
+
+
+@pytest.mark.parametrize(
+    ("solar_kwh", "known", "hours"),
+    [(0, 48, 36), (6, 48, 48), (6, 40, 40), (6, 30, 30), (0, 30, 30)],
+    ids=["no sun", "sun", "as far as they reach", "no further", "no sun, no further"],
+)
+async def test_dated_prices_are_planned_two_days_ahead_where_there_is_sun(
+    hass: HomeAssistant, priced: MockConfigEntry, solar_kwh: float, known: int, hours: int
+) -> None:
+    answer = await plan(hass, priced, load_kwh=9, solar_kwh=solar_kwh, prices=rows(known))
+    # From the step of half an hour that is running; prices begin with the hour.
+    begun = 0.5 if hours == known and dt_util.now().minute >= 30 else 0
+    assert answer["basis"]["dated_hours"] == hours - begun
+
+
+async def test_an_entitys_prices_are_planned_two_days_ahead_where_there_is_sun_and_the_bands_are_not(
+    hass: HomeAssistant, priced: MockConfigEntry
+) -> None:
+    publish(hass, rows(20))
+    ahead = await plan(hass, priced, load_kwh=9, solar_kwh=6)
+    publish(hass, [])
+    by_bands = await plan(hass, priced, load_kwh=9, solar_kwh=6)
+
+    def end(answer: dict[str, Any]) -> datetime:
+        return datetime.fromisoformat(answer["hours"][-1]["start"])
+
+    assert end(ahead) - end(by_bands) == timedelta(hours=12)

@@ -12,7 +12,7 @@ from homeassistant.util import dt as dt_util
 from ..coordinator import ChargehandCoordinator
 from ..core.modbus import LineError
 from ..core.order import Order, OrderKind
-from ..core.planning import Hour, Limits
+from ..core.planning import LEAST_HOURS, MOST_HOURS, Hour, Limits
 from ..core.registers import SchedulePoints
 from ..core.schedule import ScheduleRequest, WindowRequest
 from ..house import KnownFrom, Outdoor, PricesUnreadable, outdoor_temperatures, solar_forecast
@@ -34,11 +34,10 @@ from .failures import check_permission, committing, refused, translated
 from .numbers import number
 from .order_giving import UNTIL, give_planned_order, until_of
 
-DEFAULT_HOURS = 36
 LOWEST_STOP_LEVEL = 10.0
 
 PLAN_FIELDS = {
-    vol.Optional("hours", default=DEFAULT_HOURS): vol.All(number, vol.Range(24, 48)),
+    vol.Optional("hours"): vol.All(number, vol.Range(LEAST_HOURS, MOST_HOURS)),
     vol.Optional("prices"): [
         vol.Schema(
             {

@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import Any
 
 from ..core.planning import (
+    LEAST_HOURS,
     DatedPrice,
     Forecast,
     Horizon,
@@ -20,6 +21,7 @@ from ..core.planning import (
     forecast_error,
     given_load,
     given_solar,
+    hours_ahead,
     joint,
     load_from_history,
     make_plan,
@@ -29,7 +31,7 @@ from ..core.planning import (
 )
 from ..house import ComingFrom, KnownFrom, Outdoor
 from .plan_options import BATTERY, FALLBACK_LEVEL, battery_of
-from .plan_prices import horizon_prices
+from .plan_prices import horizon_prices, hours_known
 from .planned_night import CalculatedPlan
 
 
@@ -56,7 +58,7 @@ def planned(inputs: PlanInputs) -> CalculatedPlan:
     """Return the answer, and what its night is kept with. Takes a while. Raises PlanningFault, ValueError."""
     given, asked = inputs.options[BATTERY], inputs.asked
     battery = battery_of(given, **{name: asked[name] for name in ("reserve_level", "highest_level") if name in asked})
-    horizon = Horizon(start=inputs.now, hours=asked["hours"])
+    horizon = Horizon(start=inputs.now, hours=_hours(inputs))
     prices, priced = horizon_prices(inputs.prices, inputs.options, asked, horizon)
     load, basis = _load(inputs, horizon)
     solar, known = _solar(inputs, horizon)
@@ -89,12 +91,25 @@ def planned(inputs: PlanInputs) -> CalculatedPlan:
 def rehearsal_of(inputs: PlanInputs, step_minutes: int) -> Rehearsal | None:
     """Return what schedules can be rehearsed with; None where too little is known of the load. Takes a while. Raises as `planned`."""
     battery = battery_of(inputs.options[BATTERY])
-    horizon = Horizon(start=inputs.now, hours=inputs.asked["hours"], step_minutes=step_minutes)
+    horizon = Horizon(start=inputs.now, hours=_hours(inputs), step_minutes=step_minutes)
     prices, _ = horizon_prices(inputs.prices, inputs.options, inputs.asked, horizon)
     load, _ = _load(inputs, horizon)
     if load is None:
         return None
     return Rehearsal(battery, inputs.level, prices, joint(load, _solar(inputs, horizon)[0]))
+
+
+def _hours(inputs: PlanInputs) -> float:
+    """Return for how many hours to plan: as requested, else as far as it pays and the request's own prices reach."""
+    asked = inputs.asked
+    if "hours" in asked:
+        return float(asked["hours"])
+    hours = hours_ahead(
+        dated=bool(inputs.prices), solar=bool(asked.get("solar_kwh") or inputs.forecast or inputs.solar)
+    )
+    if "prices" not in asked or not inputs.prices:
+        return hours
+    return min(hours, max(hours_known(inputs.prices, inputs.now), LEAST_HOURS))
 
 
 def _load(inputs: PlanInputs, horizon: Horizon) -> tuple[Forecast | None, dict[str, Any]]:

@@ -1,6 +1,7 @@
 """The prices that a plan is made with: those handed in, else an entity's over the tariff, else the tariff's."""
 
 from collections.abc import Mapping, Sequence
+from datetime import UTC, datetime, timedelta
 from enum import StrEnum
 from typing import Any
 
@@ -28,6 +29,14 @@ def prices_at_hand(hass: HomeAssistant, options: Mapping[str, Any], asked: Mappi
         return [DatedPrice(**_aware(price)) for price in asked["prices"]]
     tariff = options[TARIFF]
     return entity_prices(hass, tariff) if tariff.get(PRICE_SENSOR) else []
+
+
+def hours_known(dated: Sequence[DatedPrice], now: datetime) -> float:
+    """Return for how many hours from a plan's first step on there are prices, in whole steps."""
+    first = Horizon(start=now)
+    # In UTC: a night in which the clock is moved is an hour longer or shorter.
+    ahead = max(price.end for price in dated).astimezone(UTC) - first.start.astimezone(UTC)
+    return ahead // timedelta(minutes=first.step_minutes) * first.step_hours
 
 
 def horizon_prices(

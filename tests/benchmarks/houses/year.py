@@ -15,6 +15,7 @@ from custom_components.chargehand.core.planning import (
     Scenarios,
     dated_over_tariff,
     given_load,
+    hours_ahead,
     joint,
     load_from_history,
     make_plan,
@@ -87,11 +88,12 @@ def known_prices(house: House, known: Evening, horizon: Horizon) -> Prices:
 
 def planned(house: House, known: Evening) -> Plan:
     """The plan of an evening."""
-    horizon = Horizon(start=known.start)
+    has_roof = any(known.forecast.values())
+    hours = hours_ahead(dated=house.half_hourly is not None, solar=has_roof)
+    horizon = Horizon(start=known.start, hours=hours)
     load = load_from_history(known.history, horizon, outdoor=known.outdoor)
     if load is None:
         load = given_load(house.load_kwh / 365, horizon)
-    has_roof = any(known.forecast.values())
     solar = solar_from_forecast(known.forecast, horizon, pairs=known.pairs) if has_roof else no_solar(horizon)
     return make_plan(house.battery, known.level, known_prices(house, known, horizon), joint(load, solar), house.limits)
 

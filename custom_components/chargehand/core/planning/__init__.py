@@ -13,7 +13,7 @@ from .faults import BadBattery, BadForecast, BadHorizon, BadLimits, BadTariff, P
 from .fixed import cheapest_time, fixed_window
 from .forecast_errors import forecast_error, learnt_errors
 from .history import Hour, check_history, main_day, sound_hours
-from .horizon import Horizon
+from .horizon import LEAST_HOURS, MOST_HOURS, Horizon, hours_ahead
 from .plan import make_plan
 from .reason import Covered, HeldBack, PlanReason, ReasonKey
 from .rehearsal import Rehearsal, Rehearsed, RehearsedWindow
@@ -23,6 +23,8 @@ from .solar import given_solar, no_solar, solar_from_forecast, solar_from_histor
 from .tariff import Band, DatedPrice, Days, Keeps, Prices, Tariff, dated_over_tariff, dated_prices, tariff_prices
 
 __all__ = [
+    "LEAST_HOURS",
+    "MOST_HOURS",
     "BadBattery",
     "BadForecast",
     "BadHorizon",
@@ -69,6 +71,7 @@ __all__ = [
     "forecast_error",
     "given_load",
     "given_solar",
+    "hours_ahead",
     "joint",
     "learnt_errors",
     "load_from_history",

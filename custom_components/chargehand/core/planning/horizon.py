@@ -8,13 +8,25 @@ from .faults import BadHorizon
 STEPS = (5, 10, 15, 30, 60)
 """Minutes a step may have: each divides an hour, so that clocks are only ever moved between two steps."""
 
+LEAST_HOURS, USUAL_HOURS, MOST_HOURS = 24.0, 36.0, 48.0
+"""How far a plan may look ahead, and how far it usually does."""
+
+
+def hours_ahead(*, dated: bool, solar: bool) -> float:
+    """Return for how many hours to plan: two days where prices are `dated` and there is `solar` energy, else 36 hours.
+
+    The sun of the day after next decides there which of the prices between now and then count. Elsewhere looking further brings nothing,
+    since the second day is planned coarsely (`python -m tests.benchmarks.plan_houses`; the figures are in docs/planning.md).
+    """
+    return MOST_HOURS if dated and solar else USUAL_HOURS
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Horizon:
     """`hours` of real time from `start` (aware, in the house's zone; put back to the last whole step). Raises BadHorizon."""
 
     start: datetime
-    hours: float = 36.0
+    hours: float = USUAL_HOURS
     step_minutes: int = 30
     starts: tuple[datetime, ...] = field(init=False)
     """Start of each step, in the zone of `start`."""
@@ -25,7 +37,7 @@ class Horizon:
             raise BadHorizon("the start has no time zone: give it in the house's")
         if self.step_minutes not in STEPS:
             raise BadHorizon(f"a step of {self.step_minutes} minutes: take one of {', '.join(map(str, STEPS))}")
-        if not 24 <= self.hours <= 48:
+        if not LEAST_HOURS <= self.hours <= MOST_HOURS:
             raise BadHorizon(f"a horizon of {self.hours:g} hours: take 24 to 48")
         zone = self.start.tzinfo
         over = timedelta(
