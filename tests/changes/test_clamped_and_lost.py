@@ -39,7 +39,7 @@ async def clamped_change(hass: HomeAssistant, entry: MockConfigEntry, bench: Ben
         await act(hass, entry, "apply_schedule", charge=TONIGHT)
 
 
-IN_SUITE = [(STRONG, "no_answer", True)]
+IN_SUITE = [(STRONG, "reset", True)]
 """The others are for the long run: each takes half a minute."""
 
 CASES = [
