@@ -10,7 +10,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from tests.bench.remote import Bench
 from tests.calls import act, record_events, state
-from tests.changes.order_calls import poll_later
+from tests.changes.order_calls import answers_again, poll_later
 from tests.changes.test_orders_under_faults import back_again, quiet
 from tests.changes.test_schedule_monitor import issue
 from tests.teasel import LATER, TONIGHT, held
@@ -39,24 +39,27 @@ async def clamped_change(hass: HomeAssistant, entry: MockConfigEntry, bench: Ben
         await act(hass, entry, "apply_schedule", charge=TONIGHT)
 
 
-IN_SUITE = [(STRONG, "reset", True)]
-"""The others are for the long run: each takes half a minute."""
-
 CASES = [
-    pytest.param(
-        earlier,
-        kind,
-        still,
-        marks=[] if (earlier, kind, still) in IN_SUITE else pytest.mark.long,
-        id=f"{'takes' if earlier is WEAK else 'clamps'} the earlier one, {kind}, {'still' if still else 'no longer'} clamps",
-    )
-    for earlier in (WEAK, STRONG)
-    for kind in ("no_answer", "reset", "answer_lost")
-    for still in (True, False)
+    pytest.param(STRONG, "reset", True, 5, id="some requests"),
+    *(
+        pytest.param(
+            earlier,
+            kind,
+            still,
+            1,
+            # Half a minute each.
+            marks=pytest.mark.long,
+            id=f"{'takes' if earlier is WEAK else 'clamps'} the earlier one, {kind}, {'still' if still else 'no longer'} clamps",
+        )
+        for earlier in (WEAK, STRONG)
+        for kind in ("no_answer", "reset", "answer_lost")
+        for still in (True, False)
+    ),
 ]
+"""What the inverter held before, how the gateway is lost, whether the inverter clamps on, and at each how manyth request it is lost."""
 
 
-@pytest.mark.parametrize(("earlier", "kind", "still"), CASES)
+@pytest.mark.parametrize(("earlier", "kind", "still", "every"), CASES)
 async def test_a_loss_at_any_request_of_a_clamped_change_is_never_told_as_another_hands(
     hass: HomeAssistant,
     bench: Bench,
@@ -64,6 +67,7 @@ async def test_a_loss_at_any_request_of_a_clamped_change_is_never_told_as_anothe
     earlier: Any,
     kind: str,
     still: bool,
+    every: int,
     record_property: Any,
 ) -> None:
     kinds = record_events(hass, "chargehand_schedule", "type")
@@ -73,12 +77,14 @@ async def test_a_loss_at_any_request_of_a_clamped_change_is_never_told_as_anothe
     await clamped_change(hass, quiet, bench, earlier)
     requests = len(await bench.journal(since))
     clamps = 0
-    for nth in range(1, requests + 1):
+    for nth in range(1, requests + 1, every):
         kinds.clear()
         await clamped_change(hass, quiet, bench, earlier, kind=kind, nth=nth)
         await bench.clear_faults()
         if still:
             await bench.fault("write_clamped", limit=LIMIT_W, count=None)
+        # After a lost connection the line waits before it opens another.
+        await answers_again(quiet, bench)
         for _ in range(3):
             await poll_later(hass, quiet)
         assert "changed_elsewhere" not in kinds, nth
@@ -94,4 +100,4 @@ async def test_a_loss_at_any_request_of_a_clamped_change_is_never_told_as_anothe
         assert doubt.translation_placeholders is not None
         assert "2500 W" in doubt.translation_placeholders["reason"], "what it holds is said"
     assert clamps, "nothing was left that nobody had asked for"
-    record_property("cases: losses in a clamped change", requests)
+    record_property("cases: losses in a clamped change", len(range(0, requests, every)))
