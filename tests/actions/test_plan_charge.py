@@ -156,7 +156,7 @@ async def test_with_too_little_history_the_fixed_level_is_charged_to(
 async def test_the_fixed_level_takes_enough_cheap_hours_that_are_next_to_each_other(
     hass: HomeAssistant, planned: MockConfigEntry
 ) -> None:
-    """6.5 kWh at 3 kW take 2.2 h: not the one cheapest half hour, and none of the dear ones."""
+    """6.5 kWh at 3 kW take 2.2 h: not the one cheapest half hour, and none of the expensive ones."""
     start = dt_util.now().replace(minute=0, second=0, microsecond=0)
     cheap = {3: 0.05, **dict.fromkeys(range(8, 14), 0.12), 20: 0.12}
     rows = [

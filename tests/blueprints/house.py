@@ -69,7 +69,7 @@ class MovedHouse:
         return datetime.now(UTC)
 
     async def automate(self, blueprint: str, **inputs: Any) -> str:
-        """Put a blueprint into the house, as an import does, and an automation that uses it; answers with its entity."""
+        """Put a blueprint into the house, as an import does, and an automation that uses it; return its entity."""
         await self.hass.async_add_executor_job(self._import, blueprint)
         given = {"inverter": device_id(self.hass, self.entry), "notify": TELL} | inputs
         use = {

@@ -25,9 +25,9 @@ CHEAPEST = {
 type Price = Callable[[datetime], float]
 
 
-def cheap(*hours: float, at: float = 0.10, dear: float = 0.40, else_: float = 0.25) -> Price:
-    """Cheap in the half hours that begin at these times of the clock, dear from 17:00 to 21:00."""
-    return lambda t: at if t.hour + t.minute / 60 in hours else dear if 17 <= t.hour < 21 else else_
+def cheap(*hours: float, at: float = 0.10, expensive: float = 0.40, else_: float = 0.25) -> Price:
+    """Cheap in the half hours that begin at these times of the clock, expensive from 17:00 to 21:00."""
+    return lambda t: at if t.hour + t.minute / 60 in hours else expensive if 17 <= t.hour < 21 else else_
 
 
 NIGHT = cheap(2, 2.5, 3, 3.5)
@@ -134,7 +134,7 @@ async def test_no_more_windows_than_there_is_room_for(move_in: MoveIn) -> None:
 
 async def test_with_one_window_the_cheapest_stretch_is_taken(move_in: MoveIn) -> None:
     house = await move_in("2026-01-10 21:30", level=20)
-    # The cheapest half hour of all stands alone among dear ones.
+    # The cheapest half hour of all stands alone among expensive ones.
     night = {2.0: 0.12, 2.5: 0.12, 3.0: 0.12, 3.5: 0.12, 9.0: 0.05}
     show(
         house,
@@ -163,7 +163,7 @@ async def test_nothing_needed_takes_the_windows_away(move_in: MoveIn) -> None:
 
 
 async def test_the_deadline_is_kept(move_in: MoveIn) -> None:
-    """The cheapest hours of all come after the dear ones have begun."""
+    """The cheapest hours of all come after the expensive ones have begun."""
     house = await move_in("2026-01-10 21:30", level=60)
     price = cheap(2, 2.5, 3, 3.5, at=0.20, else_=0.25)
     show(
@@ -293,7 +293,7 @@ async def tries(house: MovedHouse) -> None:
         (None, "missing", "sensor.alder_mill_prices is missing, so no prices are known."),
         (None, "unavailable", "sensor.alder_mill_prices is unavailable, so no prices are known."),
         ([], "0.25", "sensor.alder_mill_prices gives no prices that could be read."),
-        ([{"start": "soon", "buy": "dear"}, 7], "0.25", "sensor.alder_mill_prices gives no prices that could be read."),
+        ([{"start": "soon", "buy": "expensive"}, 7], "0.25", "sensor.alder_mill_prices gives no prices that could be read."),
         (
             rows("2026-01-10 00:00", "2026-01-11 00:00", NIGHT), "0.25",
             "Prices are known only until 00:00, but the expensive hours begin at 17:00.",
@@ -502,7 +502,7 @@ async def test_the_plan_is_made_with_these_prices(move_in: MoveIn, monkeypatch: 
     assert (call["prices"][0]["buy"], call["prices"][0]["sell"]) == (0.25, 0.06)
     assert call["prices"][0]["start"] == "2026-01-10T22:00:00+00:00"
     assert call["prices"][-1]["end"] == "2026-01-12T00:00:00+00:00"
-    assert house.told[0]["message"].startswith("It is dear from 17:00.")
+    assert house.told[0]["message"].startswith("It is expensive from 17:00.")
     before = await house.writes()
     await house.hass.services.async_call("automation", "trigger", {"entity_id": entity}, blocking=True)
     await house.settle()
@@ -518,7 +518,12 @@ def plan_with(monkeypatch: pytest.MonkeyPatch, asked: list[dict[str, Any]]) -> N
         rows = [{**row, "start": row["start"].isoformat(), "end": row["end"].isoformat()} for row in request["prices"]]
         asked.append({**request, "prices": rows})
         window = {"start": "02:00", "end": "04:30", "power": 2450.0, "stop_level": 77}
-        plan = {"target_level": 77, "windows": [window], "why": "It is dear from 17:00.", "basis": {"fallback": False}}
+        plan = {
+            "target_level": 77,
+            "windows": [window],
+            "why": "It is expensive from 17:00.",
+            "basis": {"fallback": False},
+        }
         return coordinator, plan
 
     monkeypatch.setattr(import_module("custom_components.chargehand.actions.charge_before"), "calculate", calculate)

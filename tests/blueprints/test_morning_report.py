@@ -115,7 +115,7 @@ async def test_what_the_night_sensor_lacks_is_not_made_up(move_in: MoveIn) -> No
 
 
 async def plan(house: MovedHouse, **given: Any) -> str:
-    """Have a plan made; answers with its sentence."""
+    """Have a plan made, and return its sentence."""
     options = {**house.entry.options, "battery": BATTERY, "tariff": TARIFF}
     house.hass.config_entries.async_update_entry(house.entry, options=options)
     await house.hass.async_block_till_done()

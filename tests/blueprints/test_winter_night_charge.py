@@ -28,7 +28,7 @@ def plan(target: float, *windows: dict[str, Any]) -> dict[str, Any]:
         "target_level": target,
         "windows": list(windows),
         "grid_charge_kwh": 3.0 if windows else 0.0,
-        "why": "Tomorrow is dark and dear.",
+        "why": "Tomorrow is dark and expensive.",
         "basis": {"load_days": 14, "solar": "history", "fallback": False},
     }
 
@@ -182,7 +182,7 @@ async def test_the_planned_level_is_charged_to_and_never_less_than_the_lowest(mo
     await house.automate("winter_night_charge", **(FIXED | {"way": "planned", "tell_plan": True}))
     await night(house, "2026-01-11")
     assert await house.level() == pytest.approx(70, abs=1)
-    assert "dark and dear" in house.told[0]["message"]
+    assert "dark and expensive" in house.told[0]["message"]
     await house.bench.battery(level=30)
     await night(house, "2026-01-12")
     assert await house.level() == pytest.approx(50, abs=1)

@@ -40,7 +40,7 @@ async def plan_here(house: MovedHouse) -> None:
 
 
 async def night(house: MovedHouse, day: str) -> float:
-    """From before the plan to the end of the cheap hours; answers with the level that was planned."""
+    """From before the plan to the end of the cheap hours; return the level that was planned."""
     for moment in (f"{day} 00:29:50", f"{day} 00:30:30"):
         await house.go(moment)
     # A plan is calculated in a thread, which no timer tells of.
@@ -61,7 +61,7 @@ async def test_three_nights_in_january_reach_the_level_that_was_planned(move_in:
     for day in (11, 12, 13):
         await keep_energy(house.hass, LOAD, 21, lambda _start: KWH_AN_HOUR)
         planned = await night(house, f"2026-01-{day}")
-        # 20 dear hours of 0.25 kWh: 5.3 kWh of the 10, above the reserve of 10 %.
+        # 20 expensive hours of 0.25 kWh: 5.3 kWh of the 10, above the reserve of 10 %.
         assert 57 <= planned <= 75
         assert await house.level() == pytest.approx(planned, abs=2)
         told = house.told.pop()

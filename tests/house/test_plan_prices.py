@@ -31,7 +31,7 @@ def name(hass: HomeAssistant, entry: MockConfigEntry, **names: Any) -> None:
 
 
 def price(hour: int) -> float:
-    """Dear but for a few hours of two days, and each hour's own, so that none can stand for another."""
+    """Expensive but for a few hours of two days, and each hour's own, so that none can stand for another."""
     return (0.10 if hour % 24 in {5, 6, 7} else 0.40) + hour / 1000
 
 

@@ -1,4 +1,4 @@
-"""Solar outlooks, fixed amounts, and load and solar taken together."""
+"""Solar forecasts, fixed amounts, and load and solar taken together."""
 
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
@@ -121,7 +121,7 @@ def _ones(*shape: int) -> Forecast:
         (lambda: joint(_ones(1, 72), _ones(1, 72), most=0), "allow one"),
     ],
 )
-def test_what_is_no_outlook(make: Callable[[], object], says: str) -> None:
+def test_what_is_no_forecast(make: Callable[[], object], says: str) -> None:
     with pytest.raises(BadForecast, match=says):
         make()
 

@@ -109,7 +109,7 @@ def shares(pairs: Pairs, forecast_kwh: float) -> np.ndarray:
     return np.maximum(1 + bias + np.sqrt((0.9 + ((errors - bias) ** 2).sum()) / count) * normal, 0) * forecast_kwh
 
 
-def test_errors_in_kwh_foretell_days_better_than_errors_in_shares() -> None:
+def test_errors_in_kwh_predict_days_better_than_errors_in_shares() -> None:
     """Continuous ranked probability score (Gneiting and Raftery 2007, from memory) of a house of the benchmark and of a measured roof.
 
     Measured over the year, as a share of the mean day: 0.23 by shares, 0.17 by kWh.

@@ -1,4 +1,4 @@
-"""Outlooks learnt from history: what cannot be true is left out and counted, and like days weigh more."""
+"""Forecasts learnt from history: what cannot be true is left out and counted, and like days weigh more."""
 
 from datetime import UTC, datetime, timedelta
 
