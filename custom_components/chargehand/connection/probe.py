@@ -15,7 +15,7 @@ from ..core.inverter import Inverter, LineShare, Polled, ReadingValue, line_shar
 from ..core.modbus import Endpoint, Framing, Line, LineError, Lost, NoAnswer, NoConnection, Refused
 from ..core.registers import MapInvalid, Poll, RegisterMap, Value
 from ..core.schedule import Schedule
-from ..messages import load_line_fault_text
+from ..messages import either_text, load_line_fault_text, load_texts, text
 from .gateway_users import users_text
 from .identity import serial_of
 from .open_inverter import build_inverter, close_line, complete_map, endpoint_of, open_line, read_map
@@ -70,6 +70,7 @@ class NotFound(Exception):
 
 async def probe(hass: HomeAssistant, data: Mapping[str, Any]) -> Found:
     """Connect, check that the map fits, and measure round trips. Only reads registers. Raises NotFound."""
+    await load_texts(hass)
     try:
         register_map = await hass.async_add_executor_job(read_map, hass, data[CONF_REGISTER_MAP])
     except MapInvalid as fault:
@@ -114,12 +115,12 @@ async def _find(register_map: RegisterMap, line: Line) -> Found:
     identity = await _identify(inverter)
     connect_ms = (loop.time() - started) * 1000
     if not inverter.reader.fits(identity):
-        expected = [
-            f"{item.key} {identity.get(item.key)} (the map expects {' or '.join(str(value) for value in item.expect)})"
+        others = [
+            text("probe_expected", name=item.key, read=identity.get(item.key), expected=either_text(item.expect))
             for item in inverter.map.identity
             if item.expect and identity.get(item.key) not in item.expect
         ]
-        raise NotFound("other_inverter", ", ".join(expected))
+        raise NotFound("other_inverter", ", ".join(others))
     times: list[float] = []
     level: object = None
     for _ in range(ROUND_TRIPS):
@@ -153,7 +154,7 @@ async def _identify(inverter: Inverter) -> dict[str, Value | None]:
     try:
         return await inverter.reader.identify()
     except Refused as fault:
-        fault.add_note(f"identity: {_list_keys(item.key for item in inverter.map.identity)}")
+        fault.add_note(text("probe_identity", keys=_list_keys(item.key for item in inverter.map.identity)))
         raise
 
 
@@ -174,15 +175,18 @@ async def _poll(inverter: Inverter, keys: frozenset[str]) -> Polled:
 def _list_keys(keys: Iterable[str]) -> str:
     """Return keys in one line; name the first few and count the others."""
     named = list(keys)
-    more = f" and {len(named) - MAX_LISTED_KEYS} more" if len(named) > MAX_LISTED_KEYS else ""
-    return ", ".join(named[:MAX_LISTED_KEYS]) + more
+    listed = ", ".join(named[:MAX_LISTED_KEYS])
+    if len(named) <= MAX_LISTED_KEYS:
+        return listed
+    return text("probe_more", keys=listed, count=len(named) - MAX_LISTED_KEYS)
 
 
 async def _refused(hass: HomeAssistant, line: Line, fault: Refused) -> NotFound:
     """Return the error for a refused read, with the keys that were read."""
-    on = "".join(f", on reading {note}" for note in getattr(fault, "__notes__", ()))
-    text = await load_line_fault_text(hass, line, fault)
-    return NotFound("no_answer" if fault.code in TEMPORARY else "other_inverter", f"{text}{on}")
+    detail = await load_line_fault_text(hass, line, fault)
+    for note in getattr(fault, "__notes__", ()):
+        detail = text("probe_on_reading", fault=detail, keys=note)
+    return NotFound("no_answer" if fault.code in TEMPORARY else "other_inverter", detail)
 
 
 def _numbered(fault: MapInvalid) -> str:
@@ -217,4 +221,4 @@ def offset_text(offset: float | None) -> str:
     seconds = round(abs(offset))
     if seconds == 0:
         return "0 s"
-    return f"{timedelta(seconds=seconds)} {'ahead' if offset > 0 else 'behind'}"
+    return text("probe_ahead" if offset > 0 else "probe_behind", time=timedelta(seconds=seconds))

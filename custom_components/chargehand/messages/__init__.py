@@ -37,7 +37,7 @@ from .room_text import room_text
 from .schedule_text import charge_text, charged_text, schedule_text
 from .setting_names import name_text
 from .stop_text import Message, charging_text, not_resumed_text, not_stopped_text, resumed_text, stopped_text
-from .texts import load_texts, text
+from .texts import either_text, load_texts, text
 from .tonight_text import tonight_done, tonight_done_later, tonight_failed, tonight_waits
 
 __all__ = [
@@ -65,6 +65,7 @@ __all__ = [
     "charging_text",
     "clear_issue",
     "clock_text",
+    "either_text",
     "foreign_change_text",
     "interrupted_text",
     "kept_text",

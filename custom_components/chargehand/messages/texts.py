@@ -1,5 +1,6 @@
 """Texts of the translations, by key and values: the only place where messages become words."""
 
+from collections.abc import Sequence
 from contextlib import suppress
 
 from homeassistant.core import HomeAssistant, async_get_hass, callback
@@ -25,3 +26,10 @@ def text(key: str, **values: object) -> str:
     with suppress(KeyError):
         return message.rstrip(".").format(**{name: str(value) for name, value in values.items()})
     return message
+
+
+@callback
+def either_text(values: Sequence[object]) -> str:
+    """Return values of which one is expected, in one line."""
+    *others, last = map(str, values)
+    return text("either", others=", ".join(others), last=last) if others else last
