@@ -23,8 +23,7 @@ async def test_a_level_below_the_lowest_is_reported_with_the_reason_and_what_the
     assert answer["title"] == "The battery is lower than it should be"
     assert answer["holds"] == HOLDS
     assert answer["message"] == (
-        "It is at 20 % at the end of the cheap hours; the lowest level is 30 %. "
-        f"Why: {answer['reason']}. The inverter holds: {HOLDS}."
+        f"The battery is at 20 % now; the lowest level is 30 %. Why: {answer['reason']}. The inverter holds: {HOLDS}."
     )
 
 
@@ -65,7 +64,7 @@ async def test_an_inverter_that_is_away_has_no_level(
     assert answer["short"] is True
     assert (answer["level"], answer["holds"], answer["set_to_charge"]) == (None, None, None)
     assert answer["message"] == (
-        "Its level is not known at the end of the cheap hours; the lowest level is 30 %. "
+        "The battery's level is not known; the lowest level is 30 %. "
         "Why: the inverter does not answer. The inverter's schedule could not be read."
     )
 

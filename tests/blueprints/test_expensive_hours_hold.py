@@ -169,7 +169,7 @@ async def test_the_deadline_is_kept(move_in: MoveIn) -> None:
     show(
         house, rows("2026-01-10 00:00", "2026-01-12 00:00", lambda t: 0.01 if t.day == 11 and t.hour >= 7 else price(t))
     )
-    await house.automate("expensive_hours_hold", **CHEAPEST, dear_start="07:00:00")
+    await house.automate("expensive_hours_hold", **CHEAPEST, expensive_start="07:00:00")
     await evening(house)
     assert await windows(house) == [[230, 400, 80]]
     await house.go("2026-01-11 06:59")

@@ -152,7 +152,7 @@ async def test_the_repair_keeps_theirs(
     await poll(hass, entry)
     done = await fix(hass, entry, hass_client, "keep")
     assert confirmation(done) == (
-        "Nothing was written. Teasel T5 holds, and you have accepted: "
+        "Chargehand wrote nothing. You have accepted the schedule that Teasel T5 holds: "
         "charge 22:40–02:20 2000 W to 100 %; discharge never; armed"
     )
     assert await held(bench) == FACTORY
