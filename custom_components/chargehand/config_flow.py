@@ -12,6 +12,7 @@ from homeassistant.config_entries import (
 )
 from homeassistant.const import CONF_DEVICE, CONF_HOST, CONF_PORT
 from homeassistant.core import callback
+from homeassistant.exceptions import HomeAssistantError
 
 from .connection import Found, NotFound, entry_of, probe
 from .const import CONF_BAUD, CONF_FRAMING, CONF_PARITY, CONF_REGISTER_MAP, CONF_STOP_BITS, CONF_UNIT, DOMAIN
@@ -192,7 +193,7 @@ class ChargehandConfigFlow(ConfigFlow, domain=DOMAIN):
             missing = [one.file for one in await shipped_blueprints(self.hass) if one.state is BlueprintState.MISSING]
             try:
                 await put_in_place(self.hass, missing)
-            except OSError as fault:
+            except (OSError, HomeAssistantError) as fault:
                 # The inverter is there without them; the options offer them again.
                 _LOGGER.warning("Chargehand's blueprints could not be put in place: %s", fault)
         title = f"{found.register_map.maker} {found.register_map.model}"

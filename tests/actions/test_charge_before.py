@@ -70,6 +70,16 @@ async def test_capacity_limit_and_places_are_the_options_and_the_inverters(
     assert order(hass)["until"] == datetime.fromisoformat(answer["until"])
 
 
+@pytest.mark.parametrize("name", ["price_attribute", "key_start", "key_price"])
+async def test_a_name_that_is_left_empty_finds_no_prices_and_says_so(
+    hass: HomeAssistant, full: MockConfigEntry, name: str
+) -> None:
+    show(hass, rows(NIGHT))
+    answer = await act(hass, full, "charge_before", **BEFORE, **{name: ""}, report_failure=True, only_new_prices=False)
+    assert PRICES in answer["why"]
+    assert answer["outcome"] in {"waiting", "no_prices", "failed"}
+
+
 async def test_with_the_hours_too_near_it_is_the_next_days(
     hass: HomeAssistant, bench: Bench, full: MockConfigEntry
 ) -> None:

@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 from homeassistant.core import Context, HomeAssistant
-from homeassistant.exceptions import ServiceValidationError
+from homeassistant.exceptions import HomeAssistantError, ServiceValidationError
 from pytest_homeassistant_custom_component.common import MockConfigEntry, MockUser
 
 from tests.bench.remote import Bench
@@ -203,6 +203,49 @@ async def test_nothing_is_armed_again_after_a_restart(
     await hass.config_entries.async_reload(entry.entry_id)
     await hass.async_block_till_done()
     assert (await guard.does("resume_charging"))["outcome"] == "unchanged"
+
+
+async def test_windows_that_somebody_removed_since_are_not_put_back(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
+) -> None:
+    guard = User(hass, entry, "Guard")
+    await act(hass, entry, "apply_schedule", charge=TONIGHT)
+    await guard.does("stop_charging")
+    await act(hass, entry, "apply_schedule", charge=[], armed=False)
+    assert (await guard.does("resume_charging"))["outcome"] == "unchanged"
+    assert (await act(hass, entry, "get_schedule"))["charge"] == []
+    assert await bench.registers("holding", CONTROL_WORD) == DISARMED
+
+
+async def test_an_order_to_resume_does_not_outlive_a_restart(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
+) -> None:
+    """Nobody may be watching the room yet when the inverter answers again."""
+    hurry(entry)
+    guard = User(hass, entry, "Guard")
+    await guard.does("stop_charging")
+    await bench.gateway(down=True)
+    assert (await guard.does("resume_charging", until=hence(hours=1)))["outcome"] == "waiting"
+    await hass.config_entries.async_unload(entry.entry_id)
+    await bench.gateway(down=False)
+    await hass.config_entries.async_setup(entry.entry_id)
+    await hass.async_block_till_done()
+    await poll(hass, entry)
+    assert (order(hass)["state"], order(hass)["what"]) == ("expired", "resume_charging")
+    assert await bench.registers("holding", CONTROL_WORD) == DISARMED
+
+
+async def test_a_stop_that_fails_for_good_brings_no_charge_back_that_waited(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
+) -> None:
+    hurry(entry)
+    await bench.gateway(down=True)
+    assert (await act(hass, entry, "apply_schedule", charge=TONIGHT, until=hence(hours=1)))["outcome"] == "waiting"
+    await answers_again(entry, bench)
+    await bench.fault("write_ignored", count=None)
+    with pytest.raises(HomeAssistantError):
+        await act(hass, entry, "stop_charging", until=hence(hours=1))
+    assert (order(hass)["state"], order(hass)["what"]) == ("failed", "stop_charging")
 
 
 async def test_windows_that_were_taken_off_are_put_back_unless_there_are_others(

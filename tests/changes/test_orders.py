@@ -17,7 +17,7 @@ from tests.calls import act, edit_and_apply, killed, record_events, state
 from tests.changes.order_calls import answers_again, hence, order, poll_later
 from tests.changes.test_schedule_monitor import hurry, last_event, poll
 from tests.teasel import FACTORY, INPUT_AT, LATER, LATER_HELD, TONIGHT, WANTED, held
-from tests.waiting import until
+from tests.waiting import until, written
 
 
 @pytest.fixture
@@ -280,6 +280,22 @@ async def test_a_later_change_that_is_refused_replaces_nothing(
     assert order(hass)["state"] == "waiting"
     await poll(hass, entry)
     assert order(hass)["state"] == "done"
+    assert await held(bench) == WANTED
+
+
+async def test_an_order_that_is_done_is_not_brought_back_by_a_later_one_that_is_refused(
+    hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
+) -> None:
+    await bench.fault("late", only="write", ms=200, count=None)
+    first = hass.async_create_task(act(hass, entry, "apply_schedule", charge=TONIGHT, until=hence(hours=1)))
+    await written(bench)
+    with pytest.raises(ServiceValidationError):
+        await act(hass, entry, "apply_schedule", charge=[*LATER, *LATER], until=hence(hours=2))
+    assert (await first)["outcome"] == "confirmed"
+    assert order(hass)["state"] == "failed", "the one that was refused"
+    writes = [one for one in await bench.journal() if one["function"] in {6, 16}]
+    await poll(hass, entry)
+    assert [one for one in await bench.journal() if one["function"] in {6, 16}] == writes
     assert await held(bench) == WANTED
 
 

@@ -171,6 +171,17 @@ async def test_a_folder_that_cannot_be_written_is_told(
     assert not reloaded
 
 
+async def test_a_file_that_cannot_be_written_is_told_and_the_others_are_taken(
+    hass: HomeAssistant, entry: MockConfigEntry, folder: Path, reloaded: list[ServiceCall]
+) -> None:
+    first, second = sorted((REPORT, GUARD))
+    (folder / second).mkdir(parents=True)
+    wrong = await choose(hass, entry, first, second)
+    assert wrong["errors"] == {"base": "not_put_in_place"}
+    assert (await states(hass))[first] is BlueprintState.CURRENT
+    assert reloaded
+
+
 @pytest.mark.parametrize("wanted", [True, False])
 async def test_adding_an_inverter_puts_in_place_what_is_missing_where_it_is_wanted(
     hass: HomeAssistant, bench: Bench, folder: Path, wanted: bool

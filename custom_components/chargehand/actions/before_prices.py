@@ -23,6 +23,9 @@ NEEDS_HOUSE = {
 }
 """Errors of an order that waits for the house's prices, or for the battery's level."""
 
+PRICE_NAMES = ("price_attribute", "key_start", "key_end", "key_price")
+"""Fields that an order keeps also where they are empty: nothing is found by them then, and the answer says so."""
+
 GIVEN = "given"
 """The prices that were handed in, as an order keeps them."""
 

@@ -17,7 +17,7 @@ from ..house import known_until
 from ..messages import before_not_asked, before_text, order_report, sentence
 from ..nights import BATTERY, LEAST_LEFT, BeforeNeed, before_runs, before_windows, target_level
 from .answers import REPORT_FAILURE
-from .before_prices import GIVEN, NEEDS_HOUSE, given_prices, prices_at, prices_before
+from .before_prices import GIVEN, NEEDS_HOUSE, PRICE_NAMES, given_prices, prices_at, prices_before
 from .charge_limits import ABOVE_0, LIMIT_FIELDS, most_kw, window_limit
 from .clock import set_order_clock
 from .failures import check_permission, refused
@@ -116,7 +116,7 @@ def _order(coordinator: ChargehandCoordinator, data: Mapping[str, Any], by: str)
     now, zone = dt_util.utcnow(), dt_util.get_default_time_zone()
     begins = next_shown(data["before"], now + LEAST_LEFT, zone)
     asked = {key: value for key, value in data.items() if key not in NOT_KEPT and value not in (None, "", [])}
-    asked |= {"key_end": data["key_end"], "begins": begins.isoformat(), GIVEN: given_prices(data)}
+    asked |= {name: data[name] for name in PRICE_NAMES} | {"begins": begins.isoformat(), GIVEN: given_prices(data)}
     order = new_order(OrderKind.CHARGE_BEFORE, asked, data.get(UNTIL, begins - LEAST_LEFT), by)
     earlier = coordinator.orders.order
     same = earlier is not None and (earlier.what, earlier.until) == (order.what, order.until)

@@ -80,6 +80,9 @@ def follow_orders(hass: HomeAssistant, entry: ChargehandConfigEntry) -> None:
         )
     )
     entry.async_on_unload(coordinator.async_add_listener(take_up, Subscription(needs=frozenset())))
+    if orders.order is not None and orders.order.what is OrderKind.RESUME_CHARGING:
+        # What stopped the charge may not be watching yet: nothing is armed again after a restart.
+        orders.expire()
     take_up()
 
 

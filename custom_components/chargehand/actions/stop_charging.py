@@ -93,7 +93,7 @@ async def commit_stop(
         done = await coordinator.commits.change(ChargeStopped(), by, order, confirms=False)
         before = coordinator.inverter.schedule_of(done.before, done.shift)
     if done.receipt.registers_written > 0:
-        coordinator.stopped_charge.keep(asker(by), before.charge)
+        coordinator.stopped_charge.keep(asker(by), before.charge, done.schedule.charge)
     return done, before
 
 

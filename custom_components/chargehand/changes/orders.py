@@ -17,7 +17,7 @@ from homeassistant.util import dt as dt_util
 
 from ..const import DOMAIN
 from ..core.attempt_spacing import AttemptSpacing, next_try
-from ..core.order import Order, OrderState
+from ..core.order import Order, OrderState, goes_on
 from ..messages import TRIES_REPORTED
 from ..store import Section
 from .deadline import Deadline
@@ -67,7 +67,7 @@ class Orders:
         """What is at work now."""
 
         self._closing = False
-        self._deadline = Deadline(hass, self._time_is_over)
+        self._deadline = Deadline(hass, self.expire)
         self._spacing = AttemptSpacing()
 
     @callback
@@ -103,18 +103,20 @@ class Orders:
         try:
             answer = await self._attempt(order)
         except HomeAssistantError as fault:
+            became = self._becomes(order, fault)
+            order.over = became is not OrderState.WAITING
             if not self.stands(order):
                 raise
-            became = self._becomes(order, fault)
             if became is OrderState.WAITING:
                 await self._wait(order, fault)
                 self._poll_soon()
                 return {"outcome": str(became), "why": order.why, "until": order.until.isoformat()}
-            if earlier[0] is OrderState.WAITING:
+            if earlier[0] is OrderState.WAITING and goes_on(earlier[1], order):
                 await self._put(*earlier)
             else:
                 await self._end(became, order, str(fault))
             raise
+        order.over = True
         if self.stands(order):
             await self._end(OrderState.DONE, order, None)
         return answer
@@ -145,6 +147,7 @@ class Orders:
             await self._attempt(order)
         except HomeAssistantError as fault:
             became = self._becomes(order, fault)
+            order.over = became is not OrderState.WAITING
             if not self.stands(order):
                 return
             if became is OrderState.WAITING:
@@ -152,6 +155,7 @@ class Orders:
             else:
                 await self._end(became, order, str(fault), report=True)
         else:
+            order.over = True
             if self.stands(order):
                 await self._end(OrderState.DONE, order, order.why, report=True)
 
@@ -236,7 +240,8 @@ class Orders:
         self._deadline.set(self.order.until if waits and self.order is not None else None)
 
     @callback
-    def _time_is_over(self) -> None:
+    def expire(self) -> None:
+        """End an order that waits, as its time is over."""
         order = self.order
         # An attempt that is at work says itself how the order ended.
         if order is not None and self.stands(order) and order not in self._attempts.values():

@@ -6,19 +6,20 @@ from ..core.schedule import Schedule, Window, charges
 
 
 class StoppedCharge:
-    """What was stopped, and who did it; nothing once the schedule charges again, whoever has seen to that."""
+    """What was stopped, and who did it; nothing once anybody has armed the charge again or changed its windows."""
 
     def __init__(self) -> None:
         """Nothing was stopped yet."""
         self._kept: tuple[str | None, Sequence[Window]] | None = None
+        self._left: Sequence[Window] = ()
 
-    def keep(self, asker: str | None, charge: Sequence[Window]) -> None:
-        """Keep all charge windows as they were before `asker` stopped them; None is somebody who is not known."""
-        self._kept = asker, charge
+    def keep(self, asker: str | None, charge: Sequence[Window], left: Sequence[Window]) -> None:
+        """Keep all charge windows as they were before `asker` stopped them, and as that left them; None is somebody who is not known."""
+        self._kept, self._left = (asker, charge), left
 
     def see(self, schedule: Schedule | None) -> None:
         """Take note of the schedule that the inverter holds now."""
-        if schedule is not None and charges(schedule):
+        if schedule is not None and (charges(schedule) or tuple(schedule.charge) != tuple(self._left)):
             self._kept = None
 
     def hand_out(self, asker: str | None) -> Sequence[Window] | None:

@@ -45,8 +45,8 @@ class ForeignChange:
         """Return what becomes of somebody's decision `on` a change, as `mark` names it, while the one of `found` stands."""
         if found is None or on != mark(found):
             return Step.LATE
-        if step is Step.PUT_BACK:
-            self.due = None
+        # Who objects is heard also where the inverter cannot be read just then.
+        self.due = None
         return step
 
 

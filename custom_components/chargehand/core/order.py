@@ -53,6 +53,9 @@ class Order:
     tries: int = 0
     """Tries that have failed so far."""
 
+    over: bool = False
+    """Whether an attempt has ended it for good, also where another order had taken its place meanwhile; not kept over restarts."""
+
     calculated: dict[str, Any] | None = None
     """What the last attempt had worked out before it wrote, for the answer; not kept over restarts."""
 
@@ -85,6 +88,11 @@ class Order:
             why=data["why"],
             tries=int(data["tries"]),
         )
+
+
+def goes_on(earlier: Order | None, failed: Order) -> bool:
+    """Return whether a waiting order goes on whose place one that failed had taken. None does after somebody wanted the charge stopped."""
+    return earlier is not None and not earlier.over and failed.what is not OrderKind.STOP_CHARGING
 
 
 def next_shown(shown: time, after: datetime, zone: tzinfo) -> datetime:

@@ -55,10 +55,16 @@ async def shipped_blueprints(hass: HomeAssistant) -> list[ShippedBlueprint]:
 
 
 async def put_in_place(hass: HomeAssistant, files: Iterable[str]) -> None:
-    """Write these blueprints over what is there, and let the automations that use them take them. Raises OSError."""
-    await hass.async_add_executor_job(_write, blueprint_folder(hass), tuple(files))
-    if hass.services.has_service(AUTOMATION, SERVICE_RELOAD):
-        await hass.services.async_call(AUTOMATION, SERVICE_RELOAD, blocking=True)
+    """Write these blueprints over what is there, and let the automations that use them take them. Raises OSError, HomeAssistantError."""
+    written = 0
+    try:
+        for file in files:
+            await hass.async_add_executor_job(_write, blueprint_folder(hass), file)
+            written += 1
+    finally:
+        # Also for those that were written before one that could not be.
+        if written and hass.services.has_service(AUTOMATION, SERVICE_RELOAD):
+            await hass.services.async_call(AUTOMATION, SERVICE_RELOAD, blocking=True)
 
 
 def _compare(folder: Path) -> list[ShippedBlueprint]:
@@ -85,11 +91,10 @@ def _state(text: str, there: Path) -> BlueprintState:
     return BlueprintState.OLDER if seal.strip() == _hash(body) else BlueprintState.CHANGED
 
 
-def _write(folder: Path, files: Iterable[str]) -> None:
+def _write(folder: Path, file: str) -> None:
     folder.mkdir(parents=True, exist_ok=True)
-    for file in files:
-        text = (SHIPPED / file).read_text(encoding="utf-8")
-        write_utf8_file_atomic(str(folder / file), f"{text}{_SEAL}{_hash(text)}\n")
+    text = (SHIPPED / file).read_text(encoding="utf-8")
+    write_utf8_file_atomic(str(folder / file), f"{text}{_SEAL}{_hash(text)}\n")
 
 
 def _hash(text: str) -> str:

@@ -7,6 +7,7 @@ from typing import Any
 import voluptuous as vol
 from homeassistant.config_entries import ConfigEntryState, ConfigFlowResult, OptionsFlowWithReload
 from homeassistant.core import HomeAssistant
+from homeassistant.exceptions import HomeAssistantError
 from homeassistant.helpers import selector
 
 from ..const import (
@@ -169,7 +170,8 @@ class ChargehandOptionsFlow(OptionsFlowWithReload):
                 return self._stored({})
             try:
                 await put_in_place(self.hass, chosen)
-            except OSError as fault:
+            except (OSError, HomeAssistantError) as fault:
+                # The platform has an error of its own for a file that cannot be written.
                 errors["base"], detail = "not_put_in_place", str(fault)
             else:
                 return self.async_abort(reason="put_in_place", description_placeholders={"count": str(len(chosen))})
