@@ -8,13 +8,11 @@ from homeassistant.components.sensor import ATTR_STATE_CLASS
 from homeassistant.core import HomeAssistant
 from homeassistant.data_entry_flow import section
 from homeassistant.helpers import selector
-from homeassistant.helpers.translation import async_get_exception_message
 from homeassistant.util import dt as dt_util
 
-from ..const import DOMAIN
 from ..core.planning import Days, Horizon, Keeps, dated_over_tariff, tariff_prices
 from ..house import PRICE_NAMES, PRICE_SENSOR, UNAVAILABLE, PriceNames, PricesUnreadable, entity_prices
-from ..messages import planning_text
+from ..messages import planning_text, text
 from ..nights import FALLBACK_LEVEL, LOAD_SENSOR, OUTDOOR_SENSOR, SOLAR_SENSOR, WEATHER, battery_of, tariff_of
 from .fields import box, price_box
 
@@ -132,7 +130,7 @@ def checked_tariff(hass: HomeAssistant, options: Mapping[str, Any]) -> None:
     except PricesUnreadable as fault:
         # An entity that is away for the moment may be stored: the plan says so when it is still away then.
         if fault.key != UNAVAILABLE:
-            detail = async_get_exception_message(DOMAIN, fault.key, fault.values)
+            detail = text(fault.key, **fault.values)
             raise FieldRejected(PRICE_SENSOR, "prices_rejected", detail) from fault
     except ValueError as fault:
         raise FieldRejected(PRICE_SENSOR, "prices_rejected", planning_text(fault)) from fault

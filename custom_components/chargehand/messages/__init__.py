@@ -20,7 +20,7 @@ from .issues import (
 )
 from .line_faults import line_fault, line_fault_text, load_line_fault_text
 from .night_report_text import NightReport, lowest_level_report, night_report
-from .order_report import TRIES_REPORTED, OrderReport, order_report, sentence
+from .order_report import TRIES_REPORTED, OrderReport, order_report
 from .order_text import interrupted_text, order_text
 from .plan_text import plan_text, unknown_house_text
 from .planning_faults import planning_text
@@ -37,7 +37,7 @@ from .room_text import room_text
 from .schedule_text import charge_text, charged_text, schedule_text
 from .setting_names import name_text
 from .stop_text import Message, charging_text, not_resumed_text, not_stopped_text, resumed_text, stopped_text
-from .texts import either_text, load_texts, text
+from .texts import either_text, load_texts, sentence, text
 from .tonight_text import tonight_done, tonight_done_later, tonight_failed, tonight_waits
 
 __all__ = [

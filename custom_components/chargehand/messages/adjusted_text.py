@@ -4,9 +4,8 @@ from collections.abc import Mapping
 
 from homeassistant.core import callback
 
-from .order_report import sentence
 from .setting_names import name_text
-from .texts import text
+from .texts import sentence, text
 
 
 @callback

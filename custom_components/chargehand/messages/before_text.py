@@ -5,9 +5,9 @@ from typing import Any
 
 from homeassistant.core import callback
 
-from .order_report import OrderReport, sentence
+from .order_report import OrderReport
 from .read_back_text import read_back_text
-from .texts import text
+from .texts import ended, sentence, text
 
 
 @callback
@@ -35,4 +35,4 @@ def before_text(
 @callback
 def before_not_asked(why: str) -> OrderReport:
     """Return why no order was given; whoever gives the prices may give others later."""
-    return OrderReport(title=text("order_charge_before_not_set"), message=f"{why.rstrip('.')}.", important=True)
+    return OrderReport(title=text("order_charge_before_not_set"), message=ended(why), important=True)

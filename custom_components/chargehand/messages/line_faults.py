@@ -3,11 +3,12 @@
 from collections.abc import Mapping
 
 from homeassistant.core import HomeAssistant, callback
-from homeassistant.helpers.translation import async_get_exception_message, async_get_translations
+from homeassistant.helpers.translation import async_get_translations
 
 from ..const import DOMAIN
 from ..core.inverter import ScaleMoved
 from ..core.modbus import REASONS, Line, LineError, Lost, Missing, NoAnswer, NoConnection, Refused
+from .texts import text
 
 LOST = {Lost.CANNOT_CONNECT: "line_no_connection", Lost.DROPPED: "line_dropped"}
 NO_ANSWER = {
@@ -38,7 +39,7 @@ def line_fault(line: Line, fault: LineError) -> tuple[str, Mapping[str, str]]:
 def line_fault_text(line: Line, fault: LineError) -> str:
     """Return what went wrong on a line, in words."""
     key, values = line_fault(line, fault)
-    return async_get_exception_message(DOMAIN, key, dict(values))
+    return text(key, **values)
 
 
 async def load_line_fault_text(hass: HomeAssistant, line: Line, fault: LineError) -> str:

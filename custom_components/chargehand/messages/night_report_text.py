@@ -4,14 +4,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from homeassistant.core import callback
-from homeassistant.helpers.translation import async_get_exception_message
 
-from ..const import DOMAIN
 from ..core.night_facts import NightFacts
 from ..core.reasons import Reason
-from .order_report import sentence
 from .reason_texts import reason_text
 from .schedule_text import schedule_text, window_text
+from .texts import sentence, text
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -121,7 +119,7 @@ def _money(value: float, currency: str) -> str:
 
 
 def _title_text(key: str) -> str:
-    return async_get_exception_message(DOMAIN, f"report_title_{key}")
+    return text(f"report_title_{key}")
 
 
 def _sentence(key: str, **values: str) -> str:

@@ -4,14 +4,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from homeassistant.core import callback
-from homeassistant.helpers.translation import async_get_exception_message
 
-from ..const import DOMAIN
 from ..core.order import Order, OrderKind, OrderState
 from ..core.schedule import Schedule
 from .house_time import moment_text
 from .order_text import order_name
 from .schedule_text import schedule_text
+from .texts import ended, sentence, text
 
 TRIES_REPORTED = 3
 """An order that still waits after so many tries is reported."""
@@ -52,34 +51,28 @@ def order_report(state: OrderState, order: Order, held: Schedule | None) -> Orde
         "until": moment_text(order.until),
     }
     done = state is OrderState.DONE
-    title = async_get_exception_message(
-        DOMAIN, f"order_{TITLES.get(order.what, 'any')}_{'set' if done else 'not_set'}", values
-    )
+    title = text(f"order_{TITLES.get(order.what, 'any')}_{'set' if done else 'not_set'}", **values)
     if not done:
-        text = sentence(f"order_{MESSAGES[state]}", **values, reason=_reason(order, held))
-        return OrderReport(title=title, message=text, important=True)
+        message = sentence(f"order_{MESSAGES[state]}", **values, reason=_reason(order, held))
+        return OrderReport(title=title, message=message, important=True)
     made = order.calculated or {}
-    text = made["message"] if "message" in made else _holds(held)
+    message = made["message"] if "message" in made else _holds(held)
     waited = order.tries >= TRIES_REPORTED
     if waited:
-        text = f"{sentence('order_worked', **values)} {text}"
-    return OrderReport(title=made.get("title", title), message=text, important=waited or made.get("important", False))
+        message = f"{sentence('order_worked', **values)} {message}"
+    return OrderReport(
+        title=made.get("title", title), message=message, important=waited or made.get("important", False)
+    )
 
 
 def _reason(order: Order, held: Schedule | None) -> str:
     """Return why an order is not done, and what the inverter holds."""
     if held is None:
         return sentence("order_no_answer")
-    why = (order.why or "").rstrip(".")
+    why = order.why or ""
     holds = "" if schedule_text(held) in why else _holds(held)
-    return " ".join(filter(None, (f"{why}." if why else "", holds)))
+    return " ".join(filter(None, (ended(why) if why else "", holds)))
 
 
 def _holds(held: Schedule | None) -> str:
     return "" if held is None else sentence("order_holds", holds=schedule_text(held))
-
-
-@callback
-def sentence(key: str, **values: str) -> str:
-    """Return a text with its full stop, which the platform leaves out."""
-    return f"{async_get_exception_message(DOMAIN, key, values)}."

@@ -8,10 +8,9 @@ from homeassistant.core import callback
 from ..core.schedule import Change, Schedule
 from .change_text import changes_text
 from .house_time import moment_text
-from .order_report import sentence
 from .schedule_text import schedule_text
 from .stop_text import Message
-from .texts import text
+from .texts import ended, sentence, text
 
 
 @callback
@@ -49,7 +48,7 @@ def put_back_text(held: Schedule, *, written: int, put_backs: int | None) -> Mes
 @callback
 def not_put_back_text(why: str, held: Schedule | None, until: datetime | None) -> Message:
     """Return why a schedule is not back; `until`: how long that is tried again, None: not at all."""
-    why = f"{why.rstrip('.')}."
+    why = ended(why)
     if until is not None:
         return Message(
             title=text("put_back_waits_title"), message=sentence("put_back_waits", why=why, until=moment_text(until))
@@ -67,7 +66,7 @@ def kept_text(held: Schedule) -> Message:
 @callback
 def not_kept_text(why: str) -> Message:
     """Return why the schedule on the inverter is not the wanted one yet."""
-    return Message(title=text("kept_failed_title"), message=sentence("kept_failed", why=f"{why.rstrip('.')}."))
+    return Message(title=text("kept_failed_title"), message=sentence("kept_failed", why=ended(why)))
 
 
 def _holds(held: Schedule | None) -> str:

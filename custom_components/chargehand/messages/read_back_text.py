@@ -7,8 +7,7 @@ from homeassistant.core import callback
 
 from .adjusted_text import adjusted_text
 from .house_time import time_shown
-from .order_report import sentence
-from .texts import text
+from .texts import sentence, text
 
 
 @callback

@@ -5,9 +5,8 @@ from collections.abc import Sequence
 from homeassistant.core import State, callback
 
 from ..core.battery_room import Cause, RoomEvent, RoomLimits, RoomNews
-from .order_report import sentence
 from .stop_text import Message
-from .texts import text
+from .texts import sentence, text
 
 
 @callback

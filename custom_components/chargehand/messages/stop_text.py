@@ -7,8 +7,8 @@ from typing import Any
 from homeassistant.core import callback
 
 from .house_time import moment_text
-from .order_report import TRIES_REPORTED, sentence
-from .texts import text
+from .order_report import TRIES_REPORTED
+from .texts import ended, sentence, text
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -68,7 +68,7 @@ def charging_text(*, charges: bool, windows: bool) -> str:
 
 
 def _not_done(what: str, why: str, until: datetime | None) -> str:
-    why = f"{why.rstrip('.')}."
+    why = ended(why)
     if until is None:
         return _sentence(f"{what}_failed", why=why)
     return _sentence(f"{what}_waits", why=why, until=moment_text(until))

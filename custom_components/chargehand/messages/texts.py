@@ -29,6 +29,18 @@ def text(key: str, **values: object) -> str:
 
 
 @callback
+def sentence(key: str, **values: object) -> str:
+    """Return a text with a full stop at its end."""
+    return f"{text(key, **values)}."
+
+
+@callback
+def ended(words: str) -> str:
+    """Return words that may come with a full stop or without, with one."""
+    return f"{words.rstrip('.')}."
+
+
+@callback
 def either_text(values: Sequence[object]) -> str:
     """Return values of which one is expected, in one line."""
     *others, last = map(str, values)

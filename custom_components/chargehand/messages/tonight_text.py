@@ -8,10 +8,10 @@ from homeassistant.core import callback
 from ..core.order import Order
 from ..core.schedule import Schedule
 from .house_time import moment_text
-from .order_report import OrderReport, sentence
+from .order_report import OrderReport
 from .read_back_text import read_back_text
 from .schedule_text import schedule_text
-from .texts import text
+from .texts import ended, sentence, text
 
 
 @callback
@@ -53,7 +53,7 @@ def tonight_waits(order: Order, held: Schedule | None, *, off: bool) -> OrderRep
     failed = "tonight_try_failed" if order.tries == 1 else "tonight_tries_failed"
     sentences = [
         sentence(failed, tries=str(order.tries)),
-        _ended(order.why or ""),
+        ended(order.why or ""),
         _held(held),
         sentence("tonight_again", until=moment_text(order.until)),
     ]
@@ -63,7 +63,7 @@ def tonight_waits(order: Order, held: Schedule | None, *, off: bool) -> OrderRep
 @callback
 def tonight_failed(reason: str, held: Schedule | None, *, off: bool) -> OrderReport:
     """Return why an order ended without being done."""
-    sentences = [_ended(reason), _held(held), sentence("tonight_not_again")]
+    sentences = [ended(reason), _held(held), sentence("tonight_not_again")]
     return OrderReport(title=_not_done(off=off), message=" ".join(sentences), important=True)
 
 
@@ -79,8 +79,4 @@ def _without_plan(made: Mapping[str, Any]) -> str:
     instead = "level" if made["wanted"] else "season"
     if made["why_no_plan"] is None:
         return sentence(f"tonight_unknown_house_{instead}")
-    return f"{sentence(f'tonight_no_plan_{instead}')} {_ended(made['why_no_plan'])}"
-
-
-def _ended(reason: str) -> str:
-    return f"{reason.rstrip('.')}."
+    return f"{sentence(f'tonight_no_plan_{instead}')} {ended(made['why_no_plan'])}"
