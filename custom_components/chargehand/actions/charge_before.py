@@ -11,8 +11,9 @@ from homeassistant.helpers.typing import VolDictType
 from homeassistant.util import dt as dt_util
 
 from ..coordinator import ChargehandCoordinator
+from ..core.inverter import level_of
 from ..core.order import Order, OrderKind, OrderState, next_shown
-from ..core.planning import DatedPrice, Horizon, WindowRoom
+from ..core.planning import LEAST_HOURS, MOST_HOURS, DatedPrice, Horizon, WindowRoom
 from ..house import known_until
 from ..messages import before_not_asked, before_text, order_report, sentence
 from ..nights import BATTERY, LEAST_LEFT, BeforeNeed, before_runs, before_windows, target_level
@@ -20,6 +21,7 @@ from .answers import REPORT_FAILURE
 from .before_prices import GIVEN, NEEDS_HOUSE, PRICE_NAMES, given_prices, prices_at, prices_before
 from .charge_limits import ABOVE_0, LIMIT_FIELDS, most_kw, window_limit
 from .clock import set_order_clock
+from .entries import charge_points
 from .failures import check_permission, refused
 from .numbers import number, or_empty, whole_number
 from .order_giving import UNTIL, new_order, until_of
@@ -38,9 +40,6 @@ NO_PRICES = "no_prices"
 
 COMING = "coming"
 """The coming prices that an order was given with, as start and price."""
-
-DAY, LONGEST_PLAN = 24, 48
-"""Hours that a plan is made for, at least and at most."""
 
 BEFORE_FIELDS: VolDictType = {
     vol.Required("before"): cv.time,
@@ -81,8 +80,7 @@ async def charge_before(coordinator: ChargehandCoordinator, data: Mapping[str, A
         return {"outcome": SAME_PRICES, "title": None, "message": None, "important": False}
     try:
         check_permission(coordinator, by)
-        if coordinator.inverter.map.schedule is None or not coordinator.inverter.map.schedule.charge:
-            raise refused("no_schedule")
+        charge_points(coordinator)
         _check_given(coordinator, order)
         answer = await coordinator.orders.give(order)
     except HomeAssistantError as fault:
@@ -179,13 +177,13 @@ async def _plan(
 ) -> tuple[ChargehandCoordinator, dict[str, Any] | None, str | None]:
     """Return a plan with these prices, or the text that says why there is none."""
     hours = int((known_until(prices, now) - now) / timedelta(hours=1))
-    if hours < DAY:
+    if hours < LEAST_HOURS:
         return coordinator, None, "before_prices_too_short"
     first = Horizon(start=dt_util.now()).start
     given = [
         {"start": one.start, "end": one.end, "buy": one.buy, "sell": one.sell} for one in prices if one.end > first
     ]
-    request = PLAN_SCHEMA({"hours": min(hours, LONGEST_PLAN), "prices": given})
+    request = PLAN_SCHEMA({"hours": min(hours, MOST_HOURS), "prices": given})
     try:
         coordinator, plan = await calculate(coordinator, request, most_kw(coordinator, asked))
     except HomeAssistantError as fault:
@@ -203,9 +201,7 @@ def _in_cheapest_times(
     now: datetime,
 ) -> list[dict[str, Any]]:
     """Return the windows for the need, in the cheapest times before the hours begin."""
-    points, zone = coordinator.inverter.map.schedule, dt_util.get_default_time_zone()
-    if points is None:
-        raise refused("no_schedule")
+    points, zone = charge_points(coordinator), dt_util.get_default_time_zone()
     stops = points.charge[0].stop_level is not None
     need = _need(coordinator, asked, hold=asked["hold"] and stops)
     midnight = dt_util.as_utc(dt_util.start_of_local_day(begins.astimezone(zone)))
@@ -221,8 +217,8 @@ def _in_cheapest_times(
 
 def _need(coordinator: ChargehandCoordinator, asked: Mapping[str, Any], *, hold: bool) -> BeforeNeed:
     """Return the need and what it is calculated from. Raises ServiceValidationError for what is not known."""
-    battery, level = coordinator.config_entry.options.get(BATTERY, {}), coordinator.data.values.get("battery_level")
-    if isinstance(level, bool) or not isinstance(level, int | float):
+    battery, level = coordinator.config_entry.options.get(BATTERY, {}), level_of(coordinator.data)
+    if level is None:
         raise refused("before_no_level")
     capacity = asked.get("capacity", battery.get("capacity_kwh"))
     power = most_kw(coordinator, asked) or battery.get("charge_kw")
@@ -236,7 +232,7 @@ def _need(coordinator: ChargehandCoordinator, asked: Mapping[str, Any], *, hold:
     return BeforeNeed(
         target=max(wanted, round(lowest)),
         reserve=max(round(reserve), round(lowest)),
-        level=float(level),
+        level=level,
         capacity_kwh=float(capacity),
         charge_kw=float(power),
         draws_kw=asked["draws"] / 1000,

@@ -27,6 +27,7 @@ from ..nights import (
 from .answers import receipt_data
 from .charge_limits import LIMIT_FIELDS, most_kw, window_limit
 from .clock import set_order_clock
+from .entries import charge_points
 from .failures import check_permission, refused
 from .numbers import number, or_empty
 from .order_giving import UNTIL, give_planned_order, until_of
@@ -62,9 +63,7 @@ TONIGHT_SCHEMA = vol.Schema(TONIGHT_FIELDS)
 async def charge_tonight(coordinator: ChargehandCoordinator, data: Mapping[str, Any], by: str) -> dict[str, Any]:
     """Give the order for tonight's charge, and return its first answer with what was planned. Raises the platform's errors."""
     check_permission(coordinator, by)
-    points = coordinator.inverter.map.schedule
-    if points is None or not points.charge:
-        raise refused("no_schedule")
+    charge_points(coordinator)
     between = {edge: time for edge, time in data.get("between", {}).items() if time is not None}
     hours = _hours(coordinator, between)
     until: datetime = data[UNTIL] if UNTIL in data else hours.ends - LEAST_LEFT

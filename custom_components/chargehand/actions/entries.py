@@ -6,6 +6,7 @@ from homeassistant.helpers import device_registry as dr
 
 from ..const import DOMAIN
 from ..coordinator import ChargehandConfigEntry, ChargehandCoordinator
+from ..core.registers import SchedulePoints
 from .failures import refused
 
 
@@ -30,3 +31,12 @@ def running(hass: HomeAssistant, device_id: str) -> ChargehandCoordinator:
     if entry.state is not ConfigEntryState.LOADED:
         raise refused("not_running", inverter=entry.title)
     return entry.runtime_data
+
+
+@callback
+def charge_points(coordinator: ChargehandCoordinator) -> SchedulePoints:
+    """Return the map's schedule, which has charge windows. Raises ServiceValidationError where there are none."""
+    points = coordinator.inverter.map.schedule
+    if points is None or not points.charge:
+        raise refused("no_schedule")
+    return points

@@ -1,6 +1,7 @@
 """The action that answers how much to charge tonight, when, and why; and puts it on the inverter when it is asked to."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from typing import Any
 
 import voluptuous as vol
@@ -10,6 +11,7 @@ from homeassistant.helpers import config_validation as cv
 from homeassistant.util import dt as dt_util
 
 from ..coordinator import ChargehandCoordinator
+from ..core.inverter import level_of
 from ..core.modbus import LineError
 from ..core.order import Order, OrderKind
 from ..core.planning import LEAST_HOURS, MOST_HOURS, Hour, Limits
@@ -30,6 +32,7 @@ from ..nights import (
     solar_hours,
 )
 from .answers import receipt_data
+from .entries import charge_points
 from .failures import check_permission, committing, refused, translated
 from .numbers import number
 from .order_giving import UNTIL, give_planned_order, until_of
@@ -110,6 +113,17 @@ async def apply_windows(
         return receipt_data(await coordinator.commits.apply(request, by, order))
 
 
+@contextmanager
+def planning() -> Iterator[None]:
+    """Raise what makes a plan impossible as ServiceValidationError."""
+    try:
+        yield
+    except PricesUnreadable as fault:
+        raise refused(fault.key, **fault.values) from fault
+    except ValueError as fault:
+        raise refused("plan_rejected", reasons=planning_text(fault)) from fault
+
+
 async def calculate(
     coordinator: ChargehandCoordinator, asked: Mapping[str, Any], most_kw: float | None = None
 ) -> tuple[ChargehandCoordinator, dict[str, Any]]:
@@ -118,18 +132,12 @@ async def calculate(
     Return it, and the coordinator of that time. Raises ServiceValidationError for what is missing or wrong.
     """
     hass = coordinator.hass
-    points = coordinator.inverter.map.schedule
-    if points is None or not points.charge:
-        raise refused("no_schedule")
+    points = charge_points(coordinator)
     await coordinator.settle_nights()
-    try:
+    with planning():
         inputs = await plan_inputs(coordinator, asked, most_kw)
         # Numbers for a third of a second: not on the event loop.
         calculated = await hass.async_add_executor_job(planned, inputs)
-    except PricesUnreadable as fault:
-        raise refused(fault.key, **fault.values) from fault
-    except ValueError as fault:
-        raise refused("plan_rejected", reasons=planning_text(fault)) from fault
     entry = coordinator.config_entry
     if entry.state is not ConfigEntryState.LOADED:
         raise refused("not_running", inverter=entry.title)
@@ -150,16 +158,14 @@ async def plan_inputs(
 ) -> PlanInputs:
     """Return what a plan is made from. Raises ServiceValidationError for what is missing, and PricesUnreadable."""
     hass, options, values = coordinator.hass, coordinator.config_entry.options, coordinator.data.values
-    points = coordinator.inverter.map.schedule
-    if points is None or not points.charge:
-        raise refused("no_schedule")
+    points = charge_points(coordinator)
     if BATTERY not in options:
         raise refused("plan_no_battery")
     if "prices" not in asked and TARIFF not in options:
         raise refused("plan_no_tariff")
     # What was read before the inverter fell silent may be hours old.
-    level = values.get("battery_level") if coordinator.last_update_success else None
-    if isinstance(level, bool) or not isinstance(level, int | float):
+    level = level_of(coordinator.data) if coordinator.last_update_success else None
+    if level is None:
         raise refused("plan_no_level")
     given = options[BATTERY]
     prices = prices_at_hand(hass, options, asked)
@@ -174,7 +180,7 @@ async def plan_inputs(
         asked=asked,
         now=dt_util.now(),
         latitude=hass.config.latitude,
-        level=float(level),
+        level=level,
         limits=_limits(points, values.get("battery_voltage"), most_kw),
         prices=prices,
         load=load,

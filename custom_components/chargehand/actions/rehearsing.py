@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
+from weakref import WeakKeyDictionary
 
 import voluptuous as vol
 from homeassistant.components import websocket_api
@@ -18,12 +19,11 @@ from ..coordinator import ChargehandCoordinator
 from ..core.inverter import acting, level_of
 from ..core.planning import Battery, Rehearsal, Rehearsed, RehearsedWindow
 from ..core.schedule import Rejected, Schedule, ScheduleRequest, Side, Window, WindowRequest, check_thought
-from ..house import PricesUnreadable
-from ..messages import planning_text, reason_text
+from ..messages import reason_text
 from ..nights import rehearsal_of
-from .entries import running
+from .entries import charge_points, running
 from .failures import refused
-from .plan_charge import PLAN_SCHEMA, kilowatts, plan_inputs
+from .plan_charge import PLAN_SCHEMA, kilowatts, plan_inputs, planning
 from .schedule import WINDOWS_SCHEMA
 
 COARSE, FINE = 15, 5
@@ -40,13 +40,12 @@ class _Prepared:
     """What schedules are rehearsed with. `rehearsal` is None where too little is known of what the house uses."""
 
     rehearsal: Rehearsal | None
-    coordinator: ChargehandCoordinator
     at: datetime
     level: float | None
 
 
-type _Kept = dict[tuple[str, int], _Prepared]
-"""By entry and minutes of a step."""
+type _Kept = WeakKeyDictionary[ChargehandCoordinator, dict[int, _Prepared]]
+"""By inverter, as long as its entry is loaded, and by minutes of a step."""
 
 KEPT: HassKey[_Kept] = HassKey(f"{DOMAIN}_rehearsals")
 
@@ -88,9 +87,7 @@ async def rehearse(hass: HomeAssistant, connection: websocket_api.ActiveConnecti
 
 
 async def _rehearsed(coordinator: ChargehandCoordinator, message: Mapping[str, Any]) -> dict[str, Any]:
-    held, points = coordinator.data.schedule, coordinator.inverter.map.schedule
-    if points is None or not points.charge:
-        raise refused("no_schedule")
+    held, points = coordinator.data.schedule, charge_points(coordinator)
     if held is None:
         raise refused("not_understood")
     sides = {side: [WindowRequest(**window) for window in message[side]] if side in message else None for side in Side}
@@ -118,24 +115,14 @@ def _step_minutes(schedule: Schedule) -> int:
 async def _prepared(coordinator: ChargehandCoordinator, step_minutes: int) -> Rehearsal | None:
     """Return what a schedule is rehearsed with: made anew after a while, or once the level is another. Raises ServiceValidationError."""
     hass, now, level = coordinator.hass, dt_util.utcnow(), level_of(coordinator.data)
-    kept = hass.data.setdefault(KEPT, {})
-    key = coordinator.config_entry.entry_id, step_minutes
-    there = kept.get(key)
-    if (
-        there is not None
-        and there.coordinator is coordinator
-        and there.level == level
-        and timedelta() <= now - there.at < FRESH
-    ):
+    kept = hass.data.setdefault(KEPT, WeakKeyDictionary()).setdefault(coordinator, {})
+    there = kept.get(step_minutes)
+    if there is not None and there.level == level and timedelta() <= now - there.at < FRESH:
         return there.rehearsal
-    try:
+    with planning():
         inputs = await plan_inputs(coordinator, PLAN_SCHEMA({}))
         rehearsal = await hass.async_add_executor_job(rehearsal_of, inputs, step_minutes)
-    except PricesUnreadable as fault:
-        raise refused(fault.key, **fault.values) from fault
-    except ValueError as fault:
-        raise refused("plan_rejected", reasons=planning_text(fault)) from fault
-    kept[key] = _Prepared(rehearsal=rehearsal, coordinator=coordinator, at=now, level=level)
+    kept[step_minutes] = _Prepared(rehearsal=rehearsal, at=now, level=level)
     return rehearsal
 
 

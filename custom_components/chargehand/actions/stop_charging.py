@@ -17,7 +17,8 @@ from ..core.schedule import ChargeResumed, ChargeStopped, Committed, Outcome, Sc
 from ..messages import Message, not_resumed_text, not_stopped_text, resumed_text, schedule_text, stopped_text
 from .answers import REPORT_FAILURE, failure_data, receipt_data
 from .callers import asker
-from .failures import committing, refused
+from .entries import charge_points
+from .failures import committing
 from .order_giving import UNTIL, give_order, until_of
 
 STOP_FIELDS: VolDictType = {
@@ -89,7 +90,7 @@ async def commit_stop(
 ) -> tuple[Committed, Schedule]:
     """Commit the schedule without its charge; return what was committed and the schedule before. Raises the platform's errors."""
     with committing(coordinator, by):
-        _must_charge(coordinator)
+        charge_points(coordinator)
         done = await coordinator.commits.change(ChargeStopped(), by, order, confirms=False)
         before = coordinator.inverter.schedule_of(done.before, done.shift)
     if done.receipt.registers_written > 0:
@@ -108,7 +109,7 @@ async def _resume(
     coordinator: ChargehandCoordinator, asked: Mapping[str, Any], by: str, order: Order | None = None
 ) -> dict[str, Any]:
     with committing(coordinator, by):
-        _must_charge(coordinator)
+        charge_points(coordinator)
         charge = [window_from_dict(window) for window in asked["charge"]]
         done = await coordinator.commits.change(ChargeResumed(charge), by, order, confirms=False)
     message = _resumed(done.schedule, written=done.receipt.registers_written > 0, failed=_failed_tries(order))
@@ -124,7 +125,7 @@ async def _no_longer_stop(coordinator: ChargehandCoordinator) -> None:
 
 async def _nothing_to_resume(coordinator: ChargehandCoordinator, by: str) -> dict[str, Any]:
     with committing(coordinator, by):
-        _must_charge(coordinator)
+        charge_points(coordinator)
         held = await coordinator.inverter.read_schedule()
     return {"outcome": str(Outcome.UNCHANGED), "changes": [], **_resumed(held).as_dict()}
 
@@ -132,12 +133,6 @@ async def _nothing_to_resume(coordinator: ChargehandCoordinator, by: str) -> dic
 def _resumed(schedule: Schedule, *, written: bool = False, failed: int = 0) -> Message:
     windows = any(window.used for window in schedule.charge)
     return resumed_text(charges=charges(schedule), written=written, windows=windows, failed=failed)
-
-
-def _must_charge(coordinator: ChargehandCoordinator) -> None:
-    points = coordinator.inverter.map.schedule
-    if points is None or not points.charge:
-        raise refused("no_schedule")
 
 
 def _failed_tries(order: Order | None) -> int:
