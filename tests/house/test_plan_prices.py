@@ -1,6 +1,6 @@
 """Prices from an entity: what its lists may look like, what goes before what, and every way in which they cannot be read."""
 
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
@@ -12,9 +12,16 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 from tests.actions.test_plan_charge import BATTERY, TARIFF, plan
 from tests.bench.remote import Bench
 from tests.conftest import AddInverter
+from tests.moved_time import HouseTime
 
 PRICES = "sensor.mill_prices"
 ASKED = {"load_kwh": 9, "solar_kwh": 0}
+
+
+@pytest.fixture(autouse=True)
+def standing(monkeypatch: pytest.MonkeyPatch) -> HouseTime:
+    """No hour begins between what a test publishes and what it expects of a plan."""
+    return HouseTime(monkeypatch, datetime.now(UTC))
 
 
 @pytest.fixture
