@@ -36,7 +36,7 @@ def components_used(path: Path) -> set[str]:
 def test_every_component_that_is_imported_is_declared() -> None:
     """Entity platforms need no declaration, nor does the component whose platform the file is (logbook.py, repairs.py)."""
     manifest = read("manifest.json")
-    declared = {*manifest["after_dependencies"], *map(str, Platform)}
+    declared = {*manifest["dependencies"], *manifest["after_dependencies"], *map(str, Platform)}
     missing = {path.name: components_used(path) - declared - {path.stem} for path in FILES}
     assert {name: found for name, found in missing.items() if found} == {}
 

@@ -32,6 +32,7 @@ from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .core.inverter import FOLLOWED, Inverter, Subscription, level_of
 from .core.modbus import LineError
 from .core.registers import MapInvalid, RegisterMap, Value
+from .frontend import async_setup_frontend
 from .messages import KINDS, MAP_INVALID, OF_LINE, clear_issue, line_fault, load_owner_profile, raise_issue
 from .nights import follow_nights, follow_windows
 from .store import EntryStore
@@ -45,9 +46,10 @@ CONFIG_SCHEMA = cv.config_entry_only_config_schema(DOMAIN)
 
 
 async def async_setup(hass: HomeAssistant, config: ConfigType) -> bool:
-    """Offer the actions; they exist as soon as Chargehand does, with or without an inverter."""
+    """Offer the actions and the card; they exist as soon as Chargehand does, with or without an inverter."""
     async_setup_actions(hass)
     async_setup_rehearsing(hass)
+    await async_setup_frontend(hass)
     return True
 
 

@@ -1,0 +1,116 @@
+/** The subscription to an inverter's day, renewed whenever it was lost. */
+
+/** @import {Connection, Day} from "./types.js" */
+
+/** Seconds before each further attempt; the last one repeats. */
+const PAUSES = [1, 2, 5, 10, 30];
+
+/**
+ * @typedef {{code: string, message: string, translation_key?: string, translation_domain?: string,
+ *   translation_placeholders?: Record<string, string>}} Refusal
+ */
+
+/** What is known after an event: each key that it carries replaces what was there.
+ * @param {Day | null} day
+ * @param {Partial<Day>} event
+ * @returns {Day}
+ */
+export function merge(day, event) {
+  return /** @type {Day} */ ({ ...day, ...event });
+}
+
+/** Follows one inverter from `start` to `stop`. */
+export class DaySubscription {
+  #connection;
+  #deviceId;
+  #onDay;
+  #onLost;
+  /** @type {Day | null} */
+  #day = null;
+  /** @type {(() => Promise<void>) | null} */
+  #unsubscribe = null;
+  #attempt = 0;
+  /** Tells the answers of an attempt from those of an earlier one. */
+  #round = 0;
+  /** @type {ReturnType<typeof setTimeout> | undefined} */
+  #waiting;
+
+  /**
+   * @param {Connection} connection
+   * @param {string} deviceId
+   * @param {(day: Day) => void} onDay Called after each event with all that is known.
+   * @param {(refusal: Refusal | null) => void} onLost Called when nothing comes any more: with the server's answer, or null
+   *   where the connection is gone.
+   */
+  constructor(connection, deviceId, onDay, onLost) {
+    this.#connection = connection;
+    this.#deviceId = deviceId;
+    this.#onDay = onDay;
+    this.#onLost = onLost;
+  }
+
+  start() {
+    this.#connection.addEventListener("ready", this.#again);
+    this.#connection.addEventListener("disconnected", this.#gone);
+    this.#again();
+  }
+
+  stop() {
+    this.#connection.removeEventListener("ready", this.#again);
+    this.#connection.removeEventListener("disconnected", this.#gone);
+    this.#end();
+  }
+
+  #again = () => {
+    this.#end();
+    this.#attempt = 0;
+    void this.#subscribe();
+  };
+
+  #gone = () => {
+    this.#end(false);
+    this.#onLost(null);
+  };
+
+  /** @param {boolean} [tell] Whether the server still knows of the subscription. */
+  #end(tell = true) {
+    this.#round += 1;
+    clearTimeout(this.#waiting);
+    const unsubscribe = this.#unsubscribe;
+    this.#unsubscribe = null;
+    if (unsubscribe && tell) {
+      // The server may have ended it itself, with the entry or with the connection.
+      unsubscribe().catch(() => {});
+    }
+  }
+
+  async #subscribe() {
+    const round = this.#round;
+    this.#day = null;
+    const message = { type: "chargehand/day/subscribe", device_id: this.#deviceId };
+    /** @param {Partial<Day>} event */
+    const take = (event) => {
+      if (round === this.#round) {
+        this.#attempt = 0;
+        this.#day = merge(this.#day, event);
+        this.#onDay(this.#day);
+      }
+    };
+    try {
+      // Renewed here, not by the connection: after a restart the inverter is there later than the page is.
+      const unsubscribe = await this.#connection.subscribeMessage(take, message, { resubscribe: false });
+      if (round === this.#round) {
+        this.#unsubscribe = unsubscribe;
+      } else {
+        unsubscribe().catch(() => {});
+      }
+    } catch (refusal) {
+      if (round === this.#round) {
+        this.#onLost(/** @type {Refusal} */ (refusal));
+        const seconds = PAUSES[Math.min(this.#attempt, PAUSES.length - 1)] ?? 0;
+        this.#attempt += 1;
+        this.#waiting = setTimeout(() => void this.#subscribe(), seconds * 1000);
+      }
+    }
+  }
+}
