@@ -1,6 +1,5 @@
 """Take the pictures of the documents: the forms of the blueprints as the demo's Home Assistant shows them, in a real browser."""
 
-import os
 import shutil
 import subprocess
 import sys
@@ -30,7 +29,7 @@ def main() -> int:
         )
         return 1
     demo = subprocess.Popen(
-        [os.environ["CHARGEHAND_DEMO_PYTHON"], "-m", "scripts.alder_mill", "--port", str(PORT)],
+        [sys.executable, "-m", "scripts.alder_mill", "--port", str(PORT)],
         stdout=subprocess.PIPE,
         text=True,
     )

@@ -2,7 +2,7 @@
 
 from datetime import datetime, timedelta
 
-from tests.bench.remote import Bench
+from tests.bench.remote import Orders
 from tests.bench.teasel import CHARGE, INPUT_POINTS, WINDOW_REGISTERS, Window
 
 ARMED, BUZZER = 0b001, 0b100
@@ -41,6 +41,6 @@ EVENING = [{"start": "17:00", "end": "19:00", "power": 4000, "stop_level": 30}]
 EVENING_HELD = registers("17:00", "19:00", 4000, 30)
 
 
-async def held(bench: Bench, window: Window = CHARGE[0]) -> list[int]:
+async def held(bench: Orders, window: Window = CHARGE[0]) -> list[int]:
     """The registers of a window, straight from memory."""
     return await bench.registers("holding", window.start, WINDOW_REGISTERS)

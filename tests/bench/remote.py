@@ -7,8 +7,8 @@ import signal
 import socket
 import subprocess
 import sys
-from collections.abc import Sequence
-from contextlib import suppress
+from collections.abc import AsyncIterator, Sequence
+from contextlib import asynccontextmanager, suppress
 from datetime import datetime
 from functools import cache
 from pathlib import Path
@@ -35,71 +35,23 @@ def _nursery() -> socket.socket:
     return near
 
 
-class Bench:
-    """A running bench; `async with await Bench.start(...) as bench:` ends it."""
+class Orders:
+    """The orders that a running bench takes at its control port."""
 
-    def __init__(
-        self,
-        ports: dict[str, int],
-        standard: tuple[asyncio.StreamReader, asyncio.StreamWriter],
-        reader: asyncio.StreamReader,
-        writer: asyncio.StreamWriter,
-    ) -> None:
-        self.host = "127.0.0.1"
-        self.port = ports["port"]
-        """The gateway's TCP port."""
-        self.control = ports["control"]
-        self.pid = ports["pid"]
-        self._standard_out, self._standard_in = standard
+    def __init__(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         self._reader = reader
         self._writer = writer
         self._turn = asyncio.Lock()
 
     @classmethod
-    async def start(cls, **options: str | float | bool | datetime | Sequence[int]) -> Self:
-        """Start a bench; options are those of the command line (`turnaround_ms=5, gateway="single"`); port 0 at first."""
-        arguments = ["--until-stdin-closes"]
-        for name, value in ({"port": 0} | options).items():
-            flag = "--" + name.replace("_", "-")
-            match value:
-                case bool():
-                    arguments += [flag] if value else []
-                case datetime():
-                    arguments += [flag, value.isoformat()]
-                case str() | int() | float():
-                    arguments += [flag, str(value)]
-                case _:
-                    arguments += [flag, ",".join(map(str, value))]
-        near, far = socket.socketpair()
-        near.setblocking(False)
-        with far:
-            socket.send_fds(_nursery(), [json.dumps(arguments).encode()], [far.fileno()])
-        standard = await asyncio.open_connection(sock=near)
-        ports = json.loads(await standard[0].readline() or b'{"ended": "nothing"}')
-        if "ended" in ports:
-            standard[1].close()
-            raise BenchError(f"the bench ended with {ports['ended']} instead of starting")
-        reader, writer = await asyncio.open_connection("127.0.0.1", ports["control"], limit=_LONGEST_ANSWER)
-        return cls(ports, standard, reader, writer)
-
-    async def stop(self) -> None:
-        """End the process, and return when it is gone."""
-        self._writer.close()
-        self._standard_in.write_eof()
+    @asynccontextmanager
+    async def at(cls, port: int) -> AsyncIterator[Orders]:
+        """Order about a bench that somebody else has started, and ends."""
+        reader, writer = await asyncio.open_connection("127.0.0.1", port, limit=_LONGEST_ANSWER)
         try:
-            async with asyncio.timeout(_ENDS_WITHIN_S):
-                await self._standard_out.read()
-        except TimeoutError:
-            with suppress(ProcessLookupError):
-                os.kill(self.pid, signal.SIGKILL)
-            await self._standard_out.read()
-        self._standard_in.close()
-
-    async def __aenter__(self) -> Self:
-        return self
-
-    async def __aexit__(self, *_: object) -> None:
-        await self.stop()
+            yield cls(reader, writer)
+        finally:
+            writer.close()
 
     async def ask(self, do: str, **fields: object) -> dict[str, Json]:
         """Give any command and return its answer. Raises BenchError for one that is refused."""
@@ -212,3 +164,68 @@ class Bench:
     async def stats(self) -> Stats:
         """Return what the line has carried."""
         return cast("Stats", await self.ask("stats"))
+
+
+class Bench(Orders):
+    """A running bench; `async with await Bench.start(...) as bench:` ends it."""
+
+    def __init__(
+        self,
+        ports: dict[str, int],
+        standard: tuple[asyncio.StreamReader, asyncio.StreamWriter],
+        reader: asyncio.StreamReader,
+        writer: asyncio.StreamWriter,
+    ) -> None:
+        self.host = "127.0.0.1"
+        self.port = ports["port"]
+        """The gateway's TCP port."""
+        self.control = ports["control"]
+        self.pid = ports["pid"]
+        self._standard_out, self._standard_in = standard
+        super().__init__(reader, writer)
+
+    @classmethod
+    async def start(cls, **options: str | float | bool | datetime | Sequence[int]) -> Self:
+        """Start a bench; options are those of the command line (`turnaround_ms=5, gateway="single"`); port 0 at first."""
+        arguments = ["--until-stdin-closes"]
+        for name, value in ({"port": 0} | options).items():
+            flag = "--" + name.replace("_", "-")
+            match value:
+                case bool():
+                    arguments += [flag] if value else []
+                case datetime():
+                    arguments += [flag, value.isoformat()]
+                case str() | int() | float():
+                    arguments += [flag, str(value)]
+                case _:
+                    arguments += [flag, ",".join(map(str, value))]
+        near, far = socket.socketpair()
+        near.setblocking(False)
+        with far:
+            socket.send_fds(_nursery(), [json.dumps(arguments).encode()], [far.fileno()])
+        standard = await asyncio.open_connection(sock=near)
+        ports = json.loads(await standard[0].readline() or b'{"ended": "nothing"}')
+        if "ended" in ports:
+            standard[1].close()
+            raise BenchError(f"the bench ended with {ports['ended']} instead of starting")
+        reader, writer = await asyncio.open_connection("127.0.0.1", ports["control"], limit=_LONGEST_ANSWER)
+        return cls(ports, standard, reader, writer)
+
+    async def stop(self) -> None:
+        """End the process, and return when it is gone."""
+        self._writer.close()
+        self._standard_in.write_eof()
+        try:
+            async with asyncio.timeout(_ENDS_WITHIN_S):
+                await self._standard_out.read()
+        except TimeoutError:
+            with suppress(ProcessLookupError):
+                os.kill(self.pid, signal.SIGKILL)
+            await self._standard_out.read()
+        self._standard_in.close()
+
+    async def __aenter__(self) -> Self:
+        return self
+
+    async def __aexit__(self, *_: object) -> None:
+        await self.stop()
