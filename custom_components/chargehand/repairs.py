@@ -8,8 +8,8 @@ from homeassistant.config_entries import ConfigEntryState
 from homeassistant.core import HomeAssistant
 from homeassistant.exceptions import HomeAssistantError
 
-from .actions import committing, held_text, translated
-from .changes import Commits
+from .actions import committing, translated
+from .changes import Commits, held_text
 from .coordinator import ChargehandConfigEntry
 from .messages import SUMMER_TIME, text
 
@@ -47,7 +47,7 @@ class _ScheduleFlow(RepairsFlow):
         try:
             with committing(coordinator, by) if writes else translated(coordinator):
                 await what(coordinator.commits, by)
-                held = held_text(coordinator, coordinator.storage.confirmed)
+                held = held_text(coordinator.inverter, coordinator.storage.confirmed)
         except HomeAssistantError as fault:
             return self.async_abort(reason="failed", description_placeholders={"reason": str(fault)})
         return self.async_create_entry(

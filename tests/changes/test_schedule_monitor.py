@@ -16,7 +16,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 
 from custom_components import chargehand
-from custom_components.chargehand.changes.commits import MANY_COMMITS
+from custom_components.chargehand.changes.wear import MANY_COMMITS
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CONTROL_WORD, DISCHARGE
 from tests.calls import act, begun_commits, entity_id, hurry, record_events, set_entity, state

@@ -5,7 +5,7 @@ from .charge_tonight import BETWEEN_SCHEMA, TONIGHT_SCHEMA, charge_tonight
 from .clock import set_clock
 from .controls import set_control
 from .editing import apply_draft, discard_draft, edit_window, follow_drafts
-from .failures import committing, held_text, translated
+from .failures import committing, translated
 from .following_orders import follow_orders
 from .putting_back import restore
 from .registration import async_setup_actions
@@ -25,7 +25,6 @@ __all__ = [
     "edit_window",
     "follow_drafts",
     "follow_orders",
-    "held_text",
     "restore",
     "schedule_data",
     "set_clock",

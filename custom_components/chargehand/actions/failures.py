@@ -7,28 +7,18 @@ from contextlib import contextmanager
 from homeassistant.exceptions import HomeAssistantError, ServiceValidationError
 from homeassistant.util import dt as dt_util
 
-from ..changes import Failure, NothingBefore, OrderReplaced
+from ..changes import COMMIT_FAULTS, Failure, NothingBefore, OrderReplaced, commit_fault
 from ..const import DOMAIN
 from ..coordinator import ChargehandCoordinator
 from ..core.inverter import NotSupported
-from ..core.modbus import LineError
 from ..core.registers import ValueRefused
-from ..core.schedule import Image, NoJournal, NoTime, NotSafely, NotTaken, Rejected, Uncertain
-from ..messages import line_fault_text, reason_text, schedule_text, why_text
+from ..core.schedule import NoTime, NotSafely, Rejected
+from ..messages import reason_text
 
 _LOGGER = logging.getLogger(__name__)
 
-NOT_KNOWN = "–"
-
-
-def held_text(coordinator: ChargehandCoordinator, image: Image | None) -> str:
-    """Return what the inverter holds, in words, as far as it is known."""
-    if not image:
-        return NOT_KNOWN
-    try:
-        return schedule_text(coordinator.inverter.schedule_of(image))
-    except NotSupported:
-        return NOT_KNOWN
+REFUSED_AS_ASKED = (Rejected, NotSafely, NothingBefore, NotSupported)
+"""Faults of what was asked for; all others are the inverter's, its line's or the disk's."""
 
 
 def _raised(kind: type[HomeAssistantError], key: str, **values: str) -> HomeAssistantError:
@@ -41,31 +31,14 @@ def translated(coordinator: ChargehandCoordinator, about: str = "schedule") -> I
 
     `about` is what was to be written: the `schedule`, a `value` of a control, or the `clock`.
     """
-    line = coordinator.inverter.line
     try:
         yield
-    except Rejected as fault:
-        reasons = "; ".join(reason_text(reason) for reason in fault.reasons)
-        raise _raised(ServiceValidationError, "schedule_rejected", reasons=reasons) from fault
-    except NotSafely as fault:
-        raise _raised(ServiceValidationError, "not_safely") from fault
-    except NoJournal as fault:
-        raise _raised(HomeAssistantError, "no_journal") from fault
+    except COMMIT_FAULTS as fault:
+        key, values = commit_fault(coordinator.inverter, fault, about)
+        kind = ServiceValidationError if isinstance(fault, REFUSED_AS_ASKED) else HomeAssistantError
+        raise _raised(kind, key, **values) from fault
     except OrderReplaced as fault:
         raise _raised(HomeAssistantError, "order_replaced") from fault
-    except NothingBefore as fault:
-        raise _raised(ServiceValidationError, fault.key) from fault
-    except NotSupported as fault:
-        raise _raised(ServiceValidationError, f"no_{fault.what}") from fault
-    except NotTaken as fault:
-        key = {"schedule": "schedule_restored", "value": "value_restored", "clock": "clock_not_set"}[about]
-        reason, held = why_text(line, fault.why), held_text(coordinator, fault.image)
-        raise _raised(HomeAssistantError, key, reason=reason, held=held) from fault
-    except Uncertain as fault:
-        reason, held = why_text(line, fault.why), held_text(coordinator, fault.seen)
-        raise _raised(HomeAssistantError, f"{about}_uncertain", reason=reason, held=held) from fault
-    except LineError as fault:
-        raise _raised(HomeAssistantError, "line_down", reason=line_fault_text(line, fault)) from fault
     except NoTime as fault:
         raise _raised(HomeAssistantError, "not_understood") from fault
     except ValueRefused as fault:

@@ -2,6 +2,8 @@
 
 from .activity_log import ActivityLog
 from .clock_keeper import ClockKeeper
+from .commit_fault import COMMIT_FAULTS, commit_fault, held_text
+from .commit_stage import CommitStage, CommitStages, StageName
 from .commits import Commits, OrderReplaced
 from .deadline import Deadline
 from .drafts import Drafts, NoDraft
@@ -14,8 +16,11 @@ from .stopped_charge import StoppedCharge
 from .storage import Storage
 
 __all__ = [
+    "COMMIT_FAULTS",
     "ActivityLog",
     "ClockKeeper",
+    "CommitStage",
+    "CommitStages",
     "Commits",
     "Deadline",
     "Drafts",
@@ -29,7 +34,10 @@ __all__ = [
     "ScheduleEvent",
     "ScheduleMonitor",
     "ScheduleStatus",
+    "StageName",
     "StoppedCharge",
     "Storage",
+    "commit_fault",
+    "held_text",
     "shielded",
 ]

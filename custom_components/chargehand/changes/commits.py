@@ -5,25 +5,21 @@ that change has left as confirmed or as the schedule before.
 """
 
 import asyncio
-from collections import Counter
 from collections.abc import Awaitable, Callable, Coroutine
 from typing import Any
-
-from homeassistant.util import dt as dt_util
 
 from ..core.order import Order
 from ..core.registers import Control, Value
 from ..core.schedule import ChangeRequest, Committed, Image, NotTaken, Receipt, Schedule, ScheduleRequest, Uncertain
-from ..messages import UNCERTAIN, WEAR, activity_text, schedule_text, text, why_text
+from ..messages import UNCERTAIN, activity_text, schedule_text, text, why_text
+from .commit_fault import fault_text
 from .drafts import Drafts, NoDraft
 from .earlier_schedule import EarlierSchedule, NothingBefore
 from .monitor import ScheduleMonitor
 from .orders import Orders
 from .shielded import shielded
 from .status import ScheduleEvent, ScheduleStatus
-
-MANY_COMMITS = 50
-"""Commits of a day from which a repair warns: flash is good for about 100 000 writes a cell (common practice, no source)."""
+from .wear import Wear
 
 type Work = Callable[[], Awaitable[Committed]]
 
@@ -49,13 +45,14 @@ class Commits:
         self._inverter = monitor.inverter
         self._storage = monitor.storage
         self._show = show
-        self._callers: Counter[str] = Counter()
+        self._wear = Wear(monitor.storage, monitor.activity_log)
         self._asked_by: str | None = None
         """Who asked for the commit whose turn it is."""
 
         self._turn = asyncio.Lock()
         self._inverter.journal = self._storage
         self._inverter.writer.on_written = self._count_written
+        self._inverter.on_step = monitor.commit_stages.take_step
 
     async def apply(self, request: ScheduleRequest, by: str, order: Order | None = None) -> Receipt:
         """Check and commit a schedule. Raises OrderReplaced, and as `Inverter.apply` does."""
@@ -177,10 +174,13 @@ class Commits:
         if order is not None and not self._orders.stands(order):
             raise OrderReplaced
         self._asked_by, earlier = by, self._orders.order if order is None else None
+        self._monitor.commit_stages.begin()
         try:
             done = await self._proven(work, by, confirms)
-        except Uncertain:
-            await self._orders.replace(earlier)
+        except Exception as fault:
+            self._monitor.commit_stages.failed(fault_text(self._inverter, fault))
+            if isinstance(fault, Uncertain):
+                await self._orders.replace(earlier)
             raise
         else:
             await self._orders.replace(earlier)
@@ -214,7 +214,8 @@ class Commits:
         if became is not None:
             message = text("log_new_schedule", changes=became, seconds=f"{done.receipt.seconds:.1f}", by=by)
             self._activity_log.record(ScheduleEvent.CONFIRMED, message, done.receipt.changes)
-            self._count_commit(by)
+            self._wear.count_commit(by)
+        self._monitor.commit_stages.confirmed(done.receipt.seconds, became)
         return done
 
     async def _settle(self) -> None:
@@ -225,25 +226,8 @@ class Commits:
     def _count_written(self, registers: int) -> None:
         if self._asked_by is not None:
             self._monitor.begin(self._asked_by)
-        self._storage.count(_today(), registers=registers)
-
-    def _count_commit(self, by: str) -> None:
-        """Count what wears the registers out, and say who does it when it is too much."""
-        day = _today()
-        if day != self._storage.day:
-            self._callers.clear()
-        self._storage.count(day, commits=1)
-        self._callers[by] += 1
-        if self._storage.commits_today > MANY_COMMITS:
-            most, times = self._callers.most_common(1)[0]
-            commits = str(self._storage.commits_today)
-            self._activity_log.raise_issue(WEAR, commits=commits, caller=most, times=str(times))
+        self._wear.count_written(registers)
 
     async def _count_put_back(self) -> None:
-        await self._storage.was_put_back(_today())
+        await self._wear.count_put_back()
         self._monitor.changed()
-
-
-def _today() -> str:
-    """Return the house's date."""
-    return dt_util.now().date().isoformat()

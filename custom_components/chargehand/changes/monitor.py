@@ -13,6 +13,7 @@ from ..core.registers import Control, Value
 from ..core.schedule import Entry, Image, NoJournal, Verdict, changes
 from ..messages import CHANGED, SUMMER_TIME, UNCERTAIN, activity_text, changes_text, schedule_text, text
 from .activity_log import ActivityLog
+from .commit_stage import CommitStages
 from .status import Failure, ScheduleEvent, ScheduleState, ScheduleStatus
 from .storage import Storage
 from .summer_time import name_summer_time
@@ -30,6 +31,7 @@ class ScheduleMonitor:
         self.last_failure: Failure | None = None
         """Of the changes asked for since one was last confirmed."""
 
+        self.commit_stages = CommitStages()
         self.activity_log = activity_log
         self.inverter = inverter
         self.storage = storage
@@ -198,6 +200,7 @@ class ScheduleMonitor:
     def stand(self, status: ScheduleStatus, by: str, what: str | None = None) -> None:
         """Take a status, by what it came about, and what that was, in words."""
         self._at_work = None
+        self.commit_stages.leave()
         self.state = ScheduleState(status=status, since=dt_util.utcnow(), by=by, what=what)
         self.changed()
 

@@ -4,7 +4,7 @@ from collections.abc import Collection, Sequence
 
 from ..modbus import LineCounts, LineError
 from ..registers import Address, Batch, Group
-from ..schedule import Frame, Image
+from ..schedule import CommitSteps, Frame, Image
 from .frame_writer import FrameWriter
 from .reader import InverterReader
 
@@ -23,8 +23,10 @@ class CommitRegisters:
         groups: Sequence[Group],
         named: Collection[Address],
         counts: LineCounts,
+        *,
+        steps: CommitSteps | None = None,
     ) -> None:
-        """Set up the registers of `groups`, of which the `named` ones may be written. `counts` counts the requests."""
+        """Set up the registers of `groups`, of which the `named` ones may be written. `counts` counts the requests, `steps` tells of them."""
         self._reader = reader
         self._writer = writer
         self._addresses = tuple(address for group in groups for address in group)
@@ -32,11 +34,13 @@ class CommitRegisters:
         self._scales = tuple(address for address in self._addresses if address not in named)
         self._first: Image | None = None
         self._counts = counts
+        self._steps = steps or CommitSteps()
         self.registers_read = 0
         """Registers that the last `read` read, with those between the commit's own."""
 
     async def read(self) -> Image:
         """Read the whole image. Raises LineError."""
+        self._steps.reads()
         self.registers_read = sum(batch.count for batch in self._batches)
         image = await self._read(self._batches, self._addresses)
         self._first = self._first or image
@@ -57,4 +61,5 @@ class CommitRegisters:
 
     async def write(self, frame: Frame) -> None:
         """Send one write request. Raises LineError."""
+        self._steps.writes()
         await self._writer.write(frame, self._counts)

@@ -11,6 +11,7 @@ from ..schedule import (
     Battery,
     ChangeRequest,
     CommitSession,
+    CommitSteps,
     Committed,
     Earlier,
     Edited,
@@ -24,6 +25,7 @@ from ..schedule import (
     Schedule,
     ScheduleRequest,
     Verdict,
+    Watcher,
     arrived,
     committed,
     frames,
@@ -63,6 +65,9 @@ class Inverter:
         self.commit_rules = MapCommitRules(register_map)
         self.journal = journal
         """Where a commit is recorded before its first write; None: nowhere."""
+
+        self.on_step: Watcher | None = None
+        """Told each step of a commit of the schedule as it begins."""
 
         self._closed = False
 
@@ -128,7 +133,7 @@ class Inverter:
             self._check_open()
             loop = asyncio.get_running_loop()
             started = loop.time()
-            registers = self._schedule_registers(counts)
+            registers = self._schedule_registers(counts, CommitSteps(self.on_step))
             session = self._schedule_session(registers)
             image = await session.read()
             battery = await self.reader.read_battery(counts) if change.asks_battery else Battery()
@@ -166,9 +171,9 @@ class Inverter:
         """Return what of an unfinished commit is in an image that it alone does not explain. Raises NotSupported."""
         return arrived(entry, image, schedule_points(self.map))
 
-    def _schedule_registers(self, counts: LineCounts) -> CommitRegisters:
+    def _schedule_registers(self, counts: LineCounts, steps: CommitSteps | None = None) -> CommitRegisters:
         points = schedule_points(self.map)
-        return CommitRegisters(self.reader, self.writer, points.groups, points.addresses, counts)
+        return CommitRegisters(self.reader, self.writer, points.groups, points.addresses, counts, steps=steps)
 
     def _schedule_session(self, registers: CommitRegisters) -> CommitSession:
         return CommitSession(registers, self.commit_rules.for_schedule(), self.journal)

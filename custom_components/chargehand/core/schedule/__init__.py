@@ -8,6 +8,7 @@ from .acting_times import Acting, acting_times
 from .attempt import CommitRules, Patience, Why
 from .clock_setting import may_set_clock
 from .commit import CommitSession, NotTaken, Uncertain
+from .commit_steps import CommitStep, CommitSteps, Watcher
 from .committed import Committed, Effort, committed
 from .decision import ChangeRequest, Earlier, Edited, Found, Requested
 from .draft import Draft, Place, Settings, window_from_dict
@@ -34,6 +35,8 @@ __all__ = [
     "ChargeStopped",
     "CommitRules",
     "CommitSession",
+    "CommitStep",
+    "CommitSteps",
     "Committed",
     "Draft",
     "Earlier",
@@ -65,6 +68,7 @@ __all__ = [
     "Stages",
     "Uncertain",
     "Verdict",
+    "Watcher",
     "Why",
     "Window",
     "WindowRequest",
