@@ -15,7 +15,7 @@ from homeassistant.helpers.event import async_track_time_change
 from homeassistant.helpers.typing import ConfigType
 from homeassistant.util import dt as dt_util
 
-from .actions import async_setup_actions, async_setup_rehearsing, follow_drafts, follow_orders
+from .actions import async_setup_actions, follow_drafts, follow_orders
 from .changes import ScheduleStatus
 from .connection import (
     build_inverter,
@@ -32,6 +32,7 @@ from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .core.inverter import FOLLOWED, Inverter, Subscription, level_of
 from .core.modbus import LineError
 from .core.registers import MapInvalid, RegisterMap, Value
+from .day import async_setup_day
 from .frontend import async_setup_frontend
 from .messages import KINDS, MAP_INVALID, OF_LINE, clear_issue, line_fault, load_owner_profile, raise_issue
 from .nights import follow_nights, follow_windows
@@ -48,7 +49,7 @@ CONFIG_SCHEMA = cv.config_entry_only_config_schema(DOMAIN)
 async def async_setup(hass: HomeAssistant, config: ConfigType) -> bool:
     """Offer the actions and the card; they exist as soon as Chargehand does, with or without an inverter."""
     async_setup_actions(hass)
-    async_setup_rehearsing(hass)
+    async_setup_day(hass)
     await async_setup_frontend(hass)
     return True
 

@@ -11,7 +11,7 @@ from .earlier_schedule import EarlierSchedule, NothingBefore
 from .monitor import ScheduleMonitor
 from .orders import Orders, OrderWork
 from .shielded import shielded
-from .status import Failure, ScheduleEvent, ScheduleStatus
+from .status import Failure, ScheduleEvent, ScheduleState, ScheduleStatus
 from .stopped_charge import StoppedCharge
 from .storage import Storage
 
@@ -33,6 +33,7 @@ __all__ = [
     "Orders",
     "ScheduleEvent",
     "ScheduleMonitor",
+    "ScheduleState",
     "ScheduleStatus",
     "StageName",
     "StoppedCharge",

@@ -2,9 +2,11 @@
 
 from collections.abc import Mapping
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, Self
+
+from homeassistant.util import dt as dt_util
 
 from ..core.schedule import Draft
 from ..store import Section
@@ -18,6 +20,9 @@ class KeptDraft:
     by: str
     """Who edited it last."""
 
+    since: datetime = field(default_factory=dt_util.utcnow)
+    """When it was begun, in UTC."""
+
     why: str | None = None
     """Why it could not be applied, since the last edit."""
 
@@ -27,13 +32,15 @@ class KeptDraft:
     def as_dict(self) -> dict[str, Any]:
         """Return the same as JSON data."""
         due = None if self.due is None else self.due.isoformat()
-        return {"draft": self.draft.as_dict(), "by": self.by, "why": self.why, "due": due}
+        since = self.since.isoformat()
+        return {"draft": self.draft.as_dict(), "by": self.by, "since": since, "why": self.why, "due": due}
 
     @classmethod
     def from_dict(cls, data: Mapping[str, Any]) -> Self:
         """Return what `as_dict` was made of. Raises KeyError, TypeError or ValueError for anything else."""
         due = None if data["due"] is None else datetime.fromisoformat(data["due"])
-        return cls(draft=Draft.from_dict(data["draft"]), by=str(data["by"]), why=data["why"], due=due)
+        since = datetime.fromisoformat(data["since"])
+        return cls(draft=Draft.from_dict(data["draft"]), by=str(data["by"]), since=since, why=data["why"], due=due)
 
 
 class DraftStore:

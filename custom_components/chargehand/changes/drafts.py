@@ -101,6 +101,8 @@ class Drafts:
             await self._put(None)
 
     async def _put(self, kept: KeptDraft | None) -> None:
+        if kept is not None and self.kept is not None:
+            kept = replace(kept, since=self.kept.since)
         self.kept = kept
         self._deadline.set(None if kept is None or self._apply is None else kept.due)
         self._changed()

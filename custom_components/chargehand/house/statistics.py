@@ -112,3 +112,27 @@ def _forecast_hours(forecast: SolarForecastType | None) -> dict[datetime, float]
         start = dt_util.as_utc(moment).replace(minute=0, second=0, microsecond=0)
         hours[start] = hours.get(start, 0.0) + watt_hours
     return hours
+
+
+async def five_minute_means(
+    hass: HomeAssistant, statistic_ids: set[str], first: datetime
+) -> dict[str, dict[datetime, float]]:
+    """By statistic, the mean of every five minutes from an aware moment on, by their start in UTC; powers are in kW.
+
+    One without any is missing; all are where there is no recorder.
+    """
+    if not statistic_ids or "recorder" not in hass.config.components:
+        return {}
+    from homeassistant.components.recorder import get_instance  # noqa: PLC0415 - as above
+    from homeassistant.components.recorder.statistics import statistics_during_period  # noqa: PLC0415
+
+    def means() -> dict[str, dict[datetime, float]]:
+        rows = statistics_during_period(hass, first, None, statistic_ids, "5minute", {"power": "kW"}, {"mean"})
+        return {
+            statistic_id: {
+                dt_util.utc_from_timestamp(row["start"]): mean for row in there if (mean := row.get("mean")) is not None
+            }
+            for statistic_id, there in rows.items()
+        }
+
+    return await get_instance(hass).async_add_executor_job(means)

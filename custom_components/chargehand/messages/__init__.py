@@ -2,6 +2,7 @@
 
 from .before_text import before_not_asked, before_text
 from .change_text import activity_text, changes_text, clock_text
+from .day_text import order_status_text, schedule_status_text
 from .house_time import load_owner_profile, minute_text, moment_text
 from .issues import (
     CHANGED,
@@ -85,6 +86,7 @@ __all__ = [
     "not_resumed_text",
     "not_stopped_text",
     "order_report",
+    "order_status_text",
     "order_text",
     "plan_text",
     "planning_text",
@@ -93,6 +95,7 @@ __all__ = [
     "reason_text",
     "resumed_text",
     "room_text",
+    "schedule_status_text",
     "schedule_text",
     "sentence",
     "stopped_text",

@@ -152,6 +152,9 @@ class Nights:
         self._section = section
         self._plan: Mapping[str, Any] | None = None
         self._plan_until: datetime | None = None
+        self.plan_made: datetime | None = None
+        """When the last plan was made, in UTC."""
+
         self.settling = Lock()
         """Held while the meters are looked at."""
 
@@ -174,10 +177,10 @@ class Nights:
 
     def _read_plan(self, data: Mapping[str, Any]) -> None:
         if data["plan"] is not None:
-            until = datetime.fromisoformat(data["plan"]["until"])
+            until, made = (datetime.fromisoformat(data["plan"][key]) for key in ("until", "made"))
             answer = {**data["plan"]["answer"]}
             if answer.keys() >= SHOWN:
-                self._plan, self._plan_until = answer, until
+                self._plan, self._plan_until, self.plan_made = answer, until, made
 
     def _read_nights(self, data: Mapping[str, Any]) -> None:
         for one in data["nights"]:
@@ -190,7 +193,7 @@ class Nights:
 
     def take(self, plan: Mapping[str, Any], until: datetime, night: Night) -> None:
         """Keep a plan that was just made, for a time until an aware moment. The last one before its night begins is the night's."""
-        self._plan, self._plan_until = plan, until
+        self._plan, self._plan_until, self.plan_made = plan, until, night.planned_at
         last = self.nights[-1] if self.nights else None
         if last is not None and night.planned_at < last.begins:
             self.nights[-1] = night
@@ -232,6 +235,11 @@ class Nights:
     def _data(self) -> dict[str, Any]:
         return {
             "total": {"earned": self.earned, "calculated": self.calculated, "not_calculated": self.not_calculated},
-            "plan": None if self._plan_until is None else {"answer": self._plan, "until": self._plan_until.isoformat()},
+            "plan": self._plan_data(),
             "nights": [one.as_dict() for one in self.nights],
         }
+
+    def _plan_data(self) -> dict[str, Any] | None:
+        if self._plan_until is None or self.plan_made is None:
+            return None
+        return {"answer": self._plan, "until": self._plan_until.isoformat(), "made": self.plan_made.isoformat()}

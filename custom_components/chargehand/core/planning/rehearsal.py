@@ -70,6 +70,9 @@ class Rehearsal:
             raise BadBattery(f"the battery's level is {level:g} %: give 0 to 100")
         self.battery, self.horizon = battery, prices.horizon
         self._stored, self._weights = battery.energy(level), scenarios.weights
+        self.load, self.solar = scenarios.weights @ scenarios.load, scenarios.weights @ scenarios.solar
+        """(steps) kWh expected in each step."""
+
         self._over: Stage = stage(battery, prices, scenarios.load, scenarios.solar)
         self._dynamics = Dynamics(self._over)
         self._without = self._course(())

@@ -20,7 +20,7 @@ from .number_input import NullType, number_of, shown, whole_of
 from .protection import Battery
 from .receipt import Outcome, Receipt
 from .request import Rejected, ScheduleRequest, WindowRequest
-from .request_check import check_thought
+from .request_check import check_thought, reasons_against
 from .stages import NotSafely, Stages, one_frame_stages, schedule_stages
 from .stopping import ChargeResumed, ChargeStopped, charges
 from .windows import DAY, Change, Schedule, Side, Window, changes, time_text
@@ -92,6 +92,7 @@ __all__ = [
     "one_frame_stages",
     "points_of",
     "read_schedule",
+    "reasons_against",
     "schedule_stages",
     "shift_minutes",
     "shown",

@@ -81,17 +81,30 @@ def check_window(
 
 def check_edit(points: SchedulePoints, image: Image, edited: Schedule, *, shift: int = 0) -> Schedule:
     """Return what becomes of a schedule that differs from what `image` says by edits. Raises Rejected with every reason found."""
-    reader, checked = RequestReader(points, shift, None), edited
-    held = read_schedule(points, image, shift)
+    reader, held = RequestReader(points, shift, None), read_schedule(points, image, shift)
     if edited.armed is False and held.armed and not can_disarm(points):
         reader.fault("cannot_disarm")
-    for (side, number, old), (_, _, new) in zip(held.places(), edited.places(), strict=True):
-        if old != new:
-            checked = checked.with_window(side, number, reader.edited(side, number, old, new))
+    checked = _edited(reader, held, edited)
     reader.room(checked, image)
     reader.reasons += overlaps(checked, held)
     if reader.reasons:
         raise Rejected(reader.reasons)
+    return checked
+
+
+def reasons_against(points: SchedulePoints, held: Schedule, edited: Schedule, *, shift: int = 0) -> tuple[Reason, ...]:
+    """Return every reason why a schedule that differs by edits from the one last seen cannot be, but for what only the registers say."""
+    reader = RequestReader(points, shift, None)
+    checked = _edited(reader, held, edited)
+    return (*reader.reasons, *overlaps(checked, held))
+
+
+def _edited(reader: RequestReader, held: Schedule, edited: Schedule) -> Schedule:
+    """Return the edited schedule as the inverter can hold it; the reader keeps what speaks against it."""
+    checked = edited
+    for (side, number, old), (_, _, new) in zip(held.places(), edited.places(), strict=True):
+        if old != new:
+            checked = checked.with_window(side, number, reader.edited(side, number, old, new))
     return checked
 
 

@@ -146,19 +146,51 @@ async def test_another_level_is_rehearsed_from_at_once(
 async def test_errors_are_those_of_the_actions(hass: HomeAssistant, entry: MockConfigEntry, rehearse: Rehearse) -> None:
     unknown = await rehearse("no-such-device", charge=[NIGHT])
     assert (unknown["success"], unknown["error"]["translation_key"]) == (False, "unknown_device")
-    hass.config_entries.async_update_entry(entry, options={"allow_control": True})
-    await hass.async_block_till_done()
-    bare = await rehearse(charge=[NIGHT])
-    assert (bare["success"], bare["error"]["translation_key"]) == (False, "plan_no_battery")
     await hass.config_entries.async_unload(entry.entry_id)
     stopped = await rehearse(charge=[NIGHT])
     assert (stopped["success"], stopped["error"]["translation_key"]) == (False, "not_running")
 
 
-async def test_too_little_history_has_no_course(
+async def test_too_little_history_has_no_course_and_says_so(
     hass: HomeAssistant, bench: Bench, add_inverter: AddInverter, hass_ws_client: WebSocketGenerator
 ) -> None:
     added = await add_inverter(bench.port, battery=BATTERY, tariff=TARIFF)
     client = await hass_ws_client(hass)
     await client.send_json_auto_id({"type": "chargehand/rehearse", "device_id": device_id(hass, added)})
-    assert (await client.receive_json())["result"] == {"reasons": [], "course": None}
+    result = (await client.receive_json())["result"]
+    assert (result["reasons"], result["course"]) == ([], None)
+    assert result["why"].startswith("Too little is known of what the house uses")
+
+
+async def test_windows_can_be_thought_of_without_a_battery_in_the_options(
+    hass: HomeAssistant, entry: MockConfigEntry, rehearse: Rehearse
+) -> None:
+    hass.config_entries.async_update_entry(entry, options={"allow_control": True})
+    await hass.config_entries.async_reload(entry.entry_id)
+    result = (await rehearse(charge=[NIGHT]))["result"]
+    assert (result["reasons"], result["course"]) == ([], None)
+    assert result["why"].startswith("A plan needs the battery's data")
+    assert [one["start"] for one in result["acting"]] == ["2026-01-15T01:00:00+00:00"]
+
+
+async def test_it_says_when_the_windows_act(rehearse: Rehearse) -> None:
+    """London keeps UTC in January; the band ends with tomorrow, the 15th."""
+    evening = {"start": "17:00", "end": "19:00", "power": 1500, "stop_level": 30}
+    acting = (await rehearse(charge=[NIGHT], discharge=[evening]))["result"]["acting"]
+    assert acting == [
+        {
+            "side": "charge", "number": 1, "start": "2026-01-15T01:00:00+00:00", "end": "2026-01-15T05:00:00+00:00",
+            "stop_level": 90.0, "power_kw": 2.0,
+        },
+        {
+            "side": "discharge", "number": 1, "start": "2026-01-15T17:00:00+00:00", "end": "2026-01-15T19:00:00+00:00",
+            "stop_level": 30.0, "power_kw": 1.5,
+        },
+    ]  # fmt: skip
+
+
+async def test_a_reason_names_its_window(rehearse: Rehearse) -> None:
+    reasons = (await rehearse(charge=[NIGHT, NIGHT | {"start": "06:00", "end": "07:00", "stop_level": 120}]))["result"][
+        "reasons"
+    ]
+    assert [(one["key"], one["side"], one["number"]) for one in reasons] == [("out_of_range", "charge", 2)]
