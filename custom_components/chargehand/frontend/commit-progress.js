@@ -1,0 +1,40 @@
+/** The stages of a change on its way to the inverter, as they come. */
+
+import { make } from "./elements.js";
+import { Place } from "./redraw.js";
+
+/** @import {CommitStage} from "./types.js" */
+/** @import {View} from "./view.js" */
+
+/** @type {CommitStage[]} */
+const STAGES = ["checking", "writing", "reading_back", "confirmed"];
+
+export class CommitProgress {
+  #place = new Place(make("div", { class: "progress" }));
+  element = this.#place.element;
+
+  /** @param {View} view */
+  show({ day, presses, texts, announce }) {
+    const { commit } = day;
+    // Once its receipt is there, or its failure, that says more.
+    const told = presses.outcome?.kind === "receipt" || presses.outcome?.kind === "fault";
+    const shown = commit && !told ? commit : null;
+    const changed = this.#place.show(shown, () => {
+      const { stage, text } = /** @type {NonNullable<typeof shown>} */ (shown);
+      const reached = STAGES.indexOf(stage);
+      const items = STAGES.map((one, index) => {
+        const state = stage === "failed" || index > reached ? "ahead" : index < reached || one === "confirmed" ? "done" : "now";
+        return make(
+          "li",
+          { class: state, ...(state === "now" ? { "aria-current": "step" } : {}) },
+          texts.t(`edit_stage_${one}`),
+        );
+      });
+      return [...(stage === "failed" ? [] : [make("ol", { "aria-label": texts.t("edit_stages") }, ...items)]), make("p", {}, text)];
+    });
+    if (changed && shown) {
+      announce(shown.text);
+    }
+    this.element.classList.toggle("bad", shown?.stage === "failed");
+  }
+}

@@ -1,0 +1,92 @@
+/** What is shown, the inverter's windows or a draft, and what it would cost beside what is held. */
+
+import { make } from "./elements.js";
+import { Place } from "./redraw.js";
+
+/** @import {Course} from "./types.js" */
+/** @import {View} from "./view.js" */
+
+const MINUTE_MS = 60_000;
+
+export class Headline {
+  #title = new Place(make("p", { class: "title" }));
+  #cost = new Place(make("p", { class: "cost" }));
+  element = make("div", { class: "headline" }, this.#title.element, this.#cost.element);
+
+  /** @param {View} view */
+  show(view) {
+    const title = titleOf(view);
+    this.#title.show(title || null, () => [title]);
+    const cost = costOf(view);
+    if (this.#cost.show(cost, () => drawn(/** @type {Cost} */ (cost))) && cost?.now) {
+      view.announce(cost.spoken);
+    }
+    this.#cost.element.classList.toggle("old", cost?.busy === true);
+  }
+}
+
+/** @param {View} view */
+function titleOf({ editing, day, texts, clock }) {
+  if (editing.copy.working) {
+    return texts.t("edit_title_working");
+  }
+  if (day.draft) {
+    const { by, applied_at: at } = day.draft;
+    const applies = at ? ` ${texts.t("edit_applies_at", { time: clock.timeAndDay(Date.parse(at)) })}` : "";
+    return texts.t("edit_title_draft", { by }) + applies;
+  }
+  return day.held ? texts.t("edit_title_held") : "";
+}
+
+/** @typedef {{label: string, was?: string, now?: string, more?: string, spoken: string, busy?: boolean}} Cost */
+
+/**
+ * Return what to say of the cost; null where nothing is being changed.
+ * @param {View} view
+ * @returns {Cost | null}
+ */
+function costOf({ editing, day, texts, clock }) {
+  if (!editing.differs) {
+    return null;
+  }
+  const found = editing.rehearsed;
+  if (!found) {
+    return editing.reasons.length > 0 ? null : { label: texts.t("edit_cost_busy"), spoken: "", busy: true };
+  }
+  if (found.fault !== undefined || found.reasons.length > 0) {
+    return found.fault === undefined ? null : { label: found.fault, spoken: found.fault };
+  }
+  const { course } = found;
+  if (!course || course.cost === null) {
+    return { label: texts.t("edit_cost_unknown"), spoken: "" };
+  }
+  const money = (/** @type {number} */ amount) => texts.money(amount, day.currency);
+  const until = texts.t("edit_until", { time: clock.timeAndDay(endOf(course)) });
+  const now = money(course.cost);
+  const saving = course.saving === null ? "" : money(course.saving);
+  // Costs up to different moments say nothing beside each other.
+  const { expected } = day;
+  if (!expected || expected.cost === null || endOf(expected) !== endOf(course)) {
+    const more = saving && texts.t("edit_saving", { saving });
+    return { label: until, now, more, spoken: `${until} ${now}. ${more}` };
+  }
+  const was = money(expected.cost);
+  const before = expected.saving === null ? "" : money(expected.saving);
+  const more = saving && before && texts.t("edit_saving_change", { was: before, now: saving });
+  return { label: until, was, now, more, spoken: texts.t("edit_cost_spoken", { until, was, now }) };
+}
+
+/** @param {Course} course */
+function endOf(course) {
+  return Date.parse(course.start) + course.level.length * course.step_minutes * MINUTE_MS;
+}
+
+/** @param {Cost} cost */
+function drawn({ label, was, now, more }) {
+  return [
+    make("span", { class: "label" }, label),
+    ...(was ? [make("s", {}, was), make("span", { "aria-hidden": "true" }, "→")] : []),
+    ...(now ? [make("strong", {}, now)] : []),
+    ...(more ? [make("span", { class: "more" }, more)] : []),
+  ];
+}

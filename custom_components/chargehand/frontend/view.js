@@ -1,0 +1,20 @@
+/** What each part of the editor draws from. */
+
+/** @import {Editing} from "./editing.js" */
+/** @import {HouseClock} from "./house-clock.js" */
+/** @import {Presses} from "./presses.js" */
+/** @import {Texts} from "./texts.js" */
+/** @import {Day} from "./types.js" */
+
+/**
+ * @typedef {object} View
+ * @property {Editing} editing
+ * @property {Presses} presses
+ * @property {Day} day
+ * @property {Texts} texts
+ * @property {HouseClock} clock
+ * @property {boolean} mayEdit
+ * @property {(text: string) => void} announce Have a text read out.
+ */
+
+export {};
