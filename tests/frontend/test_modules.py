@@ -14,7 +14,7 @@ from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 from custom_components.chargehand import frontend
 
 FOLDER = Path(frontend.__file__).parent
-IMPORTED = re.compile(r"""^(?:import|export)\b[^"';]*["'](?P<path>[^"']+)["']""", re.MULTILINE)
+IMPORTED = re.compile(r"""^(?:import|export)\b(?:[^"'();]*\bfrom)?\s*["'](?P<path>[^"']+)["']""", re.MULTILINE)
 
 
 @pytest.fixture
