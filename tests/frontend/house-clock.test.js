@@ -15,6 +15,7 @@ const AMERICAN = { ...BRITISH, language: "en-US" };
  * @param {string} end
  */
 function clockData(zone, start, end) {
+  /** @type {{from: string, offset_minutes: number}[]} */
   const segments = [];
   for (let at = Date.parse(start); at < Date.parse(end); at += 15 * MINUTE) {
     const { hour, minute, day } = shown(zone, at);

@@ -29,7 +29,8 @@ test("numbers are written as the profile asks, not as the language does", () => 
   assert.equal(asked("comma_decimal"), "12,345.6");
   assert.equal(asked("decimal_comma"), "12.345,6");
   assert.equal(asked("space_comma"), "12 345,6");
-  assert.equal(asked("quote_decimal"), "12’345.6");
+  // Which of the two marks it is depends on the engine's CLDR.
+  assert.match(asked("quote_decimal"), /^12['’]345\.6$/);
   assert.equal(asked("none"), "12345.6");
   assert.equal(plain(formatMoney(1.5, "EUR", { ...BRITISH, number_format: "decimal_comma" })), "1,50 €");
 });

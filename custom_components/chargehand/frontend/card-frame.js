@@ -9,8 +9,8 @@ import { gaps, planNote, statusNote, warnings } from "./notes.js";
 /** @import {Texts} from "./texts.js" */
 /** @import {Day, Hass, Selected, Working} from "./types.js" */
 
-// The parts are loaded by the module that composes them; a page without one of them shows the rest.
-await Promise.allSettled([import("./day-band.js"), import("./schedule-editor.js")]);
+// The card shows what there is without a part that is missing.
+await Promise.allSettled(["./day-band.js", "./schedule-editor.js"].map((part) => import(part)));
 
 /**
  * The picture: draws `day`, or `working` in its place while a copy is being changed.
