@@ -1,14 +1,15 @@
-"""A receipt, and a failure, as actions answer them."""
+"""A receipt, a reason, and a failure, as actions answer them."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
 from homeassistant.exceptions import HomeAssistantError
 
 from ..core.order import OrderState
-from ..core.schedule import Receipt
-from ..messages import Message
+from ..core.reasons import Reason
+from ..core.schedule import Adjustment, Receipt, place_of
+from ..messages import Message, reason_text
 
 
 def receipt_data(receipt: Receipt) -> dict[str, Any]:
@@ -19,10 +20,22 @@ def receipt_data(receipt: Receipt) -> dict[str, Any]:
         "registers_written": receipt.registers_written,
         "registers_read_back": receipt.registers_read_back,
         "requests": {"reads": receipt.reads, "writes": receipt.writes, "retries": receipt.retries},
-        "adjusted": [asdict(adjustment) for adjustment in receipt.adjusted],
+        "adjusted": adjusted_data(receipt.adjusted),
         "seconds": receipt.seconds,
         "at": receipt.at.isoformat(),
     }
+
+
+def adjusted_data(adjusted: Sequence[Adjustment]) -> list[dict[str, str]]:
+    """Return where other limits are applied than were asked for."""
+    return [asdict(adjustment) for adjustment in adjusted]
+
+
+def reason_data(reason: Reason) -> dict[str, Any]:
+    """Return why a schedule cannot be: `text`, `key`, its values, and `side` and `number` of the window that it is about, if it is about one."""
+    place = place_of(reason)
+    about = {} if place is None else {"side": str(place[0]), "number": place[1]}
+    return {**reason.values, **about, "text": reason_text(reason), "key": reason.key}
 
 
 REPORT_FAILURE = "report_failure"

@@ -10,7 +10,7 @@ from ..changes import NoDraft, ScheduleEvent
 from ..const import AFTER_PAUSE, CONF_EDITS, CONF_EDITS_SECONDS, DEFAULT_EDITS_SECONDS
 from ..coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from ..core.inverter import SCHEDULE, Subscription
-from ..core.schedule import NotTaken, Side, Uncertain
+from ..core.schedule import NotTaken, Receipt, Side, Uncertain
 from ..messages import text
 from .failures import committing, refused, translated
 
@@ -27,13 +27,13 @@ async def edit_window(
         await coordinator.drafts.edit(points, held, (side, number), settings, by, shift=inverter.shift())
 
 
-async def apply_draft(coordinator: ChargehandCoordinator, by: str) -> None:
-    """Put the draft on the inverter as one commit. Where that fails the draft stays. Raises the platform's errors."""
+async def apply_draft(coordinator: ChargehandCoordinator, by: str) -> Receipt:
+    """Put the draft on the inverter as one commit, and return its receipt. Where that fails the draft stays. Raises the platform's errors."""
     if coordinator.drafts.draft is None:
         raise refused("no_draft")
     try:
         with committing(coordinator, by):
-            await coordinator.commits.apply_draft(by)
+            return await coordinator.commits.apply_draft(by)
     except NoDraft as fault:
         # It was dropped while it waited for its turn.
         raise refused("no_draft") from fault

@@ -20,6 +20,7 @@ from .callers import caller, follow_runs
 from .charge_before import BEFORE_FIELDS, charge_before
 from .charge_tonight import TONIGHT_FIELDS
 from .clock import answer_set_clock
+from .drafting import DRAFT_FIELDS, answer_apply_draft, discard_draft_in_words, draft_schedule
 from .entries import entry_of
 from .failures import refused
 from .finding import COMPARE_FIELDS, READ_FIELDS, compare_registers, read_registers
@@ -52,6 +53,9 @@ ONLY, OPTIONAL = SupportsResponse.ONLY, SupportsResponse.OPTIONAL
 
 ACTIONS: Mapping[str, Action] = {
     "apply_schedule": Action(carry_out=apply_schedule, fields=APPLY_FIELDS, answers=OPTIONAL),
+    "draft_schedule": Action(carry_out=draft_schedule, fields=DRAFT_FIELDS, answers=OPTIONAL),
+    "apply_draft": Action(carry_out=answer_apply_draft, fields={}, answers=OPTIONAL),
+    "discard_draft": Action(carry_out=discard_draft_in_words, fields={}, answers=OPTIONAL),
     "get_schedule": Action(carry_out=get_schedule, fields={}, answers=ONLY),
     "restore_schedule": Action(carry_out=restore_schedule, fields=RESTORE_FIELDS, answers=OPTIONAL),
     "keep_schedule": Action(carry_out=keep_schedule, fields=KEEP_FIELDS, answers=OPTIONAL),

@@ -34,9 +34,10 @@ def _windows(value: object) -> object:
     return None if value is None else WINDOWS_SCHEMA(value)
 
 
+SIDE_FIELDS: VolDictType = {vol.Optional("charge"): _windows, vol.Optional("discharge"): _windows}
+
 APPLY_FIELDS: VolDictType = {
-    vol.Optional("charge"): _windows,
-    vol.Optional("discharge"): _windows,
+    **SIDE_FIELDS,
     vol.Optional("armed", default=True): cv.boolean,
     vol.Optional("override", default=False): cv.boolean,
     vol.Optional(UNTIL): until_of,
@@ -59,10 +60,14 @@ async def apply_now(coordinator: ChargehandCoordinator, order: Order) -> dict[st
 async def _apply(
     coordinator: ChargehandCoordinator, asked: Mapping[str, Any], by: str, order: Order | None = None
 ) -> dict[str, Any]:
-    windows = {str(side): _asked(asked[side]) for side in Side if side in asked}
-    request = ScheduleRequest(armed=asked["armed"], override=asked["override"], **windows)
+    request = ScheduleRequest(armed=asked["armed"], override=asked["override"], **asked_sides(asked))
     with committing(coordinator, by):
         return receipt_data(await coordinator.commits.apply(request, by, order))
+
+
+def asked_sides(asked: Mapping[str, Any]) -> dict[str, list[WindowRequest] | NullType]:
+    """Return the sides that a request has, by their names."""
+    return {str(side): _asked(asked[side]) for side in Side if side in asked}
 
 
 def _asked(windows: list[dict[str, object]] | None) -> list[WindowRequest] | NullType:

@@ -10,7 +10,7 @@ from homeassistant.core import HomeAssistant, callback
 from homeassistant.util import dt as dt_util
 
 from ..core.registers import SchedulePoints
-from ..core.schedule import Draft, Place, Schedule, Settings
+from ..core.schedule import Adjustment, Draft, Place, Schedule, ScheduleRequest, Settings
 from ..store import Section
 from .deadline import Deadline
 from .draft_store import DraftStore, KeptDraft
@@ -77,6 +77,22 @@ class Drafts:
         """Change one window of the draft. Raises Rejected."""
         draft = (self.draft or Draft(base=held)).edited(points, held, place, settings, shift=shift)
         await self._put(KeptDraft(draft=draft, by=by, due=self._due()) if draft.windows else None)
+
+    async def lay_out(
+        self,
+        points: SchedulePoints,
+        held: Schedule,
+        request: ScheduleRequest,
+        by: str,
+        *,
+        shift: int,
+        voltage: float | None,
+    ) -> tuple[Adjustment, ...]:
+        """Make whole sides of the draft what was typed, and return what was adjusted for that. Raises Rejected."""
+        before = self.draft or Draft(base=held)
+        draft, adjusted = before.laid_out(points, held, request, shift=shift, voltage=voltage)
+        await self._put(KeptDraft(draft=draft, by=by, due=self._due()) if draft.windows else None)
+        return adjusted
 
     async def end(self) -> None:
         """Drop it: somebody asks for that, or another whole schedule has taken its place."""

@@ -11,6 +11,8 @@ class Reason:
 
     key: str
     values: Mapping[str, str] = field(default_factory=dict)
+    about: str | None = None
+    """What it is about, as a key, where its text names more than one; None: its value `what`, if it has one."""
 
     @classmethod
     def of(cls, key: str, **values: object) -> Self:

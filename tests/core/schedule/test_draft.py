@@ -2,11 +2,23 @@
 
 import json
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
+from custom_components.chargehand.core.reasons import Reason
 from custom_components.chargehand.core.registers import SchedulePoints
-from custom_components.chargehand.core.schedule import Draft, Place, Rejected, Schedule, Side, Window
+from custom_components.chargehand.core.schedule import (
+    Draft,
+    Place,
+    Rejected,
+    Schedule,
+    ScheduleRequest,
+    Side,
+    Window,
+    WindowRequest,
+    place_of,
+)
 from tests.core.schedule.test_request import held, in_amperes, points, unused  # noqa: F401
 
 FIRST: Place = (Side.CHARGE, 1)
@@ -156,3 +168,58 @@ def test_it_is_the_same_after_a_restart_and_nonsense_is_not_taken(points: Schedu
     data["windows"][0]["number"] = 9
     with pytest.raises(ValueError, match="among those"):
         Draft.from_dict(data)
+
+
+# ---- whole sides at once
+
+
+def laid_out(points: SchedulePoints, held: Schedule, draft: Draft | None = None, **sides: Any) -> Draft:  # noqa: F811
+    request = ScheduleRequest(**{side: [WindowRequest(**one) for one in asked] for side, asked in sides.items()})
+    return (draft or Draft(base=held)).laid_out(points, held, request)[0]
+
+
+WHOLE = {"start": "01:00", "end": "05:00", "power": 3000, "stop_level": 95}
+
+
+def test_a_side_is_laid_out_and_the_other_stays_as_drafted(points: SchedulePoints, held: Schedule) -> None:  # noqa: F811
+    draft = edited(points, held, EVENING, {"start": 1020, "end": 1140}, {"power": 900.0})
+    both = laid_out(points, held, draft, charge=[WHOLE])
+    assert both.windows[EVENING] == draft.windows[EVENING]
+    assert window(both, held, FIRST) == Window(start=60, end=300, power=3000.0, stop_level=95.0)
+    assert both.windows.keys() == {FIRST, EVENING}, "windows that are unused before and after are no part of it"
+    assert laid_out(points, held, both, discharge=[]).windows.keys() == {FIRST}
+
+
+def test_a_window_that_is_not_listed_is_taken_off(points: SchedulePoints, held: Schedule) -> None:  # noqa: F811
+    draft = laid_out(points, held, charge=[])
+    assert draft.windows == {FIRST: held.charge[0].unused()}
+    assert not draft.upon(held).charge[0].used
+
+
+def test_a_bit_that_is_set_on_an_unused_window_makes_no_draft(in_amperes: SchedulePoints, unused: Schedule) -> None:  # noqa: F811
+    on = unused.with_window(*EVENING, replace(unused.discharge[0], active=True))
+    assert not on.discharge[0].used
+    assert laid_out(in_amperes, on, discharge=[]).windows == {}
+
+
+def test_what_another_hand_changed_on_a_side_that_is_left_out_stays(points: SchedulePoints, held: Schedule) -> None:  # noqa: F811
+    draft = laid_out(points, held, charge=[WHOLE])
+    theirs = held.with_window(*EVENING, Window(start=1020, end=1140, power=700.0, stop_level=20.0))
+    assert draft.upon(theirs).discharge == theirs.discharge
+    assert draft.beneath(theirs) != ()
+
+
+def test_a_reason_names_the_window_that_it_is_about(points: SchedulePoints, held: Schedule) -> None:  # noqa: F811
+    places = {
+        "charge_window_2_stop_level": (Side.CHARGE, 2),
+        "discharge_window_1": (Side.DISCHARGE, 1),
+        "armed": None,
+        "charge": None,
+    }
+    for what, place in places.items():
+        assert place_of(Reason(key="out_of_range", values={"what": what})) == place
+    assert place_of(Reason(key="cannot_disarm")) is None
+    (overlap,) = laid_out(points, held, discharge=[{**WHOLE, "start": "02:00"}]).against(held)
+    assert place_of(overlap) == EVENING, "the one that was changed, not the one that stood there"
+    second = laid_out(points, held, charge=[{**WHOLE}, {**WHOLE, "start": "04:00", "end": "06:00"}]).against(held)
+    assert [place_of(one) for one in second] == [FIRST], "of two new ones the first"

@@ -18,8 +18,9 @@ from .inverter_clock import NoTime, inverter_time, offset_seconds, shift_minutes
 from .journal import Entry, Journal, NoJournal, Verdict, arrived, image_as_list, image_from_list
 from .number_input import NullType, number_of, shown, whole_of
 from .protection import Battery
+from .reason_place import place_of
 from .receipt import Outcome, Receipt
-from .request import Rejected, ScheduleRequest, WindowRequest
+from .request import Adjustment, Rejected, ScheduleRequest, WindowRequest
 from .request_check import check_thought, reasons_against
 from .stages import NotSafely, Stages, one_frame_stages, schedule_stages
 from .stopping import ChargeResumed, ChargeStopped, charges
@@ -28,6 +29,7 @@ from .windows import DAY, Change, Schedule, Side, Window, changes, time_text
 __all__ = [
     "DAY",
     "Acting",
+    "Adjustment",
     "Battery",
     "Change",
     "ChangeRequest",
@@ -90,6 +92,7 @@ __all__ = [
     "number_of",
     "offset_seconds",
     "one_frame_stages",
+    "place_of",
     "points_of",
     "read_schedule",
     "reasons_against",

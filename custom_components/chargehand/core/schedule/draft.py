@@ -10,8 +10,8 @@ from typing import Any, Self
 from ..reasons import Reason
 from ..registers import Limit, SchedulePoints, WindowPoints
 from .image import LIMITS, limit_of, points_of
-from .request import Rejected
-from .request_check import check_window
+from .request import Adjustment, Rejected, ScheduleRequest
+from .request_check import check_window, check_windows, overlaps
 from .stopping import taken_off
 from .windows import DAY, Change, Schedule, Side, Window, changes, time_text
 
@@ -75,6 +75,32 @@ class Draft:
         if window == edit.held and not (window.start == window.end and settings.keys() & set(LIMITS)):
             del windows[place]
         return replace(self, windows=windows)
+
+    def laid_out(
+        self,
+        points: SchedulePoints,
+        held: Schedule,
+        request: ScheduleRequest,
+        *,
+        shift: int = 0,
+        voltage: float | None = None,
+    ) -> tuple[Draft, tuple[Adjustment, ...]]:
+        """Return the draft with whole sides as they were typed, and what was adjusted for that; a side left out stays as it is.
+
+        Raises Rejected with every reason that windows give alone. Whether they fit beside each other is `against`.
+        """
+        checked = check_windows(points, held, request, shift=shift, voltage=voltage)
+        windows = {place: window for place, window in self.windows.items() if request.side(place[0]) is None}
+        for side, number, window in checked.schedule.places():
+            before = _at(held, (side, number))
+            both_unused = before.readable and not before.used and not window.used
+            if request.side(side) is not None and window != before and not both_unused:
+                windows[side, number] = window
+        return replace(self, windows=windows), checked.adjusted
+
+    def against(self, held: Schedule) -> list[Reason]:
+        """Return why the windows cannot stand beside each other on the inverter."""
+        return overlaps(self.upon(held), held)
 
     def as_dict(self) -> dict[str, Any]:
         """Return the same as JSON data."""

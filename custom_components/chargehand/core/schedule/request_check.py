@@ -52,6 +52,17 @@ def check_thought(
     return Checked(schedule=new, adjusted=tuple(reader.adjusted))
 
 
+def check_windows(
+    points: SchedulePoints, held: Schedule, request: ScheduleRequest, *, shift: int = 0, voltage: float | None = None
+) -> Checked:
+    """Return the schedule of a request, whatever its windows do to each other. Raises Rejected with every reason found."""
+    reader = RequestReader(points, shift, voltage)
+    new = _requested(reader, points, held, request)
+    if reader.reasons:
+        raise Rejected(reader.reasons)
+    return Checked(schedule=new, adjusted=tuple(reader.adjusted))
+
+
 def _requested(reader: RequestReader, points: SchedulePoints, held: Schedule, request: ScheduleRequest) -> Schedule:
     """Return the schedule that a request makes of the one held; the reader keeps what speaks against it."""
     windows = dict[Side, tuple[Window, ...]]()
@@ -117,9 +128,13 @@ def overlaps(new: Schedule, held: Schedule) -> list[Reason]:
         for other_side, other_number, other in places[index + 1 :]:
             untouched = before[side, number] == window and before[other_side, other_number] == other
             if not untouched and window.overlaps(other):
+                kept = before[side, number] == window
+                about = (other_side, other_number) if kept else (side, number)
                 found.append(
                     Reason(
                         key="overlap",
+                        # The one of the two that this request has changed.
+                        about=f"{about[0]}_window_{about[1]}",
                         values={
                             "first": f"{side}_window_{number}",
                             "first_times": f"{time_text(window.start)}–{time_text(window.end)}",
