@@ -1,5 +1,6 @@
 """Actions: what users, automations and entities can ask of an inverter."""
 
+from .answers import reason_data
 from .callers import caller
 from .charge_tonight import BETWEEN_SCHEMA, TONIGHT_SCHEMA, charge_tonight
 from .clock import set_clock
@@ -32,6 +33,7 @@ __all__ = [
     "kilowatts",
     "plan_inputs",
     "planning",
+    "reason_data",
     "refused",
     "restore",
     "running",

@@ -8,7 +8,7 @@ from homeassistant.util.json import JsonObjectType
 
 from ..coordinator import ChargehandCoordinator
 from ..core.registers import SchedulePoints
-from ..core.schedule import Adjustment, Schedule, ScheduleRequest
+from ..core.schedule import Adjustment, Schedule, ScheduleRequest, reasons_against
 from ..messages import activity_text
 from .answers import adjusted_data, reason_data, receipt_data
 from .editing import apply_draft
@@ -33,7 +33,7 @@ async def draft_schedule(coordinator: ChargehandCoordinator, data: Mapping[str, 
                 shift=coordinator.inverter.shift(),
                 voltage=_voltage(coordinator),
             )
-    return {**_draft_data(coordinator, held), "adjusted": adjusted_data(adjusted)}
+    return {**_draft_data(coordinator, points, held), "adjusted": adjusted_data(adjusted)}
 
 
 async def discard_draft_in_words(
@@ -69,9 +69,9 @@ def _voltage(coordinator: ChargehandCoordinator) -> float | None:
     return float(volts) if isinstance(volts, int | float) and volts > 0 else None
 
 
-def _draft_data(coordinator: ChargehandCoordinator, held: Schedule) -> dict[str, Any]:
+def _draft_data(coordinator: ChargehandCoordinator, points: SchedulePoints, held: Schedule) -> dict[str, Any]:
     """Return the draft's windows, or those held where there is none, and what speaks against them."""
-    kept = coordinator.drafts.kept
+    kept, shift = coordinator.drafts.kept, coordinator.inverter.shift()
     drafted = held if kept is None else kept.draft.upon(held)
     windows = schedule_data(drafted)
     return {
@@ -79,6 +79,8 @@ def _draft_data(coordinator: ChargehandCoordinator, held: Schedule) -> dict[str,
         "charge": windows["charge"],
         "discharge": windows["discharge"],
         "changes": None if kept is None else activity_text(held, drafted),
-        "reasons": [] if kept is None else [reason_data(one) for one in kept.draft.against(held)],
+        "reasons": []
+        if kept is None
+        else [reason_data(one) for one in reasons_against(points, held, drafted, shift=shift)],
         "applies_at": None if kept is None or kept.due is None else kept.due.isoformat(),
     }

@@ -10,14 +10,13 @@ from homeassistant.core import HomeAssistant
 from homeassistant.exceptions import HomeAssistantError
 from homeassistant.util import dt as dt_util
 
-from ..actions import WINDOWS_SCHEMA, charge_points, refused, running
+from ..actions import WINDOWS_SCHEMA, charge_points, reason_data, refused, running
 from ..const import DOMAIN
 from ..coordinator import ChargehandCoordinator
 from ..core.schedule import Rejected, Schedule, ScheduleRequest, Side, WindowRequest, check_thought
 from .band import band_at
 from .day_facts import remembered
 from .occurrences import occurrences
-from .reasons_data import reason_data
 from .rehearsals import rehearsals_of
 from .websocket_errors import send_fault
 

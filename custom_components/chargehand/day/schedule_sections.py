@@ -3,12 +3,11 @@
 from datetime import datetime
 from typing import Any
 
-from ..actions import window_data
+from ..actions import reason_data, window_data
 from ..changes import ScheduleStatus
 from ..core.schedule import Schedule, Side, changes, reasons_against
 from ..messages import changes_text, schedule_text
 from .day_facts import DayFacts
-from .reasons_data import reason_data
 
 
 def held(facts: DayFacts) -> dict[str, Any] | None:

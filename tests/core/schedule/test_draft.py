@@ -18,6 +18,7 @@ from custom_components.chargehand.core.schedule import (
     Window,
     WindowRequest,
     place_of,
+    reasons_against,
 )
 from tests.core.schedule.test_request import held, in_amperes, points, unused  # noqa: F401
 
@@ -219,7 +220,13 @@ def test_a_reason_names_the_window_that_it_is_about(points: SchedulePoints, held
     for what, place in places.items():
         assert place_of(Reason(key="out_of_range", values={"what": what})) == place
     assert place_of(Reason(key="cannot_disarm")) is None
-    (overlap,) = laid_out(points, held, discharge=[{**WHOLE, "start": "02:00"}]).against(held)
+    against = [
+        reasons_against(points, held, laid_out(points, held, **sides).upon(held))
+        for sides in (
+            {"discharge": [{**WHOLE, "start": "02:00"}]},
+            {"charge": [WHOLE, {**WHOLE, "start": "04:00", "end": "06:00"}]},
+        )
+    ]
+    (overlap,), second = against
     assert place_of(overlap) == EVENING, "the one that was changed, not the one that stood there"
-    second = laid_out(points, held, charge=[{**WHOLE}, {**WHOLE, "start": "04:00", "end": "06:00"}]).against(held)
     assert [place_of(one) for one in second] == [FIRST], "of two new ones the first"

@@ -11,7 +11,7 @@ from ..reasons import Reason
 from ..registers import Limit, SchedulePoints, WindowPoints
 from .image import LIMITS, limit_of, points_of
 from .request import Adjustment, Rejected, ScheduleRequest
-from .request_check import check_window, check_windows, overlaps
+from .request_check import check_window, check_windows
 from .stopping import taken_off
 from .windows import DAY, Change, Schedule, Side, Window, changes, time_text
 
@@ -87,7 +87,7 @@ class Draft:
     ) -> tuple[Draft, tuple[Adjustment, ...]]:
         """Return the draft with whole sides as they were typed, and what was adjusted for that; a side left out stays as it is.
 
-        Raises Rejected with every reason that windows give alone. Whether they fit beside each other is `against`.
+        Raises Rejected with every reason that windows give alone. Whether they fit beside each other is checked when the draft is applied.
         """
         checked = check_windows(points, held, request, shift=shift, voltage=voltage)
         windows = {place: window for place, window in self.windows.items() if request.side(place[0]) is None}
@@ -97,10 +97,6 @@ class Draft:
             if request.side(side) is not None and window != before and not both_unused:
                 windows[side, number] = window
         return replace(self, windows=windows), checked.adjusted
-
-    def against(self, held: Schedule) -> list[Reason]:
-        """Return why the windows cannot stand beside each other on the inverter."""
-        return overlaps(self.upon(held), held)
 
     def as_dict(self) -> dict[str, Any]:
         """Return the same as JSON data."""
