@@ -11,11 +11,13 @@ import { writtenMinute } from "./day-minutes.js";
  */
 export function typedMinute(typed, clock) {
   const text = typed.trim().toLowerCase();
-  const found = /^(\d{1,2})(?:\s*[:.h]?\s*(\d{2}))?\s*(\D*)$/.exec(text);
+  const found = /^(\D*)(\d{1,2})(?:\s*[:.h]?\s*(\d{2}))?\s*(\D*)$/.exec(text);
   if (!found) {
     return null;
   }
-  const [, hours = "", minutes = "0", half = ""] = found;
+  // Some languages write the half of the day first.
+  const [, before = "", hours = "", minutes = "0", after = ""] = found;
+  const half = before + after;
   const afternoon = half === "" ? null : halfOfDay(half, clock);
   if (afternoon === undefined || Number(minutes) > 59) {
     return null;
