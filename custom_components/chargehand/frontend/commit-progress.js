@@ -1,7 +1,7 @@
 /** The stages of a change on its way to the inverter, as they come. */
 
 import { make } from "./elements.js";
-import { Place } from "./redraw.js";
+import { Place } from "./place.js";
 
 /** @import {CommitStage} from "./types.js" */
 /** @import {View} from "./view.js" */

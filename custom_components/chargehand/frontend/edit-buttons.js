@@ -1,8 +1,9 @@
 /** The editor's buttons, and why some of them can do nothing now. */
 
+import { button, switchOff } from "./button.js";
 import { make } from "./elements.js";
 import { hasPlace } from "./free-time.js";
-import { Place, button, switchOff } from "./redraw.js";
+import { Place } from "./place.js";
 
 /** @import {Side} from "./types.js" */
 /** @import {View} from "./view.js" */
@@ -29,31 +30,32 @@ export class EditButtons {
   /** @param {View} view */
   show(view) {
     this.#view = view;
-    const { editing, presses, day, texts, mayEdit } = view;
+    const { editing, presses, day, texts, allowed } = view;
     const { busy } = presses;
     const { available } = day.inverter;
     const changes = editing.differs && day.held !== null;
     const why = !available ? "edit_apply_away" : "";
-    this.#change.hidden = !mayEdit;
+    this.#change.hidden = !allowed;
     this.#apply.textContent = texts.t(busy === "apply" ? "edit_applying" : "edit_apply");
     this.#apply.setAttribute("aria-busy", String(busy === "apply"));
     switchOff(this.#apply, !changes || !available || busy !== null || editing.copy.dragging, why && "apply-why");
-    this.#why.show(mayEdit && changes && why ? why : null, () => [texts.t(why)]);
+    this.#why.show(allowed && changes && why ? why : null, () => [texts.t(why)]);
     this.#discard.textContent = texts.t("edit_discard");
     this.#discard.hidden = !day.draft && !editing.copy.working && editing.armed === null;
     switchOff(this.#discard, busy !== null);
     this.#undoEdit.textContent = texts.t("edit_undo_edit");
     this.#undoEdit.hidden = !editing.copy.canUndo;
     switchOff(this.#undoEdit, busy !== null);
-    this.#more.hidden = !mayEdit;
+    this.#more.hidden = !allowed;
     this.#plan.textContent = texts.t(busy === "plan" ? "edit_planning" : "edit_plan");
     this.#plan.hidden = !day.limits.charge;
     switchOff(this.#plan, busy !== null);
     for (const side of /** @type {Side[]} */ (["charge", "discharge"])) {
       this.#add[side].textContent = texts.t(`edit_add_${side}`);
       this.#add[side].hidden = !day.limits[side] || !hasPlace(editing.shown, side, day.limits);
+      switchOff(this.#add[side], busy === "apply");
     }
-    this.#back.hidden = !mayEdit || !day.undo.possible;
+    this.#back.hidden = !allowed || !day.undo.possible;
     this.#undo.textContent = texts.t(busy === "undo" ? "edit_undoing" : "edit_undo");
     this.#undoSays.textContent = day.undo.text ? texts.t("edit_undo_says", { schedule: day.undo.text }) : "";
     switchOff(this.#undo, busy !== null || !available, "undo-says");

@@ -1,7 +1,7 @@
 /** What a user has to know while editing: nothing may be changed, another hand's draft, whether the windows act at all. */
 
 import { make } from "./elements.js";
-import { Place } from "./redraw.js";
+import { Place } from "./place.js";
 
 /** @import {View} from "./view.js" */
 

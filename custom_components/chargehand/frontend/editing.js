@@ -15,6 +15,8 @@ import { WorkingCopy } from "./working-copy.js";
 /** Another hand's draft has arrived, or this one was refused. @typedef {{kind: "theirs"} | {kind: "draft_fault", text: string}} Told */
 
 export class Editing {
+  /** @type {Hass | null} */
+  hass = null;
   /** @type {Day | null} */
   day = null;
   /** @type {HouseClock | null} */
@@ -26,12 +28,11 @@ export class Editing {
   /** @type {boolean | null} Whether the windows are to act, where that was changed here. */
   armed = null;
   copy = new WorkingCopy();
-  /** @type {Hass | null} */
-  #hass = null;
   #changed;
+  #pointing = false;
   #rehearsing = new Rehearsing(
     () => this.calls(),
-    () => this.#changed("rehearsed"),
+    () => this.#rehearsed(),
   );
   /** @type {Newest<Windows, unknown>} */
   #laying = new Newest(
@@ -52,11 +53,6 @@ export class Editing {
     this.#changed = changed;
   }
 
-  /** @param {Hass} hass */
-  set hass(hass) {
-    this.#hass = hass;
-  }
-
   /**
    * Take what the subscription says now.
    * @param {Day} day
@@ -65,10 +61,9 @@ export class Editing {
   take(day, clock) {
     const before = this.day;
     if (before && before.inverter.device_id !== day.inverter.device_id) {
-      this.copy.drop();
-      this.#laying.drop();
+      this.forget();
       this.#rehearsing.drop();
-      this.selected = this.told = this.armed = null;
+      this.selected = this.told = null;
     }
     this.day = day;
     this.clock = clock;
@@ -118,9 +113,10 @@ export class Editing {
     }
     const { shown } = this;
     const found = this.#rehearsing.of(shown);
+    // The picture does not wait for the answer: times by the house's clock come first, and the last course stays meanwhile.
     const acting = found?.acting ?? occurrences(shown, day.band, this.clock);
     const course = found ? (found.course ?? null) : this.#rehearsing.course;
-    return { charge: shown.charge, discharge: shown.discharge, acting, course };
+    return { ...shown, acting, course };
   }
 
   /**
@@ -132,8 +128,6 @@ export class Editing {
     this.#changed("selected");
   }
 
-  // ---- edits
-
   begin() {
     this.copy.begin();
   }
@@ -143,10 +137,9 @@ export class Editing {
    * @param {Windows} windows
    */
   change(windows) {
-    if (!this.copy.change(windows)) {
-      return;
+    if (this.copy.change(windows)) {
+      this.#edited();
     }
-    this.#edited();
   }
 
   end() {
@@ -199,6 +192,15 @@ export class Editing {
     this.#show("edited");
   }
 
+  #rehearsed() {
+    const first = this.#pointing && this.reasons.find(({ side, number }) => side && number);
+    if (first && first.side && first.number) {
+      this.selected = { side: first.side, number: first.number };
+    }
+    this.#pointing = false;
+    this.#changed("rehearsed");
+  }
+
   #lay() {
     this.#laying.ask(this.copy.send());
   }
@@ -229,16 +231,17 @@ export class Editing {
     this.armed = null;
   }
 
-  /** Look again why the inverter cannot hold what is shown. */
+  /** Look again why the inverter cannot hold what is shown, and open the first window that a reason is about. */
   lookAgain() {
+    this.#pointing = true;
     this.#rehearsing.again(this.shown);
   }
 
   /** Return what asks Home Assistant. */
   calls() {
-    if (!this.#hass || !this.day) {
+    if (!this.hass || !this.day) {
       throw new Error("There is no inverter yet");
     }
-    return new Calls(this.#hass, this.day.inverter.device_id);
+    return new Calls(this.hass, this.day.inverter.device_id);
   }
 }

@@ -1,7 +1,8 @@
 /** A schedule that was changed elsewhere: theirs and mine side by side, and what to do about it, each with one press. */
 
+import { button, switchOff } from "./button.js";
 import { make } from "./elements.js";
-import { Place, button, switchOff } from "./redraw.js";
+import { Place } from "./place.js";
 import { windowName, windowWords } from "./window-words.js";
 import { SIDES, sameWindow } from "./windows.js";
 

@@ -1,7 +1,7 @@
 /** What is shown, the inverter's windows or a draft, and what it would cost beside what is held. */
 
 import { make } from "./elements.js";
-import { Place } from "./redraw.js";
+import { Place } from "./place.js";
 
 /** @import {Course} from "./types.js" */
 /** @import {View} from "./view.js" */

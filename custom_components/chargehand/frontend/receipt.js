@@ -1,7 +1,7 @@
 /** What came of a press: the receipt of a change that was proven, or why there is none and what the inverter holds. */
 
 import { make } from "./elements.js";
-import { Place } from "./redraw.js";
+import { Place } from "./place.js";
 import { scheduleWords, settingName, settingValue } from "./window-words.js";
 
 /** @import {Receipt} from "./calls.js" */

@@ -107,10 +107,14 @@ export class ScheduleEditor extends HTMLElement {
     this.#hands = [];
   }
 
-  #mayEdit() {
+  #allowed() {
     const { day } = this.#editing;
-    // While a change is on its way, what is shown is what was sent.
-    return this.#editable && day?.inverter.controls === true && day.held !== null && this.#presses.busy !== "apply";
+    return this.#editable && day?.inverter.controls === true && day.held !== null;
+  }
+
+  /** While a change is on its way, what is shown is what was sent. */
+  #mayEdit() {
+    return this.#allowed() && this.#presses.busy !== "apply";
   }
 
   /** @param {string} why */
@@ -147,6 +151,7 @@ export class ScheduleEditor extends HTMLElement {
       day,
       texts: this.texts,
       clock: this.clock,
+      allowed: this.#allowed(),
       mayEdit: this.#mayEdit(),
       announce: (/** @type {string} */ text) => this.#announce(text),
     };

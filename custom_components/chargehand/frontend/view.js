@@ -13,7 +13,8 @@
  * @property {Day} day
  * @property {Texts} texts
  * @property {HouseClock} clock
- * @property {boolean} mayEdit
+ * @property {boolean} allowed Whether this inverter's windows may be changed here.
+ * @property {boolean} mayEdit Whether they may be changed now: not while a change is on its way.
  * @property {(text: string) => void} announce Have a text read out.
  */
 

@@ -1,7 +1,7 @@
 /** The windows one below the other, with those that the draft takes away. */
 
 import { make } from "./elements.js";
-import { Place } from "./redraw.js";
+import { Place } from "./place.js";
 import { WindowRow } from "./window-row.js";
 import { windowName, windowWords } from "./window-words.js";
 import { SIDES } from "./windows.js";

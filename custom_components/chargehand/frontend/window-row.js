@@ -1,7 +1,8 @@
 /** One window in the list: what it is in words, its fields when it is chosen, and what is wrong with it. */
 
+import { button, switchOff } from "./button.js";
 import { make } from "./elements.js";
-import { Place, button, switchOff } from "./redraw.js";
+import { Place } from "./place.js";
 import { WindowFields } from "./window-fields.js";
 import { windowName, windowWords } from "./window-words.js";
 import { sameWindow, windowAt } from "./windows.js";
@@ -73,7 +74,7 @@ export class WindowRow {
     this.#reasons.show(reasons.length > 0 ? reasons : null, () => reasons.map(({ text }) => make("li", {}, text)));
     this.#remove.textContent = texts.t("edit_remove");
     this.#remove.setAttribute("aria-label", texts.t("edit_remove_window", { window: name }));
-    this.#remove.hidden = !view.mayEdit;
+    this.#remove.hidden = !view.allowed;
     switchOff(this.#remove, !view.mayEdit);
     this.#fields.show(view, reasons.length > 0 ? this.#reasons.element.id : "");
   }
