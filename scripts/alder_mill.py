@@ -66,6 +66,11 @@ lovelace:
       filename: dashboard.yaml
 """
 
+DASHBOARD = """\
+strategy:
+  type: custom:chargehand
+"""
+
 
 PAGE = {
     "cors_allowed_origins": [],
@@ -123,7 +128,7 @@ def make_house(port: int) -> Path:
     (config / "configuration.yaml").write_text(CONFIGURATION.format(port=port))
     # Where the editor keeps what is made from them; without it an automation is saved and never runs.
     (config / "automations.yaml").write_text("[]\n")
-    shutil.copy(ROOT / "docs" / "dashboard.yaml", config / "dashboard.yaml")
+    (config / "dashboard.yaml").write_text(DASHBOARD)
     onboarding = {"version": 4, "minor_version": 1, "key": "onboarding", "data": {"done": STEPS}}
     (config / ".storage" / "onboarding").write_text(json.dumps(onboarding))
     # As the platform keeps it once the page's settings are confirmed; in YAML they would stand as a repair.

@@ -29,7 +29,7 @@ def urls(hass: HomeAssistant) -> list[str]:
 async def test_every_page_loads_the_card_once(hass: HomeAssistant, urls: list[str]) -> None:
     assert await async_setup_component(hass, "chargehand", {})
     assert len(urls) == 1
-    assert re.fullmatch(r"added /chargehand_frontend/[0-9a-f]{12}/day-card\.js", urls[0])
+    assert re.fullmatch(r"added /chargehand_frontend/[0-9a-f]{12}/chargehand\.js", urls[0])
 
 
 async def test_the_entry_and_all_that_it_imports_is_served_and_may_be_kept(
@@ -66,7 +66,7 @@ async def test_nothing_but_modules_is_served(
 async def test_the_address_changes_with_any_module(
     hass: HomeAssistant, urls: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    for name, content in (("day-card.js", "import './a.js'"), ("a.js", "1")):
+    for name, content in (("chargehand.js", "import './a.js'"), ("a.js", "1")):
         (tmp_path / name).write_text(content)
     monkeypatch.setattr("custom_components.chargehand.frontend.modules.FOLDER", tmp_path)
     assert await async_setup_component(hass, "http", {})

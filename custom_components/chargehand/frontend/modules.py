@@ -12,7 +12,7 @@ from ..const import DOMAIN
 
 FOLDER = Path(__file__).parent
 
-ENTRY = "day-card.js"
+ENTRY = "chargehand.js"
 """The module that the page loads; it imports the others."""
 
 

@@ -1,0 +1,4 @@
+/** What every page loads: the card and the dashboard. */
+
+import "./day-card.js";
+import "./dashboard-strategy.js";
