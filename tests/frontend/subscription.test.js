@@ -54,9 +54,9 @@ function followed() {
 }
 
 test("a key of an event replaces what was there, the others stay", () => {
-  const day = /** @type {Day} */ (/** @type {unknown} */ ({ currency: "GBP", plan: { reason: "a" }, order: null }));
-  const merged = merge(day, /** @type {Partial<Day>} */ ({ plan: null }));
-  assert.deepEqual(merged, { currency: "GBP", plan: null, order: null });
+  const limits = { step_minutes: 5, midnight: false, charge: null, discharge: null };
+  const day = /** @type {Day} */ (/** @type {unknown} */ ({ currency: "GBP", plan: { reason: "a" }, limits }));
+  assert.deepEqual(merge(day, { plan: null }), { currency: "GBP", plan: null, limits });
   assert.deepEqual(day.plan, { reason: "a" });
 });
 
@@ -65,9 +65,12 @@ test("events add up", async () => {
   await settled();
   const [first] = connection.subscriptions;
   assert.deepEqual(first.message, { type: "chargehand/day/subscribe", device_id: "an-id" });
-  first.send({ currency: "GBP", order: null });
+  first.send({ currency: "GBP", order: null, limits: null });
   first.send({ order: { state: "waiting" } });
-  assert.deepEqual(days.at(-1), { currency: "GBP", order: { state: "waiting" } });
+  const { limits, ...others } = days[days.length - 1];
+  assert.deepEqual(others, { currency: "GBP", order: { state: "waiting" } });
+  // A map without a schedule has none.
+  assert.deepEqual([limits.charge, limits.discharge], [null, null]);
 });
 
 test("once the connection is back it is subscribed anew, once, and nothing old is kept", async () => {
@@ -80,7 +83,8 @@ test("once the connection is back it is subscribed anew, once, and nothing old i
   await settled();
   assert.equal(connection.subscriptions.length, 2);
   connection.subscriptions[1].send({ currency: "EUR" });
-  assert.deepEqual(days.at(-1), { currency: "EUR" });
+  assert.equal(days.at(-1)?.currency, "EUR");
+  assert.ok(!("order" in days[1]));
   connection.subscriptions[0].send({ currency: "late" });
   assert.equal(days.length, 2);
   assert.equal(/** @type {{resubscribe: boolean}} */ (connection.subscriptions[0].options).resubscribe, false);

@@ -103,9 +103,10 @@ export class CardFrame {
       this.#shown.set(this.#live, status.text);
       this.#live.textContent = status.text;
     }
-    const editable = day.inverter.controls && day.inverter.available && !lost;
+    const editable = day.inverter.controls && !lost;
     Object.assign(this.#band, { texts, clock, editable, day });
     Object.assign(this.#editor, { hass: this.#hass, texts, clock, editable, day });
+    this.#editor.hidden = !day.limits.charge && !day.limits.discharge;
     this.#band.classList.toggle("stale", !day.inverter.available || lost !== null);
     this.#show("day");
   }

@@ -66,7 +66,8 @@ class ViewStrategy extends HTMLElement {
       return { cards: [{ type: "markdown", content: texts.t(found.missing, { names }) }] };
     }
     const { id } = found.device;
-    return { type: "sections", max_columns: 3, sections: sections(id, await entitiesByKey(hass, id), texts) };
+    const laidOut = sections(id, await entitiesByKey(hass, id), texts);
+    return { type: "sections", max_columns: 3, dense_section_placement: true, sections: laidOut };
   }
 }
 

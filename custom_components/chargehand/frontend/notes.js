@@ -62,12 +62,12 @@ export function warnings(day, texts, clock) {
  */
 export function gaps(day, texts) {
   const { charge, discharge } = day.limits;
+  const windows = Boolean(charge ?? discharge);
   const known = day.past.level.some((level) => level !== null);
   /** @type {[boolean, string, string][]} */
   const table = [
-    [!charge && !discharge, "no_windows", "mdi:calendar-remove"],
-    [day.inverter.available && Boolean(charge ?? discharge) && !day.held, "windows_unread", "mdi:calendar-question"],
-    [Boolean(charge ?? discharge) && !day.inverter.controls, "controls_off", "mdi:lock-outline"],
+    [day.inverter.available && !windows, "no_windows", "mdi:calendar-remove"],
+    [day.inverter.available && windows && !day.held, "windows_unread", "mdi:calendar-question"],
     [day.prices.length === 0, "no_prices", "mdi:cash-off"],
     [!known, "no_history", "mdi:chart-line-variant"],
     [!day.expected, "no_expectation", "mdi:crystal-ball"],

@@ -1,6 +1,6 @@
 /** The subscription to an inverter's day, renewed whenever it was lost. */
 
-/** @import {Connection, Day} from "./types.js" */
+/** @import {Connection, Day, Limits} from "./types.js" */
 
 /** Seconds before each further attempt; the last one repeats. */
 const PAUSES = [1, 2, 5, 10, 30];
@@ -10,13 +10,20 @@ const PAUSES = [1, 2, 5, 10, 30];
  *   translation_placeholders?: Record<string, string>}} Refusal
  */
 
-/** What is known after an event: each key that it carries replaces what was there.
+/** A map without a schedule has no limits at all; the card's parts are spared that case. @type {Limits} */
+const NO_WINDOWS = { step_minutes: 1, midnight: true, charge: null, discharge: null };
+
+/** What an event carries. @typedef {Partial<Omit<Day, "limits"> & {limits: Limits | null}>} DayEvent */
+
+/**
+ * Return what is known after an event: each key that it carries replaces what was there.
  * @param {Day | null} day
- * @param {Partial<Day>} event
+ * @param {DayEvent} event
  * @returns {Day}
  */
 export function merge(day, event) {
-  return /** @type {Day} */ ({ ...day, ...event });
+  const merged = { ...day, ...event };
+  return /** @type {Day} */ ({ ...merged, limits: merged.limits ?? NO_WINDOWS });
 }
 
 /** Follows one inverter from `start` to `stop`. */
@@ -88,7 +95,7 @@ export class DaySubscription {
     const round = this.#round;
     this.#day = null;
     const message = { type: "chargehand/day/subscribe", device_id: this.#deviceId };
-    /** @param {Partial<Day>} event */
+    /** @param {DayEvent} event */
     const take = (event) => {
       if (round === this.#round) {
         this.#attempt = 0;

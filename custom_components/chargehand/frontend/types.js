@@ -114,7 +114,7 @@
  * All that one subscription says of an inverter's day. The first event has every key; a later one only what changed.
  * @typedef {object} Day
  * @property {InverterState} inverter
- * @property {Limits} limits
+ * @property {Limits} limits Without a side where the inverter has no windows of it.
  * @property {ClockData} clock
  * @property {Band} band
  * @property {Held | null} held
@@ -133,8 +133,8 @@
  */
 
 /**
- * The copy that is being changed on this screen, and what was rehearsed of it.
- * @typedef {Windows & {acting: Occurrence[], course: Course | null}} Working
+ * The copy that is being changed on this screen, or laid out as the draft, and what was rehearsed of it.
+ * @typedef {Windows & {acting: Occurrence[], course: Course | null, kind?: "working" | "draft"}} Working
  */
 
 /** @typedef {{side: Side, number: number} | null} Selected */

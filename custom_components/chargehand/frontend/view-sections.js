@@ -48,18 +48,23 @@ const CURVES = ["battery_power", "grid_power", "load_power", "solar_power"];
 
 const SETTINGS = ["active", "start", "end", "power", "current", "stop_level"];
 
+/** @typedef {{type: "grid", column_span?: number, cards: Card[]}} Section */
+
 /**
  * Return the sections for an inverter.
  * @param {string} deviceId
  * @param {Entities} entities
  * @param {Texts} texts
+ * @returns {Section[]}
  */
 export function sections(deviceId, entities, texts) {
+  /** @type {Section} */
   const day = { type: "grid", column_span: 3, cards: [{ type: "custom:chargehand-day", device_id: deviceId }] };
   return [
     day,
     section(texts.t("view_now"), "mdi:home-lightning-bolt", tiles(NOW, entities)),
     section(texts.t("view_windows"), "mdi:calendar-clock", windows(entities, texts)),
+    section(texts.t("view_controls"), "mdi:tune", controls(entities)),
     section(texts.t("view_nights"), "mdi:weather-night", tiles(NIGHTS, entities)),
     section(texts.t("view_line"), "mdi:lan-connect", tiles(LINE, entities)),
     section(texts.t("view_curves"), "mdi:chart-line", curves(entities)),
@@ -70,6 +75,7 @@ export function sections(deviceId, entities, texts) {
  * @param {string} heading
  * @param {string} icon
  * @param {Card[]} cards
+ * @returns {Section}
  */
 function section(heading, icon, cards) {
   return { type: "grid", cards: cards.length ? [{ type: "heading", heading, icon }, ...cards] : [] };
@@ -87,7 +93,7 @@ function tiles(rows, entities) {
 }
 
 /**
- * Return how the schedule stands, the map's own controls, and a card for each window that has entities.
+ * Return how the schedule stands, and a card for each window that has entities.
  * @param {Entities} entities
  * @param {Texts} texts
  * @returns {Card[]}
@@ -99,11 +105,7 @@ function windows(entities, texts) {
     .map(([, side = "", number]) => ({ side, number: Number(number) }))
     .sort((one, other) => one.side.localeCompare(other.side) || one.number - other.number)
     .map(({ side, number }) => windowCard(side, number, entities, texts));
-  const controls = [...entities]
-    .filter(([key, entity]) => /^(switch|select)\./.test(entity) && !/^(charge|discharge)_window_/.test(key))
-    .map(([key]) => /** @type {Row} */ ([key, { grid_options: WIDE }]));
-  const status = /** @type {Row} */ (["schedule_status", { state_content: ["state", "when"], grid_options: WIDE }]);
-  return [...tiles([status, ...controls], entities), ...cards];
+  return [...tiles([["schedule_status", { state_content: ["state", "when"], grid_options: WIDE }]], entities), ...cards];
 }
 
 /**
@@ -123,6 +125,18 @@ function windowCard(side, number, entities, texts) {
       .filter(({ entity }) => entity !== undefined)
       .map(({ setting, entity }) => ({ entity, name: texts.t(`view_${setting}`) })),
   };
+}
+
+/**
+ * Return the inverter's own settings that its map lets a user change.
+ * @param {Entities} entities
+ * @returns {Card[]}
+ */
+function controls(entities) {
+  const rows = [...entities]
+    .filter(([key, entity]) => /^(switch|select|number)\./.test(entity) && !/^(charge|discharge)_window_/.test(key))
+    .map(([key]) => /** @type {Row} */ ([key]));
+  return tiles(rows, entities);
 }
 
 /**
