@@ -1,0 +1,122 @@
+/** The windows as vessels in the battery's lane, and what is written at them. */
+
+import { mark } from "./marks.js";
+import { apart } from "./scale.js";
+import { svg, textWidth } from "./svg.js";
+import { arrowPath, shapeOf, wallsPath } from "./vessel-shape.js";
+
+/** @import {View} from "./band-view.js" */
+/** @import {Vessel} from "./band-windows.js" */
+/** @import {Shape} from "./vessel-shape.js" */
+
+/**
+ * Draw the vessels below the lines of the level.
+ * @param {View} view
+ * @returns {SVGElement[]}
+ */
+export function drawVessels(view) {
+  return view.vessels.map((vessel) => {
+    const shape = shapeOf(vessel, view.time, view.level);
+    const { left, right, lid, foot } = shape;
+    const [top, height] = [Math.min(lid, foot), Math.abs(foot - lid)];
+    // What has no stop level of its own has no lid to show it.
+    const out = vessel.kind === "replaced" || vessel.stop === null ? 0 : 3;
+    return svg(
+      "g",
+      { class: classes("vessel", vessel, view) },
+      svg("rect", { class: "fill", x: left, y: top, width: right - left, height }),
+      svg("path", { class: "walls", d: wallsPath(shape) }),
+      svg("line", { class: "lid", x1: left - out, x2: right + out, y1: lid, y2: lid }),
+      svg("path", { class: "arrow", d: vessel.kind === "replaced" ? "" : arrowPath(shape, vessel.side) }),
+    );
+  });
+}
+
+/**
+ * Draw what is written at the vessels, above the lines: a mark, the stop level, the power; the times of the one that is selected.
+ * @param {View} view
+ * @returns {SVGElement[]}
+ */
+export function drawVesselLabels(view) {
+  const { vessels, time, level, texts, font, layout } = view;
+  const told = vessels.map((vessel) => {
+    const shape = shapeOf(vessel, time, level);
+    const text = vessel.stop === null || vessel.kind === "replaced" ? "" : `${texts.number(vessel.stop)} %`;
+    const width = 14 + (text ? textWidth(text, font) : 0);
+    const x = Math.min(Math.max((shape.left + shape.right) / 2, width / 2), layout.width - width / 2);
+    return { vessel, shape, text, width, x, from: x - width / 2, to: x + width / 2 };
+  });
+  // Selected ones first, then those that count, each side at its own height.
+  const order = told.toSorted((one, other) => weight(other.vessel, view) - weight(one.vessel, view));
+  const placed = ["charge", "discharge"].flatMap((side) => apart(order.filter(({ vessel }) => vessel.side === side)));
+  return placed.flatMap(({ vessel, shape, text, width, x }) => {
+    const y = labelLine(vessel, shape, view);
+    const group = svg("g", { class: classes("vessel-label", vessel, view) }, mark(vessel.kind, x - width / 2 + 6, y - 4));
+    if (text) {
+      group.append(svg("text", { x: x - width / 2 + 14, y }, text));
+    }
+    return [group, ...power(vessel, shape, view), ...times(vessel, shape, view)];
+  });
+}
+
+/**
+ * Return the line on which a vessel's mark is: outside its lid, or within where there is no room.
+ * @param {Vessel} vessel
+ * @param {Shape} shape
+ * @param {View} view
+ */
+function labelLine({ side }, { lid }, { level }) {
+  if (side === "charge") {
+    return lid - 6 < level.top + 10 ? lid + 15 : lid - 6;
+  }
+  return lid + 15 > level.bottom - 2 ? lid - 6 : lid + 15;
+}
+
+/**
+ * @param {Vessel} vessel
+ * @param {Shape} shape
+ * @param {View} view
+ */
+function power({ side, kind, power: kilowatts }, { left, right, lid, foot }, { texts, font }) {
+  const text = kilowatts === null ? "" : `${texts.number(kilowatts, 1)} kW`;
+  if (!text || kind === "replaced" || right - left < textWidth(text, font) + 8 || Math.abs(foot - lid) < 64) {
+    return [];
+  }
+  return [svg("text", { class: "power", x: (left + right) / 2, y: side === "charge" ? foot - 7 : foot + 15 }, text)];
+}
+
+/**
+ * @param {Vessel} vessel
+ * @param {Shape} shape
+ * @param {View} view
+ */
+function times(vessel, { left, right, foot }, { selected, clock, level }) {
+  if (!vessel.next || vessel.kind === "replaced" || selected?.side !== vessel.side || selected.number !== vessel.number) {
+    return [];
+  }
+  const y = foot === level.bottom ? foot - 7 : foot + 15;
+  return [
+    svg("text", { class: "edge-time end", x: left - 6, y }, clock.time(vessel.from)),
+    svg("text", { class: "edge-time", x: right + 6, y }, clock.time(vessel.to)),
+  ];
+}
+
+/**
+ * @param {Vessel} vessel
+ * @param {View} view
+ */
+function weight({ kind, side, number, from, to }, { selected }) {
+  const chosen = selected?.side === side && selected.number === number ? 4 : 0;
+  return chosen + (kind === "replaced" ? 0 : 2) + (to - from) / 1e9;
+}
+
+/**
+ * @param {string} first
+ * @param {Vessel} vessel
+ * @param {View} view
+ */
+function classes(first, { side, kind, number, to }, { selected, day, now }) {
+  const chosen = selected?.side === side && selected.number === number;
+  const off = day.held?.armed === false && kind !== "drafted";
+  return [first, side, kind, chosen ? "selected" : "", to <= now ? "over" : "", off ? "off" : ""].filter(Boolean).join(" ");
+}
