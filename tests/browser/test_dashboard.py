@@ -1,4 +1,4 @@
-"""The demo's dashboard, made of Home Assistant's own cards."""
+"""The demo's dashboard, laid out by Chargehand: the day card, and Home Assistant's own cards."""
 
 from playwright.async_api import Page, expect
 
@@ -8,7 +8,7 @@ from tests.teasel import WANTED, held
 
 async def test_the_dashboard_shows_the_schedule_that_is_on_the_inverter(page: Page, bench: Orders) -> None:
     await page.goto("/alder-mill/battery")
-    schedule = page.locator("hui-tile-card").filter(has_text="Schedule").first
+    schedule = page.locator("hui-tile-card").filter(has_text="Schedule status").first
     await expect(schedule).to_contain_text("Confirmed")
     assert await held(bench) == WANTED
     # What a card shows whose entity or type is not there.
