@@ -1,5 +1,7 @@
 /** The card's frame: its heading, the notes, and the places of the picture and the editor. */
 
+import "./day-band.js";
+import "./schedule-editor.js";
 import { STYLE } from "./card-style.js";
 import { make } from "./elements.js";
 import { gaps, planNote, statusNote, warnings } from "./notes.js";
@@ -8,9 +10,6 @@ import { gaps, planNote, statusNote, warnings } from "./notes.js";
 /** @import {Note} from "./notes.js" */
 /** @import {Texts} from "./texts.js" */
 /** @import {Day, Hass, Selected, Working} from "./types.js" */
-
-// The card shows what there is without a part that is missing.
-await Promise.allSettled(["./day-band.js", "./schedule-editor.js"].map((part) => import(part)));
 
 /**
  * The picture: draws `day`, or `working` in its place while a copy is being changed.

@@ -19,7 +19,7 @@ const NOW = [
   ["inverter_state"],
   ["battery_state"],
   ["alarms"],
-  ["charging_by_schedule"],
+  ["charging_by_schedule", { grid_options: WIDE }],
   ["next_charge_start", { grid_options: WIDE }],
 ];
 
