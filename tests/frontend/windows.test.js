@@ -72,6 +72,20 @@ test("an edge goes to the nearest step, and stops at its neighbours of either si
   }
 });
 
+test("a pointer falls on five minutes while there is room, and on the inverter's step beside a neighbour", () => {
+  /** @type {[string, number, string][]} */
+  const cases = [
+    ["", 13, "01:00-05:15"],
+    ["", 12, "01:00-05:10"],
+    ["05:28-06:00", 27, "01:00-05:25 | 05:28-06:00"],
+    ["05:28-06:00", 28, "01:00-05:28 | 05:28-06:00"],
+    ["05:28-06:00", 90, "01:00-05:28 | 05:28-06:00"],
+  ];
+  for (const [discharge, by, expected] of cases) {
+    assert.equal(written(moved(windows("01:00-05:00", discharge), CHARGE, "end", by, limits(1, true), 5)), expected);
+  }
+});
+
 test("a window over midnight that is there already can be edited where new ones cannot cross", () => {
   const found = moved(windows("23:00-02:00"), CHARGE, "end", 60, limits(15, false));
   assert.equal(written(found), "23:00-03:00");

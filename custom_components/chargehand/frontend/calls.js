@@ -105,12 +105,15 @@ export class Calls {
   }
 }
 
+/** What Home Assistant puts before the message of an action that refuses what it was asked for; it says nothing to the user. */
+const PREFIX = /^Validation error: /;
+
 /**
  * Return the words of a fault.
  * @param {unknown} fault
  */
 export function messageOf(fault) {
-  return /** @type {Fault} */ (fault)?.message ?? String(fault);
+  return (/** @type {Fault} */ (fault)?.message ?? String(fault)).replace(PREFIX, "");
 }
 
 /**

@@ -16,9 +16,9 @@ export class CommitProgress {
   /** @param {View} view */
   show({ day, presses, texts, announce }) {
     const { commit } = day;
-    // Once its receipt is there, or its failure, that says more.
-    const told = presses.outcome?.kind === "receipt" || presses.outcome?.kind === "fault";
-    const shown = commit && !told ? commit : null;
+    // One that is over is told by its receipt, or by the schedule's status where somebody else asked for it.
+    const over = commit?.stage === "confirmed" || commit?.stage === "failed";
+    const shown = commit && (presses.busy !== null || !over) ? commit : null;
     const changed = this.#place.show(shown, () => {
       const { stage, text } = /** @type {NonNullable<typeof shown>} */ (shown);
       const reached = STAGES.indexOf(stage);

@@ -16,6 +16,9 @@ import { moved, windowAt, withValue } from "./windows.js";
 /** Pixels that a pointer moves before it drags: less is a press. */
 const SLACK = 3;
 
+/** Minutes that a pointer falls on at least: a pixel of a small picture is more. Keys and fields know each step. */
+const GRID = 5;
+
 const MINUTE_MS = 60_000;
 
 export class Dragging {
@@ -137,7 +140,8 @@ export class Dragging {
       return level === undefined ? windows : withValue(windows, grip, "stop_level", level + by, range);
     }
     const by = this.#minutesBetween(this.#band.momentAt(x), this.#band.momentAt(event.clientX));
-    return moved(windows, grip, grip.handle, by, day.limits);
+    const step = day.limits.step_minutes;
+    return moved(windows, grip, grip.handle, by, day.limits, step * Math.ceil(GRID / step));
   }
 
   /**

@@ -2,6 +2,7 @@
 
 import { make } from "./elements.js";
 import { Place } from "./place.js";
+import { askerOf } from "./window-words.js";
 
 /** @import {View} from "./view.js" */
 
@@ -53,5 +54,5 @@ function toldText({ editing, day, texts }) {
   if (told.kind === "draft_fault") {
     return texts.t("edit_draft_fault", { reason: told.text });
   }
-  return texts.t(editing.copy.dragging ? "edit_theirs_dragging" : "edit_theirs", { by: day.draft?.by ?? "" });
+  return texts.t(editing.copy.dragging ? "edit_theirs_dragging" : "edit_theirs", { by: askerOf(day.draft?.by ?? "") });
 }

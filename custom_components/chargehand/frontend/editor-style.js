@@ -1,11 +1,14 @@
 /** How the editor looks. Colours are the theme's. */
 
 export const EDITOR_STYLE = `
-  :host {
-    display: grid; gap: 12px; min-width: 0; line-height: 1.4; color: var(--primary-text-color, #141414);
+  :host { display: block; }
+  .editor {
+    display: grid; gap: 12px; min-width: 0; line-height: 1.4; --ink: var(--primary-text-color, #141414); color: var(--ink); --card: var(--card-background-color, #fff);
     --line: var(--divider-color, #e0e0e0); --soft: var(--secondary-text-color, #5e5e5e);
     --accent: var(--primary-color, #009ac7); --bad: var(--error-color, #db4437);
     --good: var(--success-color, #43a047); --warn: var(--warning-color, #ffa600);
+    --charge: color-mix(in srgb, var(--energy-grid-consumption-color, #488fc2) 84%, var(--ink));
+    --discharge: color-mix(in srgb, var(--energy-grid-return-color, #8353d1) 84%, var(--ink));
   }
   [hidden] { display: none !important; }
   p, ul, ol, h3 { margin: 0; }
@@ -18,16 +21,16 @@ export const EDITOR_STYLE = `
   .notes { display: grid; gap: 8px; }
   .notes:not(:has(> :not([hidden]))) { display: none; }
   .told, .lock { padding: 8px 12px; border-inline-start: 4px solid var(--warn); background: color-mix(in srgb, var(--warn) 10%, transparent); border-radius: 4px; }
-  a { color: var(--accent); display: inline-block; padding: 12px 0; margin: -12px 0; }
+  a { color: color-mix(in srgb, var(--accent) 60%, var(--ink)); display: inline-block; padding: 12px 0; margin: -12px 0; }
   .armed { display: flex; gap: 8px; align-items: center; min-height: 44px; }
   .armed input { width: 20px; height: 20px; margin: 0; accent-color: var(--accent); }
 
   button {
     font: inherit; color: inherit; min-height: 44px; min-width: 44px; padding: 8px 16px; border-radius: 8px; cursor: pointer;
-    border: 1px solid var(--line); background: var(--card-background-color, #fff);
+    border: 1px solid var(--line); background: var(--card);
   }
-  button:hover { background: color-mix(in srgb, var(--accent) 8%, var(--card-background-color, #fff)); }
-  button.primary { border-color: var(--accent); background: var(--accent); color: var(--text-primary-color, #fff); font-weight: 500; }
+  button:hover:not(.primary) { background: color-mix(in srgb, var(--accent) 8%, var(--card)); }
+  button.primary { border-color: transparent; background: color-mix(in srgb, var(--accent) 78%, #000); color: var(--text-primary-color, #fff); font-weight: 500; }
   button[aria-disabled="true"] { opacity: 0.55; cursor: not-allowed; }
   button.primary[aria-disabled="true"] { background: transparent; color: inherit; border-color: var(--line); }
   button:focus-visible, input:focus-visible, a:focus-visible { outline: 3px solid var(--accent); outline-offset: 2px; }
@@ -38,8 +41,8 @@ export const EDITOR_STYLE = `
 
   .rows { display: grid; gap: 8px; }
   .window { border: 1px solid var(--line); border-radius: 8px; border-inline-start: 6px solid var(--side); }
-  .window.charge { --side: var(--energy-battery-in-color, #f06292); }
-  .window.discharge { --side: var(--energy-battery-out-color, #4db6ac); border-inline-start-style: double; }
+  .window.charge { --side: var(--charge); }
+  .window.discharge { --side: var(--discharge); border-inline-start-style: double; }
   .window.wrong { border-color: var(--bad); }
   .head { display: flex; gap: 12px; align-items: center; width: 100%; text-align: start; border: none; background: none; border-radius: 8px; }
   .head .lines { flex: 1; min-width: 0; display: grid; font-variant-numeric: tabular-nums; }
@@ -55,14 +58,14 @@ export const EDITOR_STYLE = `
   .fields span { color: var(--soft); font-size: 0.9em; }
   .fields input {
     font: inherit; color: inherit; min-height: 44px; box-sizing: border-box; width: 100%; padding: 8px 12px; border-radius: 8px;
-    border: 1px solid var(--input-idle-line-color, var(--soft)); background: var(--card-background-color, #fff);
+    border: 1px solid var(--input-idle-line-color, var(--soft)); background: var(--card);
     font-variant-numeric: tabular-nums; color-scheme: light dark;
   }
   .fields input[aria-invalid="true"] { border: 2px solid var(--bad); }
   .fields input:read-only { border-style: dashed; }
   .field-note { grid-column: 1 / -1; color: var(--soft); }
   .field-note:empty { display: none; }
-  .reasons { color: var(--bad); padding: 4px 16px 8px 32px; }
+  .reasons { color: color-mix(in srgb, var(--bad) 80%, var(--ink)); padding: 4px 16px 8px 32px; }
   .gone { color: var(--soft); }
 
   .outcome, .progress { padding: 12px; border-radius: 8px; border-inline-start: 4px solid var(--tone, var(--soft)); background: color-mix(in srgb, var(--tone, var(--soft)) 10%, transparent); display: grid; gap: 8px; }

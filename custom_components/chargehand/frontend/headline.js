@@ -2,6 +2,7 @@
 
 import { make } from "./elements.js";
 import { Place } from "./place.js";
+import { askerOf } from "./window-words.js";
 
 /** @import {Course} from "./types.js" */
 /** @import {View} from "./view.js" */
@@ -31,9 +32,9 @@ function titleOf({ editing, day, texts, clock }) {
     return texts.t("edit_title_working");
   }
   if (day.draft) {
-    const { by, applied_at: at } = day.draft;
+    const { applied_at: at } = day.draft;
     const applies = at ? ` ${texts.t("edit_applies_at", { time: clock.timeAndDay(Date.parse(at)) })}` : "";
-    return texts.t("edit_title_draft", { by }) + applies;
+    return texts.t("edit_title_draft", { by: askerOf(day.draft.by) }) + applies;
   }
   return day.held ? texts.t("edit_title_held") : "";
 }

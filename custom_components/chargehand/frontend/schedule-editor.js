@@ -46,7 +46,8 @@ export class ScheduleEditor extends HTMLElement {
   constructor() {
     super();
     const root = this.attachShadow({ mode: "open" });
-    root.append(make("style", {}, EDITOR_STYLE), ...this.#parts.map(({ element }) => element));
+    const parts = this.#parts.map(({ element }) => element);
+    root.append(make("style", {}, EDITOR_STYLE), make("div", { class: "editor" }, ...parts));
     root.addEventListener("keydown", (event) => this.#undoKey(/** @type {KeyboardEvent} */ (event)));
   }
 

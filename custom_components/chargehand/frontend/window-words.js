@@ -69,6 +69,14 @@ export function limitWords(window, texts) {
   return window.current === undefined ? "" : `${texts.number(window.current, 1)} A`;
 }
 
+/**
+ * Return who has asked, without what it went through: "Ada (action draft_schedule)" is Ada.
+ * @param {string} by
+ */
+export function askerOf(by) {
+  return by.replace(/ \(.*\)$/, "");
+}
+
 /** Units of a window's numbers. @type {Record<string, string>} */
 const UNITS = { power: "W", current: "A", stop_level: "%" };
 

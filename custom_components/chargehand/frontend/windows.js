@@ -67,9 +67,10 @@ export function roomAround(windows, place, limits) {
  * @param {TimeHandle} handle
  * @param {number} by Minutes, below 0 for earlier; infinite for as far as there is room.
  * @param {Limits} limits
+ * @param {number} [grid] Minutes that edges fall on while there is room, a multiple of the inverter's step.
  * @returns {Windows}
  */
-export function moved(windows, place, handle, by, limits) {
+export function moved(windows, place, handle, by, limits, grid = limits.step_minutes) {
   const window = windowAt(windows, place);
   if (!window) {
     return windows;
@@ -77,19 +78,21 @@ export function moved(windows, place, handle, by, limits) {
   const { start, length } = spanOf(window);
   const room = roomAround(windows, place, limits);
   const step = limits.step_minutes;
+  const near = (/** @type {number} */ wanted, /** @type {number} */ low, /** @type {number} */ high) =>
+    onStep(wanted, wanted > low && wanted < high ? grid : step, low, high);
   if (handle === "body") {
-    const at = onStep(start + by, step, start - room.before, start + room.after);
+    const at = near(start + by, start - room.before, start + room.after);
     return at === null ? windows : withWindow(windows, place, withSpan(window, at, length));
   }
   const most = DAY - length;
   const span = { start, length };
   if (handle === "start") {
-    const at = onStep(start + by, step, start - Math.min(room.before, most), start + length - step);
+    const at = near(start + by, start - Math.min(room.before, most), start + length - step);
     span.start = at ?? start;
     span.length = start + length - span.start;
   } else {
     const end = start + length;
-    const at = onStep(end + by, step, start + step, end + Math.min(room.after, most));
+    const at = near(end + by, start + step, end + Math.min(room.after, most));
     span.length = (at ?? end) - start;
   }
   if (span.length === DAY && ofDay(span.start) !== 0) {
