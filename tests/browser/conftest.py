@@ -6,14 +6,20 @@ from pathlib import Path
 import pytest
 import pytest_asyncio
 import pytest_socket
-from playwright.async_api import Browser, BrowserContext, Page
+from playwright.async_api import Browser, BrowserContext, Page, ViewportSize, expect
 
 from tests.bench.remote import Orders
 from tests.browser import demo as demos
+from tests.browser.card import Card, make_dashboard
 from tests.browser.chromium import MISSING, chromium, running
-from tests.browser.demo import Demo
+from tests.browser.demo import Demo, act, available, device_of, poll_often
+from tests.teasel import TONIGHT
 
 HERE = Path(__file__).parent
+DESKTOP: ViewportSize = {"width": 1280, "height": 1000}
+
+# How long a page takes says how busy the machine is.
+expect.set_options(timeout=20_000)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -66,16 +72,57 @@ async def browser() -> AsyncIterator[Browser]:
 @pytest_asyncio.fixture(scope="session", loop_scope="session")
 async def window(browser: Browser, demo: Demo) -> BrowserContext:
     """A window of the browser with the demo's user logged in."""
-    return await demos.logged_in(browser, demo)
+    return await demos.logged_in(browser, demo, viewport=DESKTOP)
+
+
+@pytest_asyncio.fixture(scope="session", loop_scope="session")
+async def behind(window: BrowserContext) -> Page:
+    """A page that stays open beside the scenes', for what somebody else does meanwhile."""
+    page = await window.new_page()
+    await demos.opened(page, "/alder-mill/battery")
+    await make_dashboard(page)
+    await poll_often(page)
+    return page
+
+
+@pytest_asyncio.fixture(scope="session", loop_scope="session")
+async def device_id(behind: Page) -> str:
+    """The demo's inverter."""
+    return await device_of(behind)
 
 
 @pytest_asyncio.fixture(loop_scope="session")
-async def page(window: BrowserContext) -> AsyncIterator[Page]:
-    """A fresh page; what goes wrong in it fails the test."""
+async def tonight(behind: Page, device_id: str, bench: Orders) -> None:
+    """The inverter answers, holds tonight's schedule, and there is no draft."""
+    await bench.clear_faults()
+    await bench.gateway(down=False, answers_after_ms=0)
+    await available(behind)
+    await act(behind, "apply_schedule", answers=True, device_id=device_id, charge=TONIGHT, discharge=[], armed=True)
+
+
+@pytest_asyncio.fixture(scope="session", loop_scope="session")
+async def shared(window: BrowserContext) -> tuple[Page, list[str]]:
+    """The page of all scenes, since one takes seconds to load, and what goes wrong in it."""
     opened = await window.new_page()
     wrong: list[str] = []
     opened.on("pageerror", lambda error: wrong.append(str(error)))
     opened.on("console", lambda line: wrong.append(line.text) if line.type == "error" else None)
+    return opened, wrong
+
+
+@pytest_asyncio.fixture(loop_scope="session")
+async def page(shared: tuple[Page, list[str]]) -> AsyncIterator[Page]:
+    """A page on a desktop, in light colours; what goes wrong in it fails the scene."""
+    opened, wrong = shared
+    await opened.mouse.up()
+    await opened.set_viewport_size(DESKTOP)
+    await opened.emulate_media(color_scheme="light")
+    wrong.clear()
     yield opened
-    await opened.close()
     assert wrong == []
+
+
+@pytest_asyncio.fixture(loop_scope="session")
+async def card(page: Page, tonight: None) -> Card:
+    """The card alone on its page, with tonight's schedule."""
+    return await Card.shown(page)

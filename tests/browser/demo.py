@@ -21,10 +21,16 @@ ENDS_WITHIN_S = 60.0
 # Home Assistant's own connection, as its page has it.
 ACT = """async ([domain, action, data, answers]) => {
     const { hass } = document.querySelector('home-assistant');
-    const done = await hass.callService(domain, action, data, undefined, false, answers);
-    return answers ? done.response : null;
+    try {
+        const done = await hass.callService(domain, action, data, undefined, false, answers);
+        return answers ? done.response : null;
+    } catch (fault) {
+        throw new Error(fault.message);
+    }
 }"""
-ASK = "(command) => document.querySelector('home-assistant').hass.callWS(command)"
+HASS = "document.querySelector('home-assistant').hass"
+POST = f"([path, data]) => {HASS}.callApi('POST', path, data)"
+ASK = f"(command) => {HASS}.callWS(command)"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -83,6 +89,12 @@ async def logged_in(browser: Browser, demo: Demo, **options: Any) -> BrowserCont
     return context
 
 
+async def opened(page: Page, path: str) -> None:
+    """Open a page of Home Assistant, and wait until it is connected."""
+    await page.goto(path)
+    await page.wait_for_function("document.querySelector('home-assistant')?.hass?.connected")
+
+
 async def act(page: Page, action: str, *, answers: bool = False, **data: Any) -> Any:
     """Call an action of Chargehand's through the page's connection, as its own buttons do. Return its response."""
     return await page.evaluate(ACT, ["chargehand", action, data, answers])
@@ -97,3 +109,25 @@ async def device_of(page: Page) -> str:
     """Return the device id of the demo's inverter."""
     devices = await ask(page, "config/device_registry/list")
     return next(str(one["id"]) for one in devices if one["name"] == "Teasel T5")
+
+
+async def available(page: Page) -> None:
+    """Wait until the inverter answers."""
+    await page.wait_for_function(f"Number.isFinite(Number({HASS}.states['sensor.teasel_t5_battery_level']?.state))")
+
+
+async def poll_often(page: Page) -> None:
+    """Have the inverter read as often as its options allow, so that nobody waits for what another hand does on it."""
+    entry = (await ask(page, "config_entries/get", domain="chargehand"))[0]["entry_id"]
+    flow = "config/config_entries/options/flow"
+    menu = await post(page, flow, handler=entry)
+    await post(page, f"{flow}/{menu['flow_id']}", next_step_id="polling")
+    done = await post(page, f"{flow}/{menu['flow_id']}", fast_seconds=2, slow_seconds=10)
+    assert done["type"] == "create_entry", done
+    while (await ask(page, "config_entries/get", domain="chargehand"))[0]["state"] != "loaded":
+        pass
+
+
+async def post(page: Page, path: str, **data: Any) -> Any:
+    """Post to the REST interface as the page's forms do."""
+    return await page.evaluate(POST, [path, data])

@@ -31,8 +31,8 @@ def past_made_of(facts: DayFacts) -> Hashable:
     return facts.ticks, facts.band, facts.available
 
 
-async def past(facts: DayFacts) -> dict[str, Any] | None:
-    """Return the past by five minutes; None where nothing of it is known. The last one is what was just read."""
+async def past(facts: DayFacts) -> dict[str, Any]:
+    """Return the past by five minutes, with None for what is not known. The last one is what was just read."""
     hass, entry, band = facts.hass, facts.entry, facts.band
     registry = er.async_get(hass)
     ids = {
@@ -52,8 +52,6 @@ async def past(facts: DayFacts) -> dict[str, Any] | None:
         found["solar_kw"] = _by_steps(await solar_hours(hass, entry, band.start) or [])
     steps = [band.start + at * STEP for at in range((facts.now - band.start) // STEP)]
     courses = {name: [*(found[name].get(step) for step in steps), _read_now(facts, name)] for name in READINGS}
-    if all(value is None for course in courses.values() for value in course):
-        return None
     return {
         "start": band.start.isoformat(),
         "step_minutes": STEP // timedelta(minutes=1),

@@ -24,7 +24,7 @@ export class BandDrawing {
   bar = make("div", { class: "bar", "aria-hidden": "true" });
   #style = make("style", {}, STYLE + MEDIA_STYLE);
   #kinds = make("div", { class: "kinds", "aria-hidden": "true" });
-  #table = make("table", { class: "unseen" });
+  #table = make("table");
   #gutter = svg("svg", { class: "gutter", "aria-hidden": "true" });
   scroller = make("div", { class: "scroller" });
   picture = svg("svg", { class: "picture", role: "group" });
@@ -54,7 +54,8 @@ export class BandDrawing {
     this.picture.append(this.field, labels, now, this.cursor, this.handles);
     this.scroller.append(this.picture);
     const stage = make("div", { class: "stage" }, /** @type {Node} */ (this.#gutter), this.scroller);
-    root.append(this.#style, this.bar, stage, this.#kinds, this.#table);
+    // A table is as wide as its words, whatever its style says; what is around it is not.
+    root.append(this.#style, this.bar, stage, this.#kinds, make("div", { class: "unseen" }, this.#table));
     this.scroller.addEventListener("scroll", () => this.#markEnds(), { passive: true });
   }
 
