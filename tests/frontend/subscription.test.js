@@ -55,8 +55,9 @@ function followed() {
 
 test("a key of an event replaces what was there, the others stay", () => {
   const limits = { step_minutes: 5, midnight: false, charge: null, discharge: null };
-  const day = /** @type {Day} */ (/** @type {unknown} */ ({ currency: "GBP", plan: { reason: "a" }, limits }));
-  assert.deepEqual(merge(day, { plan: null }), { currency: "GBP", plan: null, limits });
+  const past = { start: "2026-11-26T13:00:00+00:00", step_minutes: 5, level: [62], solar_kw: [0], load_kw: [0.3] };
+  const day = /** @type {Day} */ (/** @type {unknown} */ ({ currency: "GBP", plan: { reason: "a" }, limits, past }));
+  assert.deepEqual(merge(day, { plan: null }), { currency: "GBP", plan: null, limits, past });
   assert.deepEqual(day.plan, { reason: "a" });
 });
 
@@ -65,12 +66,12 @@ test("events add up", async () => {
   await settled();
   const [first] = connection.subscriptions;
   assert.deepEqual(first.message, { type: "chargehand/day/subscribe", device_id: "an-id" });
-  first.send({ currency: "GBP", order: null, limits: null });
+  first.send({ currency: "GBP", order: null, limits: null, past: null });
   first.send({ order: { state: "waiting" } });
-  const { limits, ...others } = days[days.length - 1];
+  const { limits, past, ...others } = days[days.length - 1];
   assert.deepEqual(others, { currency: "GBP", order: { state: "waiting" } });
-  // A map without a schedule has none.
-  assert.deepEqual([limits.charge, limits.discharge], [null, null]);
+  // A map without a schedule has none, and an inverter that was never read no past.
+  assert.deepEqual([limits.charge, limits.discharge, past.level], [null, null, []]);
 });
 
 test("once the connection is back it is subscribed anew, once, and nothing old is kept", async () => {

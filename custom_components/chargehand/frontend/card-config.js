@@ -4,7 +4,12 @@ import { inverters } from "./inverters.js";
 
 /** @import {Hass, Localize} from "./types.js" */
 
-/** @typedef {{type: string, name: string, description: string, preview: boolean, documentationURL: string}} CustomCard */
+/** @typedef {{type: string, device_id?: string}} CardConfig */
+
+/**
+ * @typedef {{type: string, name: string, description: string, preview: boolean, documentationURL: string,
+ *   getEntitySuggestion: (hass: Hass, entityId: string) => {config: CardConfig} | null}} CustomCard
+ */
 
 /** Offer the card in the page's card picker. The picker takes its words before any language is known. */
 export function registerCard() {
@@ -17,8 +22,19 @@ export function registerCard() {
       description: "Prices, battery, solar and house around now, and the charge windows to change.",
       preview: true,
       documentationURL: "https://chargehand.example/docs/dashboard",
+      getEntitySuggestion: suggestion,
     });
   }
+}
+
+/**
+ * Return the card for somebody who begins with an entity of an inverter.
+ * @param {Hass} hass
+ * @param {string} entityId
+ */
+function suggestion(hass, entityId) {
+  const { platform, device_id: device } = hass.entities[entityId] ?? {};
+  return platform === "chargehand" && device ? { config: { type: "custom:chargehand-day", device_id: device } } : null;
 }
 
 /**

@@ -8,11 +8,10 @@ import { inverterOf, inverters, nameOf } from "./inverters.js";
 import { DaySubscription } from "./subscription.js";
 import { loadTexts } from "./texts.js";
 
+/** @import {CardConfig} from "./card-config.js" */
 /** @import {Refusal} from "./subscription.js" */
 /** @import {Texts} from "./texts.js" */
 /** @import {Day, Hass} from "./types.js" */
-
-/** @typedef {{type: string, device_id?: string}} CardConfig */
 
 export class DayCard extends HTMLElement {
   /** @type {CardConfig | null} */

@@ -1,6 +1,6 @@
 /** The subscription to an inverter's day, renewed whenever it was lost. */
 
-/** @import {Connection, Day, Limits} from "./types.js" */
+/** @import {Connection, Day, Limits, Past} from "./types.js" */
 
 /** Seconds before each further attempt; the last one repeats. */
 const PAUSES = [1, 2, 5, 10, 30];
@@ -13,7 +13,12 @@ const PAUSES = [1, 2, 5, 10, 30];
 /** A map without a schedule has no limits at all; the card's parts are spared that case. @type {Limits} */
 const NO_WINDOWS = { step_minutes: 1, midnight: true, charge: null, discharge: null };
 
-/** What an event carries. @typedef {Partial<Omit<Day, "limits"> & {limits: Limits | null}>} DayEvent */
+/** Nothing is known of the past; the card's parts are spared that case too. @type {Past} */
+const NO_PAST = { start: new Date(0).toISOString(), step_minutes: 5, level: [], solar_kw: [], load_kw: [] };
+
+/** @typedef {Omit<Day, "limits" | "past"> & {limits: Limits | null, past: Past | null}} Sent */
+
+/** What an event carries: of all keys, those that have changed. @typedef {Partial<Sent>} DayEvent */
 
 /**
  * Return what is known after an event: each key that it carries replaces what was there.
@@ -23,7 +28,7 @@ const NO_WINDOWS = { step_minutes: 1, midnight: true, charge: null, discharge: n
  */
 export function merge(day, event) {
   const merged = { ...day, ...event };
-  return /** @type {Day} */ ({ ...merged, limits: merged.limits ?? NO_WINDOWS });
+  return /** @type {Day} */ ({ ...merged, limits: merged.limits ?? NO_WINDOWS, past: merged.past ?? NO_PAST });
 }
 
 /** Follows one inverter from `start` to `stop`. */
