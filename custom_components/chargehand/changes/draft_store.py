@@ -20,7 +20,7 @@ class KeptDraft:
     by: str
     """Who edited it last."""
 
-    since: datetime = field(default_factory=dt_util.utcnow)
+    since: datetime = field(default_factory=lambda: dt_util.utcnow())
     """When it was begun, in UTC."""
 
     why: str | None = None
