@@ -105,9 +105,7 @@ async def test_an_edit_pushes_the_draft_and_when_it_acts_and_nothing_else(
     }  # fmt: skip
     assert [one["power_kw"] for one in pushed["acting"]["draft"]] == [1.5, 1.5]
     assert [one["power_kw"] for one in pushed["acting"]["held"]] == [2.0, 2.0]
-    await hass.services.async_call(
-        "button", "press", {"entity_id": "button.teasel_t5_discard_draft"}, blocking=True
-    )
+    await hass.services.async_call("button", "press", {"entity_id": "button.teasel_t5_discard_draft"}, blocking=True)
     pushed = await card.next()
     assert (pushed["draft"], pushed["acting"]["draft"]) == (None, None)
 

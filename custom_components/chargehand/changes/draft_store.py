@@ -2,11 +2,9 @@
 
 from collections.abc import Mapping
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Self
-
-from homeassistant.util import dt as dt_util
 
 from ..core.schedule import Draft
 from ..store import Section
@@ -20,7 +18,7 @@ class KeptDraft:
     by: str
     """Who edited it last."""
 
-    since: datetime = field(default_factory=lambda: dt_util.utcnow())
+    since: datetime
     """When it was begun, in UTC."""
 
     why: str | None = None

@@ -76,7 +76,7 @@ class Drafts:
     ) -> None:
         """Change one window of the draft. Raises Rejected."""
         draft = (self.draft or Draft(base=held)).edited(points, held, place, settings, shift=shift)
-        await self._put(KeptDraft(draft=draft, by=by, due=self._due()) if draft.windows else None)
+        await self._edited(draft, by)
 
     async def lay_out(
         self,
@@ -91,8 +91,15 @@ class Drafts:
         """Make whole sides of the draft what was typed, and return what was adjusted for that. Raises Rejected."""
         before = self.draft or Draft(base=held)
         draft, adjusted = before.laid_out(points, held, request, shift=shift, voltage=voltage)
-        await self._put(KeptDraft(draft=draft, by=by, due=self._due()) if draft.windows else None)
+        await self._edited(draft, by)
         return adjusted
+
+    async def _edited(self, draft: Draft, by: str) -> None:
+        if not draft.windows:
+            await self._put(None)
+            return
+        since = dt_util.utcnow() if self.kept is None else self.kept.since
+        await self._put(KeptDraft(draft=draft, by=by, since=since, due=self._due()))
 
     async def end(self) -> None:
         """Drop it: somebody asks for that, or another whole schedule has taken its place."""
@@ -117,8 +124,6 @@ class Drafts:
             await self._put(None)
 
     async def _put(self, kept: KeptDraft | None) -> None:
-        if kept is not None and self.kept is not None:
-            kept = replace(kept, since=self.kept.since)
         self.kept = kept
         self._deadline.set(None if kept is None or self._apply is None else kept.due)
         self._changed()
