@@ -58,4 +58,4 @@ async def entry(hass: HomeAssistant, bench: Bench, add_inverter: AddInverter) ->
 
 @pytest.fixture
 async def card(hass: HomeAssistant, london: None, hass_ws_client: WebSocketGenerator) -> Card:
-    return Card(await hass_ws_client(hass))
+    return Card(lambda: hass_ws_client(hass))

@@ -21,7 +21,7 @@ async def test_without_a_recorder_there_is_only_what_is_read_now(
 ) -> None:
     added = await add_inverter(bench.port, **OPTIONS)
     assert "recorder" not in hass.config.components
-    day = await Card(await hass_ws_client(hass)).watch(device_id(hass, added))
+    day = await Card(lambda: hass_ws_client(hass)).watch(device_id(hass, added))
     assert day["held"]["charge"][0]["start"] == "22:40"
     assert day["expected"] is None
     assert [value for value in day["past"]["level"] if value is not None] == [20]

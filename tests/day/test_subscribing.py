@@ -235,7 +235,7 @@ async def test_two_cards_get_the_same_and_share_the_work(
     hass: HomeAssistant, entry: MockConfigEntry, card: Card, hass_ws_client: WebSocketGenerator
 ) -> None:
     await card.watch(device_id(hass, entry))
-    other = Card(await hass_ws_client(hass))
+    other = Card(lambda: hass_ws_client(hass))
     assert (await other.watch(device_id(hass, entry))).keys() == SECTIONS
     assert len(hass.data[DAYS]) == 1
     await set_entity(hass, "number", "set_value", "charge_window_1_power", value=1500)
@@ -253,9 +253,9 @@ async def test_nothing_is_left_of_a_card_that_has_gone(
     await card.stop()
     assert (len(coordinator._listeners), len(stages._listeners), dict(hass.bus.async_listeners())) == before
     assert hass.data[DAYS] == {}
-    client = await hass_ws_client(hass)
-    await Card(client).watch(device_id(hass, entry))
-    await client.close()
+    gone = Card(lambda: hass_ws_client(hass))
+    await gone.watch(device_id(hass, entry))
+    await gone.client.close()
     await hass.async_block_till_done()
     assert (len(coordinator._listeners), len(stages._listeners), dict(hass.bus.async_listeners())) == before
     assert hass.data[DAYS] == {}
@@ -264,7 +264,7 @@ async def test_nothing_is_left_of_a_card_that_has_gone(
 async def test_who_may_only_read_watches_too(
     hass: HomeAssistant, entry: MockConfigEntry, hass_ws_client: WebSocketGenerator, hass_read_only_access_token: str
 ) -> None:
-    reader = Card(await hass_ws_client(hass, hass_read_only_access_token))
+    reader = Card(lambda: hass_ws_client(hass, hass_read_only_access_token))
     assert (await reader.watch(device_id(hass, entry))).keys() == SECTIONS
 
 
