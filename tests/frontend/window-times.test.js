@@ -99,6 +99,11 @@ test("a new window takes the cheapest hours that are free", () => {
   assert.match(String(added("charge", [whole], NIGHT_TARIFF)), /^2 05:30-06:30 /);
 });
 
+test("a price that holds for most of the day is no reason for a window of most of the day", () => {
+  const flat = [price("26T00:00", "28T00:00", 0.3)];
+  assert.match(String(added("discharge", [], flat)), /^1 00:00-01:00 /);
+});
+
 test("cheap hours over midnight are one window where the inverter's windows can cross it", () => {
   const over = [price("26T00:00", "26T23:00", 0.3), price("26T23:00", "27T02:00", 0.1), price("27T02:00", "28T00:00", 0.3)];
   assert.equal(added("charge", [], over), "1 23:00-02:00 5000 W 100 %");

@@ -7,6 +7,10 @@ import { SIDES, withinRange } from "./windows.js";
 /** @import {Limits, Price, Side, SideLimits, Window, Windows} from "./types.js" */
 
 const HOUR = 60;
+
+/** Minutes that a new window lasts at most. */
+const MOST = 6 * HOUR;
+
 const MINUTE_MS = 60_000;
 
 /** % that a new discharge window leaves in the battery, unless the inverter demands more (common practice, no source). */
@@ -104,8 +108,9 @@ function bestHours(free, side, limits, prices) {
   }
   const known = prices.filter((price) => !Number.isNaN(price)).map((price) => sign * price);
   const lowest = Math.min(...known) * sign;
-  // Only the day's best price is worth more than an hour at first.
-  return widened(best.start, limits, (minute) => usable(minute) && prices[ofDay(minute)] === lowest);
+  // Only the day's best price is worth more than an hour at first, and only where it is not the usual one.
+  const wide = widened(best.start, limits, (minute) => usable(minute) && prices[ofDay(minute)] === lowest);
+  return wide.length <= MOST ? wide : { start: best.start, length: HOUR };
 }
 
 /**

@@ -8,6 +8,7 @@ import { askerOf } from "./window-words.js";
 /** @import {View} from "./view.js" */
 
 const MINUTE_MS = 60_000;
+const HOUR_MS = 60 * MINUTE_MS;
 
 export class Headline {
   #title = new Place(make("p", { class: "title" }));
@@ -64,16 +65,18 @@ function costOf({ editing, day, texts, clock }) {
   const money = (/** @type {number} */ amount) => texts.money(amount, day.currency);
   const until = texts.t("edit_until", { time: clock.timeAndDay(endOf(course)) });
   const now = money(course.cost);
-  const saving = course.saving === null ? "" : money(course.saving);
-  // Costs up to different moments say nothing beside each other.
-  const { expected } = day;
-  if (!expected || expected.cost === null || endOf(expected) !== endOf(course)) {
-    const more = saving && texts.t("edit_saving", { saving });
-    return { label: until, now, more, spoken: `${until} ${now}. ${more}` };
+  if (course.saving === null || course.cost_without === null) {
+    return { label: until, now, spoken: `${until} ${now}` };
   }
-  const was = money(expected.cost);
-  const before = expected.saving === null ? "" : money(expected.saving);
-  const more = saving && before && texts.t("edit_saving_change", { was: before, now: saving });
+  const worth = (/** @type {number} */ saving) =>
+    texts.t(saving < 0 ? "edit_costs_more" : "edit_saves", { amount: money(Math.abs(saving)) });
+  const { expected } = day;
+  if (!expected || expected.saving === null || Math.abs(endOf(expected) - endOf(course)) > HOUR_MS) {
+    return { label: until, now, more: worth(course.saving), spoken: `${until} ${now}, ${worth(course.saving)}` };
+  }
+  // What is held was rehearsed some minutes before, so its saving says more than its cost: without windows, both cost the same.
+  const was = money(course.cost_without - expected.saving);
+  const more = texts.t("edit_before", { now: worth(course.saving), was: worth(expected.saving) });
   return { label: until, was, now, more, spoken: texts.t("edit_cost_spoken", { until, was, now }) };
 }
 

@@ -11,7 +11,7 @@ import { inOrder } from "./windows.js";
 /**
  * What came of the last press.
  * @typedef {{kind: "receipt", of: Press, receipt: Receipt} | {kind: "fault", of: Press, text: string, key: string}
- *   | {kind: "plan", charges: boolean, why: string}} Outcome
+ *   | {kind: "plan", says: "charges" | "none" | "same", why: string}} Outcome
  */
 
 export class Presses {
@@ -67,7 +67,8 @@ export class Presses {
     await this.#press("plan", async (calls) => {
       const { windows, why } = await calls.plan();
       this.#editing.layOut({ ...this.#editing.shown, charge: inOrder(windows) });
-      return { kind: "plan", charges: windows.length > 0, why };
+      const says = windows.length === 0 ? "none" : this.#editing.differs ? "charges" : "same";
+      return { kind: "plan", says, why };
     });
   }
 

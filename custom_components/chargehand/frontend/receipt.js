@@ -49,7 +49,7 @@ function drawn(outcome, view) {
     return proven(outcome.receipt, view);
   }
   if (outcome.kind === "plan") {
-    return [make("p", {}, texts.t(outcome.charges ? "edit_plan_charges" : "edit_plan_none", { why: outcome.why }))];
+    return [make("p", {}, texts.t(`edit_plan_${outcome.says}`, { why: outcome.why }))];
   }
   const held = view.day.held;
   return [
