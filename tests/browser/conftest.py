@@ -114,6 +114,8 @@ async def shared(window: BrowserContext) -> tuple[Page, list[str]]:
 async def page(shared: tuple[Page, list[str]]) -> AsyncIterator[Page]:
     """A page on a desktop, in light colours; what goes wrong in it fails the scene."""
     opened, wrong = shared
+    # A page behind another one is drawn once a second only.
+    await opened.bring_to_front()
     await opened.mouse.up()
     await opened.set_viewport_size(DESKTOP)
     await opened.emulate_media(color_scheme="light")
