@@ -14,7 +14,7 @@ from ..const import CONF_REGISTER_MAP
 from ..coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from ..core.inverter import Snapshot
 from ..core.registers import Keeps, MapInvalid, RegisterMap, SchedulePoints
-from ..core.schedule import Image, Schedule, read_schedule, shift_minutes
+from ..core.schedule import Image, Schedule, known_schedule, shift_minutes
 from ..nights import Nights, PastWindows
 from ..store import EntryStore
 from .band import Band
@@ -79,11 +79,11 @@ class DayFacts:
         return shift_minutes(self.known.keeps, self.now, self.band.zone)
 
     def schedule_of(self, image: Image | None, shift: int | None = None) -> Schedule | None:
-        """Return the schedule of an image; `shift` is that of its time, None: of now. None where there is none to read."""
+        """Return the schedule of an image; `shift` is that of its time, None: of now. None where there is none, or one of other windows than the map's."""
         points = self.known.points
         if image is None or points is None:
             return None
-        return read_schedule(points, image, self.shift if shift is None else shift)
+        return known_schedule(points, image, self.shift if shift is None else shift)
 
 
 @callback
@@ -129,7 +129,7 @@ def _proven(register_map: RegisterMap | None, storage: Storage) -> Schedule | No
         return None
     keeps = keeping(register_map)
     shift = shift_minutes(keeps, dt_util.utcnow(), dt_util.get_default_time_zone())
-    return read_schedule(register_map.schedule, image, shift)
+    return known_schedule(register_map.schedule, image, shift)
 
 
 def keeping(register_map: RegisterMap | None) -> Keeps:

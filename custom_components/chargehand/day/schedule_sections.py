@@ -60,7 +60,9 @@ def foreign(facts: DayFacts) -> dict[str, Any] | None:
 def undo(facts: DayFacts) -> dict[str, Any]:
     """Return whether there is a schedule to put back, and which."""
     storage, coordinator = facts.known.storage, facts.coordinator
-    previous = facts.schedule_of(storage.previous, storage.previous_shift)
+    # Windows that the map has gained since the last change are as they were confirmed; putting back leaves them alone.
+    kept = None if storage.previous is None else {**(storage.confirmed or {}), **storage.previous}
+    previous = facts.schedule_of(kept, storage.previous_shift)
     if previous is None or previous == facts.held:
         return {"possible": False, "text": None}
     return {

@@ -77,6 +77,12 @@ def read_schedule(points: SchedulePoints, image: Image, shift: int = 0) -> Sched
     )
 
 
+def known_schedule(points: SchedulePoints, image: Image, shift: int = 0) -> Schedule | None:
+    """Return what an image says that was kept; None where the map has gained windows since, of which it says nothing."""
+    known = all(address in image for group in points.groups for address in group)
+    return read_schedule(points, image, shift) if known else None
+
+
 def write_schedule(points: SchedulePoints, schedule: Schedule, image: Image, shift: int = 0) -> Image:
     """Return the image of a schedule, made from one just read: only what the schedule says is changed in it.
 
