@@ -94,14 +94,16 @@ test("a new window takes the cheapest hours that are free", () => {
   assert.equal(added("discharge", [], NIGHT_TARIFF), "1 16:00-19:00 5000 W 10 %");
   const early = { number: 1, start: "00:00", end: "02:00", power: 3000, stop_level: 60 };
   assert.equal(added("charge", [early], NIGHT_TARIFF), "2 02:00-05:30 3000 W 60 %");
-  // Nothing cheap is left: an hour, not the whole day at the usual price.
+  // Nothing cheap is left: the hour that comes, not the whole day at the usual price.
   const whole = { ...early, start: "00:30", end: "05:30" };
-  assert.match(String(added("charge", [whole], NIGHT_TARIFF)), /^2 05:30-06:30 /);
+  assert.match(String(added("charge", [whole], NIGHT_TARIFF)), /^2 12:00-13:00 /);
 });
 
 test("a price that holds for most of the day is no reason for a window of most of the day", () => {
   const flat = [price("26T00:00", "28T00:00", 0.3)];
-  assert.match(String(added("discharge", [], flat)), /^1 00:00-01:00 /);
+  assert.match(String(added("discharge", [], flat)), /^1 12:00-13:00 /);
+  const odd = newWindow({ charge: [], discharge: [] }, "charge", { ...LIMITS, step_minutes: 1 }, flat, CLOCK, NOON + 9 * 60_000);
+  assert.equal(odd?.start, "12:15");
 });
 
 test("cheap hours over midnight are one window where the inverter's windows can cross it", () => {

@@ -8,8 +8,14 @@ import { SIDES, withinRange } from "./windows.js";
 
 const HOUR = 60;
 
+/** Minutes that the first hour of a new window falls on at least. */
+const QUARTER = 15;
+
 /** Minutes that a new window lasts at most. */
 const MOST = 6 * HOUR;
+
+/** What sums of prices differ by where they are the same. */
+const SAME = 1e-9;
 
 const MINUTE_MS = 60_000;
 
@@ -45,7 +51,7 @@ export function newWindow(windows, side, limits, prices, clock, now) {
     return null;
   }
   const free = freeMinutes(windows);
-  const span = bestHours(free, side, limits, pricesByMinute(prices, clock, now)) ?? firstHour(free, limits);
+  const span = bestHours(free, side, limits, pricesByMinute(prices, clock, now), clock.minute(now)) ?? firstHour(free, limits);
   if (!span) {
     return null;
   }
@@ -86,34 +92,42 @@ export function pricesByMinute(prices, clock, now) {
 
 /**
  * Return the free hour with the best mean price, with the free time beside it that has the day's best price too; null without prices.
+ *
+ * Of several, it is the longest, and of those the first to come.
  * @param {boolean[]} free
  * @param {Side} side Cheap hours are best to charge, expensive ones to discharge.
  * @param {Limits} limits
  * @param {number[]} prices
+ * @param {number} from The minute of the day that it is now.
  */
-function bestHours(free, side, limits, prices) {
+function bestHours(free, side, limits, prices, from) {
   const sign = side === "charge" ? 1 : -1;
   const usable = (/** @type {number} */ minute) => free[ofDay(minute)] && !Number.isNaN(prices[ofDay(minute)]);
-  const last = limits.midnight ? DAY - 1 : DAY - HOUR;
+  const lowest = Math.min(...prices.filter((price) => !Number.isNaN(price)).map((price) => sign * price)) * sign;
+  const { step_minutes: step, midnight } = limits;
+  const grid = step * Math.ceil(QUARTER / step);
+  /** @type {{cost: number, start: number, length: number} | null} */
   let best = null;
-  for (let start = 0; start <= last; start += limits.step_minutes) {
+  for (let next = 0; next < DAY; next += grid) {
+    const start = ofDay(Math.ceil(from / grid) * grid + next);
     const minutes = Array.from({ length: HOUR }, (_, index) => start + index);
-    if (minutes.every(usable)) {
-      const cost = sign * minutes.reduce((sum, minute) => sum + /** @type {number} */ (prices[ofDay(minute)]), 0);
-      best = best === null || cost < best.cost - 1e-9 ? { start, cost } : best;
+    if ((!midnight && start + HOUR > DAY) || !minutes.every(usable)) {
+      continue;
+    }
+    const cost = sign * minutes.reduce((sum, minute) => sum + /** @type {number} */ (prices[ofDay(minute)]), 0);
+    if (best !== null && cost > best.cost + SAME) {
+      continue;
+    }
+    const span = widened(start, limits, (minute) => usable(minute) && prices[ofDay(minute)] === lowest);
+    if (best === null || cost < best.cost - SAME || span.length > best.length) {
+      best = { cost, ...span };
     }
   }
-  if (best === null) {
-    return null;
-  }
-  const known = prices.filter((price) => !Number.isNaN(price)).map((price) => sign * price);
-  const lowest = Math.min(...known) * sign;
-  // Only the day's best price is worth more than an hour at first, and only where it is not the usual one.
-  const wide = widened(best.start, limits, (minute) => usable(minute) && prices[ofDay(minute)] === lowest);
-  return wide.length <= MOST ? wide : { start: best.start, length: HOUR };
+  return best;
 }
 
 /**
+ * Return an hour with the time beside it that is alike; the hour alone where that is too long for a window, as at a usual price.
  * @param {number} start
  * @param {Limits} limits
  * @param {(minute: number) => boolean} alike
@@ -121,13 +135,13 @@ function bestHours(free, side, limits, prices) {
 function widened(start, { step_minutes: step, midnight }, alike) {
   const stretch = (/** @type {number} */ from) => Array.from({ length: step }, (_, index) => from + index).every(alike);
   let [first, end] = [start, start + HOUR];
-  while (end - first + step < DAY && (midnight || end + step <= DAY) && stretch(end)) {
+  while (end - first <= MOST && (midnight || end + step <= DAY) && stretch(end)) {
     end += step;
   }
-  while (end - first + step < DAY && (midnight || first - step >= 0) && stretch(first - step)) {
+  while (end - first <= MOST && (midnight || first - step >= 0) && stretch(first - step)) {
     first -= step;
   }
-  return { start: first, length: end - first };
+  return end - first <= MOST ? { start: first, length: end - first } : { start, length: HOUR };
 }
 
 /**
