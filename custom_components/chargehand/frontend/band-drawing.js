@@ -26,6 +26,7 @@ export class BandDrawing {
   #kinds = make("div", { class: "kinds", "aria-hidden": "true" });
   #table = make("table");
   #gutter = svg("svg", { class: "gutter", "aria-hidden": "true" });
+  #stage = make("div", { class: "stage" });
   scroller = make("div", { class: "scroller" });
   picture = svg("svg", { class: "picture", role: "group" });
   /** Where the pointer reads a moment; also by the keyboard. */
@@ -53,15 +54,16 @@ export class BandDrawing {
     this.picture.append(patterns(), ground, vessels, past, expected, energy, prices, axis);
     this.picture.append(this.field, labels, now, this.cursor, this.handles);
     this.scroller.append(this.picture);
-    const stage = make("div", { class: "stage" }, /** @type {Node} */ (this.#gutter), this.scroller);
+    this.#stage.append(this.#gutter, this.scroller);
     // A table is as wide as its words, whatever its style says; what is around it is not.
-    root.append(this.#style, this.bar, stage, this.#kinds, make("div", { class: "unseen" }, this.#table));
+    root.append(this.#style, this.bar, this.#stage, this.#kinds, make("div", { class: "unseen" }, this.#table));
     this.scroller.addEventListener("scroll", () => this.#markEnds(), { passive: true });
   }
 
   /** @param {View} view */
   drawAll(view) {
     const { layout } = view;
+    this.#stage.style.setProperty("--label", `${layout.label}px`);
     const { ground, past, prices, axis } = this.#layers;
     change(this.#gutter, { width: layout.gutter, height: layout.height });
     change(this.picture, { width: layout.width, height: layout.height });

@@ -13,15 +13,17 @@
  * @property {Lane} level
  * @property {Lane | null} energy
  * @property {Lane} axis
- * @property {boolean} small
+ * @property {number} label Pixels that labels are high.
  */
 
 /** Heights of the lanes in pixels, by the width from which they are so. */
 const SIZES = [
-  { from: 1100, gutter: 48, prices: 72, level: 280, energy: 124, gap: 18 },
-  { from: 560, gutter: 44, prices: 60, level: 216, energy: 96, gap: 16 },
-  { from: 0, gutter: 34, prices: 52, level: 176, energy: 72, gap: 14 },
+  { from: 1100, gutter: 52, label: 13, prices: 72, level: 280, energy: 124, gap: 18 },
+  { from: 560, gutter: 44, label: 12, prices: 60, level: 216, energy: 96, gap: 16 },
 ];
+
+/** The same for a phone. */
+const SMALLEST = { from: 0, gutter: 40, label: 12, prices: 52, level: 190, energy: 76, gap: 14 };
 
 const HEAD = 24;
 const AXIS = 40;
@@ -41,7 +43,7 @@ const SCROLLED = 22;
  * @returns {Layout}
  */
 export function layOut(width, hours, parts) {
-  const size = SIZES.find(({ from }) => width >= from) ?? { from: 0, gutter: 34, prices: 52, level: 176, energy: 72, gap: 14 };
+  const size = SIZES.find(({ from }) => width >= from) ?? SMALLEST;
   const place = Math.max(width - size.gutter - MARGIN, 160);
   const scrolls = place / hours < FEWEST;
   let top = HEAD;
@@ -64,6 +66,6 @@ export function layOut(width, hours, parts) {
     level,
     energy,
     axis: { top: end, bottom: end + AXIS },
-    small: width < 560,
+    label: size.label,
   };
 }

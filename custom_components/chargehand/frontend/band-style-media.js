@@ -2,9 +2,9 @@
 
 export const MEDIA_STYLE = `
   @container (max-width: 560px) {
-    .bar { gap: 2px 14px; min-height: 58px; align-content: start; }
-    .moment { flex: 1 0 100%; }
-    .entry .name::before { margin-inline-end: 4px; }
+    .bar { display: grid; grid-template-columns: auto auto; justify-content: start; gap: 3px 22px; }
+    .moment { grid-column: 1 / -1; }
+    .entry { grid-template-columns: 5.6em auto; }
   }
   @media (prefers-reduced-motion: no-preference) {
     .vessel .fill { transition: fill 120ms ease-out; }

@@ -16,8 +16,9 @@ export const STYLE = `
     --rule: color-mix(in srgb, var(--ink) 13%, transparent);
     font-size: 12px; line-height: 1.3; font-variant-numeric: tabular-nums; color: var(--ink);
   }
-  .bar { display: flex; flex-wrap: wrap; align-items: baseline; gap: 2px 20px; margin-bottom: 6px; min-height: 36px; }
-  .moment { flex: none; font-size: 15px; font-weight: 500; min-width: 8em; }
+  .bar { display: flex; flex-wrap: wrap; align-items: baseline; gap: 2px 20px; margin-bottom: 8px; min-height: 24px; }
+  .moment { flex: none; font-size: 15px; font-weight: 500; min-width: 4em; }
+  .moment .sort { margin-inline-start: 8px; font-size: 12px; font-weight: 400; color: var(--soft); }
   .entry { display: grid; grid-template-columns: auto auto; align-items: baseline; column-gap: 6px; white-space: nowrap; }
   .entry .name { color: var(--soft); }
   .entry .name::before {
@@ -39,7 +40,7 @@ export const STYLE = `
   .scroller.scrolls.last { mask-image: linear-gradient(to right, transparent, #000 14px); }
   svg { display: block; overflow: visible; }
   .picture { user-select: none; -webkit-user-select: none; }
-  text { font-size: 12px; fill: var(--soft); }
+  text { font-size: var(--label, 12px); fill: var(--soft); }
   .value, .edge-time.end { text-anchor: end; }
   .hour, .price-label, .now-text, .power { text-anchor: middle; }
   .unit { font-size: 11px; }
@@ -86,15 +87,16 @@ export const STYLE = `
   .vessel.elsewhere .walls, .sample.elsewhere { stroke-width: 3; stroke-dasharray: 0.1 5; stroke-linecap: round; }
   .vessel.over, .vessel-label.over { opacity: 0.6; }
   .vessel.off, .vessel-label.off { opacity: 0.4; }
-  .vessel.selected .fill { fill: color-mix(in srgb, var(--side) 26%, transparent); }
-  .vessel.selected .walls { stroke-width: 2.25; }
+  .vessel.selected:not(.replaced) .fill { fill: color-mix(in srgb, var(--side) 26%, transparent); }
+  .vessel.selected:not(.replaced) .walls { stroke-width: 2.25; }
   .mark { fill: none; stroke: var(--side, var(--soft)); stroke-width: 1.4; stroke-linejoin: round; stroke-linecap: round; }
   .mark.replaced { stroke: color-mix(in srgb, var(--ink) 50%, transparent); }
   .vessel-label text { fill: var(--ink); font-weight: 600; }
   .power { font-size: 11px; }
   .edge-time { fill: var(--ink); font-weight: 600; }
-  .vessel-label text, .edge-time, .price-label { paint-order: stroke; stroke: var(--card); stroke-width: 3px; stroke-linejoin: round; }
+  .vessel-label text, .edge-time, .price-label, .power { paint-order: stroke; stroke: var(--card); stroke-width: 3px; stroke-linejoin: round; }
   .now-line { stroke: var(--now); stroke-width: 1.5; }
+  .now-level { fill: var(--battery); stroke: var(--card); stroke-width: 2; }
   .now-label { fill: var(--now); }
   .now-text { fill: var(--text-primary-color, #fff); font-weight: 600; }
   .cursor line { stroke: var(--ink); stroke-width: 1; stroke-dasharray: 3 3; opacity: 0.7; }
@@ -114,7 +116,7 @@ export const STYLE = `
   .editable.selected .knob, .editable.selected .stem { visibility: visible; }
   .handles:not(.editable) [data-handle]:not([data-handle="body"]) { pointer-events: none; }
   [data-handle]:focus-visible .hold { stroke: var(--now); stroke-width: 2; }
-  .kinds { display: flex; flex-wrap: wrap; gap: 4px 18px; margin-top: 6px; color: var(--soft); }
+  .kinds { display: flex; flex-wrap: wrap; gap: 4px 18px; margin-top: 12px; color: var(--soft); }
   .kind { display: inline-flex; align-items: center; gap: 7px; }
   .sample { fill: none; stroke: var(--soft); stroke-width: 1.5; }
   .sample.replaced { stroke-width: 1; opacity: 0.7; }

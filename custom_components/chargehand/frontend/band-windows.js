@@ -3,7 +3,7 @@
 import { occurrences } from "./occurrences.js";
 
 /** @import {HouseClock} from "./house-clock.js" */
-/** @import {Day, Occurrence, Side, Window, Windows, Working} from "./types.js" */
+/** @import {Day, Occurrence, Selected, Side, Window, Windows, Working} from "./types.js" */
 
 /**
  * - `held`: the inverter holds it, and so it stays;
@@ -31,21 +31,26 @@ import { occurrences } from "./occurrences.js";
  * Return the windows to draw, what is replaced first.
  * @param {Day} day
  * @param {Working | null} working
+ * @param {Selected} selected
  * @param {HouseClock} clock
  * @param {number} now
  * @returns {Vessel[]}
  */
-export function vessels(day, working, clock, now) {
+export function vessels(day, working, selected, clock, now) {
   const shown = working ?? day.draft ?? day.held;
   const acting = working?.acting ?? (day.draft && day.acting.draft ? day.acting.draft : day.acting.held);
-  const foreign = day.foreign;
-  const replaced = day.acting.held.filter((one) => shown && !keeps(shown, day.held, one));
-  const mine = shown === day.held && foreign ? occurrences(foreign.mine, day.band, clock) : [];
+  const { foreign, held } = day;
+  const drafted = (/** @type {Occurrence} */ one) => !keeps(held, shown, one);
+  const over = (/** @type {Occurrence} */ one) => Date.parse(one.end) <= now;
+  // What is over was as the inverter holds it, whatever the draft says; but what somebody has in hand does not vanish.
+  const inHand = (/** @type {Occurrence} */ one) => selected?.side === one.side && selected.number === one.number;
+  const changed = day.acting.held.filter((one) => shown && !keeps(shown, held, one));
+  const mine = shown === held && foreign ? occurrences(foreign.mine, day.band, clock) : [];
   const lost = mine.filter((one) => foreign && !keeps(foreign.theirs, foreign.mine, one));
   return [
-    ...laid([...replaced, ...lost], now, () => "replaced"),
-    ...laid(acting, now, (one) => {
-      if (!keeps(day.held, shown, one)) {
+    ...laid([...changed, ...lost].filter((one) => !over(one)), now, () => "replaced"),
+    ...laid([...changed.filter(over), ...acting.filter((one) => !over(one) || !drafted(one) || inHand(one))], now, (one) => {
+      if (drafted(one) && !changed.includes(one)) {
         return "drafted";
       }
       return foreign && !keeps(foreign.mine, foreign.theirs, one) ? "elsewhere" : "held";

@@ -51,7 +51,8 @@ export class Cursor {
   #point(event) {
     if (this.#view) {
       const { left } = this.#drawing.picture.getBoundingClientRect();
-      this.#read(this.#view.time.at(event.clientX - left));
+      const at = this.#view.time.at(event.clientX - left);
+      this.#read(Math.round(at / (5 * MINUTE)) * 5 * MINUTE);
     }
   }
 

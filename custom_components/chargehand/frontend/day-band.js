@@ -174,10 +174,10 @@ export class DayBand extends HTMLElement {
       ...{ day, texts, clock, layout, now, selected: this.#selected, editable: this.#editable },
       course: this.#rehearsed ?? day.expected,
       stale: changed && this.#working?.course === null,
-      vessels: vessels(day, this.#working, clock, now),
+      vessels: vessels(day, this.#working, this.#selected, clock, now),
       time: new TimeScale(start, end, layout.width),
       level: new ValueScale(0, 100, layout.level.bottom, layout.level.top),
-      font: `12px ${getComputedStyle(this).fontFamily}`,
+      font: `${layout.label}px ${getComputedStyle(this).fontFamily}`,
     };
   }
 

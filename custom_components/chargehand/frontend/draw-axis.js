@@ -1,5 +1,6 @@
 /** What the picture is measured by: hours and days below it, values on the left, and now. */
 
+import { lastLevel } from "./courses.js";
 import { energyScale } from "./draw-energy.js";
 import { apart, hoursBetween } from "./scale.js";
 import { svg, textWidth } from "./svg.js";
@@ -23,12 +24,13 @@ export function drawTimeAxis({ clock, layout, time, font }) {
   });
   // A label at either end would be cut off; an hour that comes twice in autumn keeps its first label.
   const placed = apart(labels.filter(({ from, to }) => from >= 0 && to <= time.width));
-  const midnights = all.filter(({ midnight }) => midnight).map(({ at }) => at);
-  const days = [time.start, ...midnights.filter((at) => at > time.start && at < time.end)];
+  // At the picture's own edges there is nothing to part.
+  const midnights = all.filter(({ at, midnight }) => midnight && at > time.start && at < time.end).map(({ at }) => at);
+  const days = [time.start, ...midnights];
   return [
     ...all.map(({ at, midnight }) => {
       const told = placed.some((label) => label.at === at);
-      const end = top + (midnight ? bottom - top : told ? 6 : 3);
+      const end = top + (midnight && midnights.includes(at) ? bottom - top : told ? 6 : 3);
       return svg("line", { class: "tick", x1: time.x(at), x2: time.x(at), y1: top, y2: end });
     }),
     ...midnights.map((at) => svg("line", { class: "midnight", x1: time.x(at), x2: time.x(at), y1: layout.head.bottom, y2: top })),
@@ -65,7 +67,8 @@ export function drawGutter({ day, course, layout, level, texts }) {
  * @param {View} view
  * @returns {SVGElement[]}
  */
-export function drawNow({ clock, layout, texts, time, now, font }) {
+export function drawNow({ clock, day, layout, level, texts, time, now, font }) {
+  const known = lastLevel(day.past);
   const text = texts.t("band_now", { time: clock.time(now) });
   const half = textWidth(text, `bold ${font}`) / 2 + 8;
   // The label stays inside, the line is where now is.
@@ -73,6 +76,7 @@ export function drawNow({ clock, layout, texts, time, now, font }) {
   return [
     svg("line", { class: "now-line", x1: 0, x2: 0, y1: layout.head.bottom - 4, y2: layout.axis.top }),
     svg("rect", { class: "now-label", x: shift - half, y: 2, width: 2 * half, height: 18, rx: 9 }),
-    svg("text", { class: "now-text", x: shift, y: 15 }, text),
+    svg("text", { class: "now-text", x: shift, y: 15.5 }, text),
+    ...(known === null ? [] : [svg("circle", { class: "now-level", cx: 0, cy: level.y(known), r: 4 })]),
   ];
 }

@@ -5,6 +5,7 @@ import { areaPath, linePath } from "./paths.js";
 import { ValueScale, roundUp } from "./scale.js";
 import { svg } from "./svg.js";
 
+/** @import {Value} from "./courses.js" */
 /** @import {Point} from "./paths.js" */
 /** @import {View} from "./band-view.js" */
 /** @import {Course, Past} from "./types.js" */
@@ -61,15 +62,32 @@ export function drawEnergy({ day, course, layout, time }) {
      */
     function area(name, values, y) {
       /** @type {Point[]} */
-      const points = means(from, values).map(([at, value]) => (value === null ? null : [time.x(at), y(Math.max(value, 0))]));
+      const points = toEdges(means(from, values), from.step_minutes).map(([at, value]) =>
+        value === null ? null : [time.x(at), y(Math.max(value, 0))],
+      );
       const d = areaPath(points, zero);
+      // Along the axis there is nothing to see, at night.
+      const above = points.map((point, index) =>
+        [points[index - 1], point, points[index + 1]].some((near) => near && near[1] !== zero) ? point : null,
+      );
       return [
         svg("path", { class: `${name} ${kind}`, d }),
         ...(kind === "expected" ? [svg("path", { d, fill: `url(#hatch-${name})` })] : []),
-        svg("path", { class: `${name}-line ${kind}`, d: linePath(points) }),
+        svg("path", { class: `${name}-line ${kind}`, d: linePath(above) }),
       ];
     }
   }
+}
+
+/**
+ * Return a course with its first and last value kept up to the edges of their steps.
+ * @param {Value[]} values
+ * @param {number} step Minutes.
+ * @returns {Value[]}
+ */
+function toEdges(values, step) {
+  const [first, last, half] = [values[0], values.at(-1), step * 30_000];
+  return first && last ? [[first[0] - half, first[1]], ...values, [last[0] + half, last[1]]] : [];
 }
 
 /** @param {(number | null)[]} values */

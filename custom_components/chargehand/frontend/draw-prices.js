@@ -20,7 +20,7 @@ const RANKS = ["usual", "expensive", "cheap"];
  * @param {View} view
  * @returns {SVGElement[]}
  */
-export function drawPrices({ day, layout, time, texts, font }) {
+export function drawPrices({ day, layout, time, texts, font, now }) {
   const lane = layout.prices;
   const runs = priceRuns(day.prices).filter(({ from, to }) => to > time.start && from < time.end);
   if (!lane || runs.length === 0) {
@@ -69,7 +69,7 @@ export function drawPrices({ day, layout, time, texts, font }) {
       .map((step) => {
         const text = MARKS[step.rank] + texts.price(step.buy, currency);
         const width = textWidth(text, font);
-        const middle = Math.min(Math.max((step.from + step.to) / 2, width / 2), time.width - width / 2);
+        const middle = Math.min(Math.max(besideNow(step, width), width / 2), time.width - width / 2);
         return { text, step, middle, from: middle - width / 2, to: middle + width / 2, room: step.to - step.from - width };
       })
       .filter(({ room, step }) => room >= 6 || step.buy === low || step.buy === high)
@@ -77,6 +77,20 @@ export function drawPrices({ day, layout, time, texts, font }) {
     return apart(told, 8).map(({ text, step, middle }) =>
       svg("text", { class: `price-label ${step.rank}`, x: middle, y: step.buy < 0 ? step.y + 12 : step.y - 5 }, text),
     );
+
+    /**
+     * Return the middle of a step, or of its wider part where the line of now would cross the label.
+     * @param {Step} step
+     * @param {number} width
+     */
+    function besideNow({ from, to }, width) {
+      const [middle, line] = [(from + to) / 2, time.x(now)];
+      const [before, after] = [line - from, to - line];
+      if (Math.abs(middle - line) > width / 2 + 4 || Math.max(before, after) < width + 8) {
+        return middle;
+      }
+      return before > after ? (from + line) / 2 : (line + to) / 2;
+    }
 
     /** @param {Step} step */
     function first({ buy }) {

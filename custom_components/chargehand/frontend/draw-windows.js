@@ -43,7 +43,9 @@ export function drawVesselLabels(view) {
     const shape = shapeOf(vessel, time, level);
     const text = vessel.stop === null || vessel.kind === "replaced" ? "" : `${texts.number(vessel.stop)} %`;
     const width = 14 + (text ? textWidth(text, font) : 0);
-    const x = Math.min(Math.max((shape.left + shape.right) / 2, width / 2), layout.width - width / 2);
+    // What is replaced is marked at its end, where what replaces it covers it least.
+    const middle = vessel.kind === "replaced" ? shape.right - 9 : (shape.left + shape.right) / 2;
+    const x = Math.min(Math.max(middle, width / 2), layout.width - width / 2);
     return { vessel, shape, text, width, x, from: x - width / 2, to: x + width / 2 };
   });
   // Selected ones first, then those that count, each side at its own height.

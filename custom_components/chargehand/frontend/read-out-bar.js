@@ -2,7 +2,7 @@
 
 import { mark } from "./marks.js";
 import { make } from "./elements.js";
-import { entries, momentName, readMoment } from "./read-out.js";
+import { entries, readMoment } from "./read-out.js";
 import { svg } from "./svg.js";
 
 /** @import {View} from "./band-view.js" */
@@ -19,9 +19,10 @@ const KINDS = ["held", "drafted", "replaced", "elsewhere"];
  */
 export function showMoment(bar, view, at) {
   const moment = readMoment(view, at ?? view.now);
-  const time = at === null ? view.texts.t("band_now", { time: view.clock.time(view.now) }) : momentName(view, moment);
+  const time = at === null ? view.texts.t("band_at_now") : view.clock.timeAndDay(at);
+  const sort = moment.expected ? [make("span", { class: "sort" }, view.texts.t("band_expected"))] : [];
   bar.replaceChildren(
-    make("div", { class: "moment" }, time),
+    make("div", { class: "moment" }, time, ...sort),
     ...entries(view, moment).map(({ key, name, value }) =>
       make("div", { class: `entry ${key}` }, make("span", { class: "name" }, name), make("span", { class: "amount" }, value)),
     ),
