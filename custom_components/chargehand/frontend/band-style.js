@@ -92,6 +92,8 @@ export const STYLE = `
   .mark { fill: none; stroke: var(--side, var(--soft)); stroke-width: 1.4; stroke-linejoin: round; stroke-linecap: round; }
   .mark.replaced { stroke: color-mix(in srgb, var(--ink) 50%, transparent); }
   .vessel-label text { fill: var(--ink); font-weight: 600; }
+  .plate { fill: color-mix(in srgb, var(--card) 80%, transparent); }
+  .replaced .plate { fill: none; }
   .power { font-size: 11px; }
   .edge-time { fill: var(--ink); font-weight: 600; }
   .vessel-label text, .edge-time, .price-label, .power { paint-order: stroke; stroke: var(--card); stroke-width: 3px; stroke-linejoin: round; }

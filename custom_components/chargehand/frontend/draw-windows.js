@@ -53,9 +53,15 @@ export function drawVesselLabels(view) {
   const placed = ["charge", "discharge"].flatMap((side) => apart(order.filter(({ vessel }) => vessel.side === side)));
   return placed.flatMap(({ vessel, shape, text, width, x }) => {
     const y = labelLine(vessel, shape, view);
-    const group = svg("g", { class: classes("vessel-label", vessel, view) }, mark(vessel.kind, x - width / 2 + 6, y - 4));
+    const left = x - width / 2;
+    const group = svg(
+      "g",
+      { class: classes("vessel-label", vessel, view) },
+      svg("rect", { class: "plate", x: left - 2, y: y - 12, width: width + 4, height: 16, rx: 4 }),
+      mark(vessel.kind, left + 6, y - 4),
+    );
     if (text) {
-      group.append(svg("text", { x: x - width / 2 + 14, y }, text));
+      group.append(svg("text", { x: left + 14, y }, text));
     }
     return [group, ...power(vessel, shape, view), ...times(vessel, shape, view)];
   });
@@ -68,10 +74,12 @@ export function drawVesselLabels(view) {
  * @param {View} view
  */
 function labelLine({ side }, { lid }, { level }) {
+  // As far from the lid as its knob is high.
+  const [above, below] = [lid - 8, lid + 18];
   if (side === "charge") {
-    return lid - 6 < level.top + 10 ? lid + 15 : lid - 6;
+    return above < level.top + 10 ? below : above;
   }
-  return lid + 15 > level.bottom - 2 ? lid - 6 : lid + 15;
+  return below > level.bottom - 2 ? above : below;
 }
 
 /**
