@@ -60,7 +60,7 @@ function costOf({ editing, day, texts, clock }) {
   }
   const { course } = found;
   if (!course || course.cost === null) {
-    return { label: texts.t("edit_cost_unknown"), spoken: "" };
+    return { label: texts.t(day.inverter.available ? "edit_cost_unknown" : "edit_cost_away"), spoken: "" };
   }
   const money = (/** @type {number} */ amount) => texts.money(amount, day.currency);
   const until = texts.t("edit_until", { time: clock.timeAndDay(endOf(course)) });
