@@ -26,6 +26,7 @@ export class BandDrawing {
   #kinds = make("div", { class: "kinds", "aria-hidden": "true" });
   #table = make("table");
   #gutter = svg("svg", { class: "gutter", "aria-hidden": "true" });
+  #within = svg("rect", { x: 0, y: 0 });
   #stage = make("div", { class: "stage" });
   scroller = make("div", { class: "scroller" });
   picture = svg("svg", { class: "picture", role: "group" });
@@ -37,9 +38,10 @@ export class BandDrawing {
   #layers = {
     ground: layer(),
     vessels: layer(),
-    past: layer(),
-    expected: layer(),
-    energy: layer(),
+    // A course may go on after the picture's end.
+    past: layer("clipped"),
+    expected: layer("clipped"),
+    energy: layer("clipped"),
     prices: layer(),
     axis: layer(),
     labels: layer(),
@@ -51,7 +53,8 @@ export class BandDrawing {
   /** @param {ShadowRoot} root */
   constructor(root) {
     const { ground, vessels, past, expected, energy, prices, axis, labels, now } = this.#layers;
-    this.picture.append(patterns(), ground, vessels, past, expected, energy, prices, axis);
+    const clip = svg("clipPath", { id: "within" }, this.#within);
+    this.picture.append(patterns(), clip, ground, vessels, past, expected, energy, prices, axis);
     this.picture.append(this.field, labels, now, this.cursor, this.handles);
     this.scroller.append(this.picture);
     this.#stage.append(this.#gutter, this.scroller);
@@ -67,6 +70,7 @@ export class BandDrawing {
     const { ground, past, prices, axis } = this.#layers;
     change(this.#gutter, { width: layout.gutter, height: layout.height });
     change(this.picture, { width: layout.width, height: layout.height });
+    change(this.#within, { width: layout.width, height: layout.height });
     change(this.field, { x: 0, y: layout.head.bottom, width: layout.width, height: layout.axis.top - layout.head.bottom });
     ground.replaceChildren(...drawCheapHours(view), ...drawLevelGrid(view));
     past.replaceChildren(...drawPastLevel(view));

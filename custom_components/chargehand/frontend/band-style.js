@@ -103,6 +103,7 @@ export const STYLE = `
   .now-text { fill: var(--text-primary-color, #fff); font-weight: 600; }
   .cursor line { stroke: var(--ink); stroke-width: 1; stroke-dasharray: 3 3; opacity: 0.7; }
   .cursor circle { fill: var(--card); stroke: var(--battery); stroke-width: 2; }
+  .clipped { clip-path: url(#within); }
   .now, .cursor, .layer { pointer-events: none; }
   .field { fill: transparent; outline: none; }
   .field:focus-visible { stroke: var(--now); stroke-width: 2; }

@@ -26,7 +26,9 @@ export function drawTimeAxis({ clock, layout, time, font }) {
   const placed = apart(labels.filter(({ from, to }) => from >= 0 && to <= time.width));
   // At the picture's own edges there is nothing to part.
   const midnights = all.filter(({ at, midnight }) => midnight && at > time.start && at < time.end).map(({ at }) => at);
-  const days = [time.start, ...midnights];
+  // Where only a part is in sight, the day is named at noon too.
+  const noons = layout.scrolls ? clock.ticks(time.start, time.end, 12).filter(({ midnight }) => !midnight) : [];
+  const days = [time.start, ...midnights, ...noons.map(({ at }) => at)].toSorted((one, other) => one - other);
   return [
     ...all.map(({ at, midnight }) => {
       const told = placed.some((label) => label.at === at);
@@ -39,7 +41,7 @@ export function drawTimeAxis({ clock, layout, time, font }) {
       const [x, end] = [time.x(at), time.x(days[index + 1] ?? time.end)];
       const name = clock.weekday(at);
       const fits = textWidth(`bold ${name}`, font) < end - x;
-      return fits ? [svg("text", { class: "weekday", x: x + (index ? 6 : 0), y: bottom - 4 }, name)] : [];
+      return fits ? [svg("text", { class: "weekday", x: x + (midnights.includes(at) ? 6 : 0), y: bottom - 4 }, name)] : [];
     }),
   ];
 }
