@@ -74,7 +74,8 @@ test("events add up", async () => {
   assert.deepEqual([limits.charge, limits.discharge, past.level], [null, null, []]);
 });
 
-test("once the connection is back it is subscribed anew, once, and nothing old is kept", async () => {
+test("once the connection is back it is subscribed anew, and nothing old is kept", async () => {
+  mock.timers.enable({ apis: ["setTimeout"] });
   const { connection, days, lost } = followed();
   await settled();
   connection.subscriptions[0].send({ currency: "GBP", order: null });
@@ -88,7 +89,33 @@ test("once the connection is back it is subscribed anew, once, and nothing old i
   assert.ok(!("order" in days[1]));
   connection.subscriptions[0].send({ currency: "late" });
   assert.equal(days.length, 2);
+  mock.timers.reset();
   assert.equal(/** @type {{resubscribe: boolean}} */ (connection.subscriptions[0].options).resubscribe, false);
+});
+
+test("after the connection has settled it is subscribed once more: the page may have ended the first by an old number", async () => {
+  mock.timers.enable({ apis: ["setTimeout"] });
+  const { connection, days, subscription } = followed();
+  await settled();
+  connection.dispatchEvent(new Event("disconnected"));
+  connection.dispatchEvent(new Event("ready"));
+  await settled();
+  mock.timers.tick(5000);
+  await settled();
+  assert.equal(connection.subscriptions.length, 3);
+  assert.equal(connection.subscriptions[1].ended, true);
+  connection.subscriptions[2].send({ currency: "EUR" });
+  assert.deepEqual(days.at(-1)?.currency, "EUR");
+  // Then it stays, and a card that is gone does not come back.
+  mock.timers.tick(60_000);
+  await settled();
+  connection.dispatchEvent(new Event("ready"));
+  await settled();
+  subscription.stop();
+  mock.timers.tick(60_000);
+  await settled();
+  assert.equal(connection.subscriptions.length, 4);
+  mock.timers.reset();
 });
 
 test("an inverter that is not running yet is asked for again until it is", async () => {

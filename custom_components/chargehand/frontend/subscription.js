@@ -6,6 +6,12 @@
 const PAUSES = [1, 2, 5, 10, 30];
 
 /**
+ * Seconds after which the subscription on a connection that came back is made once more. Until then, parts of the page may end
+ * subscriptions by the numbers that these had on the connection before; such a number may be this subscription's by now.
+ */
+const SETTLED_AFTER = 5;
+
+/**
  * @typedef {{code: string, message: string, translation_key?: string, translation_domain?: string,
  *   translation_placeholders?: Record<string, string>}} Refusal
  */
@@ -46,6 +52,8 @@ export class DaySubscription {
   #round = 0;
   /** @type {ReturnType<typeof setTimeout> | undefined} */
   #waiting;
+  /** @type {ReturnType<typeof setTimeout> | undefined} */
+  #settling;
 
   /**
    * @param {Connection} connection
@@ -62,16 +70,21 @@ export class DaySubscription {
   }
 
   start() {
-    this.#connection.addEventListener("ready", this.#again);
+    this.#connection.addEventListener("ready", this.#back);
     this.#connection.addEventListener("disconnected", this.#gone);
     this.#again();
   }
 
   stop() {
-    this.#connection.removeEventListener("ready", this.#again);
+    this.#connection.removeEventListener("ready", this.#back);
     this.#connection.removeEventListener("disconnected", this.#gone);
     this.#end();
   }
+
+  #back = () => {
+    this.#again();
+    this.#settling = setTimeout(this.#again, SETTLED_AFTER * 1000);
+  };
 
   #again = () => {
     this.#end();
@@ -88,6 +101,7 @@ export class DaySubscription {
   #end(tell = true) {
     this.#round += 1;
     clearTimeout(this.#waiting);
+    clearTimeout(this.#settling);
     const unsubscribe = this.#unsubscribe;
     this.#unsubscribe = null;
     if (unsubscribe && tell) {
