@@ -53,11 +53,17 @@ async def test_windows_laid_out_are_shown_by_the_entities_and_nothing_is_written
     receipt = await act(hass, entry, "apply_draft")
     assert receipt["outcome"] == "confirmed"
     assert {"what": "charge_window_1_start", "was": "22:40", "now": "01:00"} in receipt["changes"]
+    assert receipt["in_words"] == [
+        "charge window 1 now 01:00–05:00 at 3000 W to 95 % (was 22:40–02:20 at 2000 W to 100 %)",
+        "discharge window 1 now 17:00–19:00 at 4000 W to 30 % (was unused)",
+    ]
     assert (await held(bench), await held(bench, DISCHARGE[0])) == (WANTED, EVENING_HELD)
     assert await writes(bench) > 0
     assert draft(hass)["state"] == "off"
     by = state(hass, "sensor", "schedule_status").attributes["by"]
     assert by.endswith("(action apply_draft)")
+    again = await act(hass, entry, "apply_schedule", charge=TONIGHT, discharge=EVENING)
+    assert (again["outcome"], again["in_words"]) == ("unchanged", [])
 
 
 async def test_a_side_that_is_left_out_stays_as_drafted_else_as_held(

@@ -9,7 +9,7 @@ from homeassistant.exceptions import HomeAssistantError
 from ..core.order import OrderState
 from ..core.reasons import Reason
 from ..core.schedule import Adjustment, Receipt, place_of
-from ..messages import Message, reason_text
+from ..messages import Message, activity_texts, reason_text
 
 
 def receipt_data(receipt: Receipt) -> dict[str, Any]:
@@ -17,6 +17,7 @@ def receipt_data(receipt: Receipt) -> dict[str, Any]:
     return {
         "outcome": str(receipt.outcome),
         "changes": [asdict(change) for change in receipt.changes],
+        "in_words": activity_texts(receipt.was, receipt.now),
         "registers_written": receipt.registers_written,
         "registers_read_back": receipt.registers_read_back,
         "requests": {"reads": receipt.reads, "writes": receipt.writes, "retries": receipt.retries},

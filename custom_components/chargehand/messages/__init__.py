@@ -1,7 +1,7 @@
 """What users read: schedules in words, errors, and repair issues."""
 
 from .before_text import before_not_asked, before_text
-from .change_text import activity_text, changes_text, clock_text
+from .change_text import activity_text, activity_texts, changes_text, clock_text
 from .day_text import order_status_text, schedule_status_text
 from .house_time import load_owner_profile, minute_text, moment_text
 from .issues import (
@@ -58,6 +58,7 @@ __all__ = [
     "NightReport",
     "OrderReport",
     "activity_text",
+    "activity_texts",
     "before_not_asked",
     "before_text",
     "changes_text",

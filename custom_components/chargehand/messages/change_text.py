@@ -31,7 +31,13 @@ def changes_text(changes: Sequence[Change], key: str = "change", joint: str = ",
 
 @callback
 def activity_text(was: Schedule, now: Schedule) -> str:
-    """Return what became of a schedule: `charge window 1 now 01:00–05:00 at 3000 W to 90 % (was 22:40–02:20 at 2000 W to 100 %)`."""
+    """Return what became of a schedule in one line, or that it is as it was."""
+    return ", ".join(activity_texts(was, now)) or text("windows_as_they_were")
+
+
+@callback
+def activity_texts(was: Schedule, now: Schedule) -> list[str]:
+    """Return what became of each window: `charge window 1 now 01:00–05:00 at 3000 W to 90 % (was 22:40–02:20 at 2000 W to 100 %)`."""
     texts = []
     if was.armed != now.armed:
         texts.append(text("windows_disarmed" if now.armed is False else "windows_armed"))
@@ -39,7 +45,7 @@ def activity_text(was: Schedule, now: Schedule) -> str:
         if old != new and not (old.readable and new.readable and not old.used and not new.used):
             window = name_text(f"{side}_window_{number}")
             texts.append(text("window_changed", window=window, now=_whole(new), was=_whole(old)))
-    return ", ".join(texts) if texts else text("windows_as_they_were")
+    return texts
 
 
 @callback

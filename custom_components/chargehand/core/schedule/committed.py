@@ -38,6 +38,8 @@ def committed(found: Found, target: Target, taken: Taken, effort: Effort, at: da
     now = read_schedule(found.points, taken.image, found.shift)
     receipt = Receipt(
         outcome=Outcome.CONFIRMED if taken.registers_written else Outcome.UNCHANGED,
+        was=found.schedule,
+        now=now,
         changes=changes(found.schedule, now),
         registers_written=taken.registers_written,
         registers_read_back=effort.registers_read_back if taken.registers_written else 0,

@@ -5,7 +5,7 @@ from datetime import datetime
 from enum import StrEnum
 
 from .request import Adjustment
-from .windows import Change
+from .windows import Change, Schedule
 
 
 class Outcome(StrEnum):
@@ -26,6 +26,10 @@ class Receipt:
     """
 
     outcome: Outcome
+    was: Schedule
+    now: Schedule
+    """What the inverter held before, and what was read back, in the house's time."""
+
     changes: tuple[Change, ...]
     registers_written: int
     registers_read_back: int
