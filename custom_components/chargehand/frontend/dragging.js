@@ -38,13 +38,25 @@ export class Dragging {
     this.#editing = editing;
     this.#mayEdit = mayEdit;
     band.addEventListener("pointerdown", this.#press);
+    band.addEventListener("touchstart", this.#touch, { passive: false });
   }
 
   /** Leave the band. A drag that is on is given up. */
   stop() {
     this.#band.removeEventListener("pointerdown", this.#press);
+    this.#band.removeEventListener("touchstart", this.#touch);
     this.#giveUp();
   }
+
+  /**
+   * Keep a finger that drags from scrolling the page: browsers heed `touch-action` on the picture as a whole only.
+   * @param {TouchEvent} event
+   */
+  #touch = (event) => {
+    if (this.#drag && event.cancelable) {
+      event.preventDefault();
+    }
+  };
 
   /** @param {PointerEvent} event */
   #press = (event) => {
@@ -52,8 +64,11 @@ export class Dragging {
     if (!grip || event.button !== 0 || this.#drag) {
       return;
     }
+    const { selected } = this.#editing;
+    const chosen = selected?.side === grip.side && selected.number === grip.number;
     this.#editing.select(grip);
-    if (!this.#mayEdit()) {
+    // A finger on the window itself scrolls the picture, until the window is chosen.
+    if (!this.#mayEdit() || (event.pointerType === "touch" && grip.handle === "body" && !chosen)) {
       return;
     }
     const { pointerId: pointer, clientX: x, clientY: y } = event;
