@@ -1,5 +1,6 @@
 """A card whose inverter does not run: it says why, shows what is known, and goes on by itself."""
 
+import pytest
 from homeassistant.config_entries import ConfigEntryDisabler, ConfigEntryState
 from homeassistant.core import HomeAssistant
 from pytest_homeassistant_custom_component.common import MockConfigEntry
@@ -106,7 +107,11 @@ async def test_one_that_is_disabled_or_removed_says_so(hass: HomeAssistant, entr
 
 
 async def test_a_house_that_knows_nothing_shows_windows_all_the_same(
-    hass: HomeAssistant, bench: Bench, add_inverter: AddInverter, card: Card
+    hass: HomeAssistant,
+    bench: Bench,
+    add_inverter: AddInverter,
+    card: Card,
+    caplog: pytest.LogCaptureFixture,
 ) -> None:
     """Neither battery nor tariff in the options, no history."""
     bare = await add_inverter(bench.port, allow_control=False)
@@ -114,6 +119,7 @@ async def test_a_house_that_knows_nothing_shows_windows_all_the_same(
     assert day["held"]["charge"][0]["start"] == "22:40"
     assert (day["prices"], day["expected"]) == ([], None)
     assert day["inverter"]["controls"] is False
+    assert "Unexpected error making" not in caplog.text
 
 
 async def test_a_history_that_is_short_has_no_expected_course(

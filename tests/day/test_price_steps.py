@@ -92,13 +92,16 @@ async def test_new_prices_are_pushed_at_once(
     added = await add_inverter(bench.port, **{**OPTIONS, "tariff": tariff})
     day = await card.watch(device_id(hass, added))
     assert day["prices"] == []
+    # Nothing is polled any more that could bring them by the way.
+    await hass.config_entries.async_unload(added.entry_id)
+    await card.until(lambda day: not day["inverter"]["available"])
     row = {"start": at(15, 2).isoformat(), "end": at(15, 3).isoformat(), "buy": 0.15}
     hass.states.async_set("sensor.mill_prices", "0.2", {"prices": [row]})
-    assert (await card.next())["prices"] == [
+    assert (await card.until(lambda day: day["prices"] != []))["prices"] == [
         {"start": at(15, 2).isoformat(), "end": at(15, 3).isoformat(), "buy": 0.15, "sell": 0.0}
     ]
     hass.states.async_set("sensor.mill_prices", "0.2", {"prices": [{"start": "never", "buy": 1}]})
-    assert (await card.next())["prices"] == []
+    await card.until(lambda day: day["prices"] == [])
 
 
 async def test_a_tariff_that_cannot_be_used_shows_no_prices(
