@@ -53,6 +53,9 @@ test("means are drawn in the middle of their steps, and the last level stands un
   const now = NOON + 30 * MINUTE;
   assert.deepEqual(pastLevel(past, now), [[NOON + 5 * MINUTE, 50], [NOON + 15 * MINUTE, null], [NOON + 25 * MINUTE, 40], [now, 40]]);
   assert.equal(pastLevel(past, now + 60 * MINUTE).length, 3);
+  // Not recorded yet, after a gap that stays one.
+  const late = { ...past, level: [50, null, 40, null] };
+  assert.deepEqual(pastLevel(late, NOON + 40 * MINUTE), [...pastLevel(past, now).slice(0, 3), [NOON + 40 * MINUTE, 40]]);
 });
 
 test("an expected level begins at what is known now and is told for the ends of its steps", () => {

@@ -7,7 +7,7 @@ import { drawGutter, drawNow, drawTimeAxis } from "./draw-axis.js";
 import { drawEnergy } from "./draw-energy.js";
 import { drawExpectedLevel, drawLevelGrid, drawPastLevel } from "./draw-level.js";
 import { drawCheapHours, drawPrices } from "./draw-prices.js";
-import { drawVesselLabels, drawVessels } from "./draw-windows.js";
+import { drawEdgeTimes, drawVesselLabels, drawVessels } from "./draw-windows.js";
 import { make } from "./elements.js";
 import { showKinds } from "./read-out-bar.js";
 import { change, svg } from "./svg.js";
@@ -90,7 +90,7 @@ export class BandDrawing {
     vessels.replaceChildren(...drawVessels(view));
     expected.replaceChildren(...drawExpectedLevel(view));
     energy.replaceChildren(...drawEnergy(view));
-    labels.replaceChildren(...drawVesselLabels(view));
+    labels.replaceChildren(...drawVesselLabels(view), ...drawEdgeTimes(view));
     this.#gutter.replaceChildren(...drawGutter(view));
     this.#handles.draw(view);
     showKinds(this.#kinds, view);

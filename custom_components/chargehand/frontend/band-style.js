@@ -93,6 +93,7 @@ export const STYLE = `
   .mark.replaced { stroke: color-mix(in srgb, var(--ink) 50%, transparent); }
   .vessel-label text { fill: var(--ink); font-weight: 600; }
   .plate { fill: color-mix(in srgb, var(--card) 80%, transparent); }
+  .plate.full { fill: color-mix(in srgb, var(--card) 94%, transparent); }
   .replaced .plate { fill: none; }
   .power { font-size: 11px; }
   .edge-time { fill: var(--ink); font-weight: 600; }

@@ -25,11 +25,10 @@ export function means({ start, step_minutes: step }, values) {
  */
 export function pastLevel(past, now) {
   const values = means(past, past.level).filter(([at]) => at <= now);
-  const last = values.at(-1);
-  if (last && last[1] !== null && now - last[0] <= 60 * MINUTE) {
-    values.push([now, last[1]]);
-  }
-  return values;
+  const known = values.findLastIndex(([, value]) => value !== null);
+  const last = values[known];
+  // What is not recorded yet is no gap.
+  return last && now - last[0] <= 60 * MINUTE ? [...values.slice(0, known + 1), [now, last[1]]] : values;
 }
 
 /**
@@ -43,7 +42,7 @@ export function expectedLevel(course, name, now) {
   const { start, step_minutes: step } = course;
   const [from, values] = [Date.parse(start), course[name]];
   /** @type {[number, number][]} */
-  const ends = values.map((value, index) => [from + (index + 1) * step * MINUTE, value]);
+  const ends = values.map((value, index) => [from + index * step * MINUTE, value]);
   const first = now ?? course.level[0];
   return first === undefined ? [] : [[from, first], ...ends];
 }

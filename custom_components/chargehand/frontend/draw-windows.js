@@ -33,7 +33,7 @@ export function drawVessels(view) {
 }
 
 /**
- * Draw what is written at the vessels, above the lines: a mark, the stop level, the power; the times of the one that is selected.
+ * Draw what is written at the vessels, above the lines: a mark, the stop level, the power.
  * @param {View} view
  * @returns {SVGElement[]}
  */
@@ -63,8 +63,17 @@ export function drawVesselLabels(view) {
     if (text) {
       group.append(svg("text", { x: left + 14, y }, text));
     }
-    return [group, ...power(vessel, shape, view), ...times(vessel, shape, view)];
+    return [group, ...power(vessel, shape, view)];
   });
+}
+
+/**
+ * Draw the times of the window that is selected, above all others.
+ * @param {View} view
+ * @returns {SVGElement[]}
+ */
+export function drawEdgeTimes(view) {
+  return view.vessels.flatMap((vessel) => times(vessel, shapeOf(vessel, view.time, view.level), view));
 }
 
 /**
@@ -100,14 +109,20 @@ function power({ side, kind, power: kilowatts }, { left, right, lid, foot }, { t
  * @param {Shape} shape
  * @param {View} view
  */
-function times(vessel, { left, right, foot }, { selected, clock, level }) {
+function times(vessel, { left, right, foot }, { selected, clock, level, font }) {
   if (!vessel.next || vessel.kind === "replaced" || selected?.side !== vessel.side || selected.number !== vessel.number) {
     return [];
   }
   const y = foot === level.bottom ? foot - 7 : foot + 15;
+  const [from, to] = [clock.time(vessel.from), clock.time(vessel.to)];
+  const plate = (/** @type {number} */ x, /** @type {number} */ width) =>
+    svg("rect", { class: "plate full", x, y: y - 13, width, height: 17, rx: 4 });
+  const wide = (/** @type {string} */ text) => textWidth(text, `bold ${font}`) + 6;
   return [
-    svg("text", { class: "edge-time end", x: left - 6, y }, clock.time(vessel.from)),
-    svg("text", { class: "edge-time", x: right + 6, y }, clock.time(vessel.to)),
+    plate(left - 3 - wide(from), wide(from)),
+    plate(right + 3, wide(to)),
+    svg("text", { class: "edge-time end", x: left - 6, y }, from),
+    svg("text", { class: "edge-time", x: right + 6, y }, to),
   ];
 }
 

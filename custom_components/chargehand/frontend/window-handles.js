@@ -59,7 +59,8 @@ export class WindowHandles {
     const { selected, layout, time, level } = view;
     const shape = shapeOf(vessel, time, level);
     const boxes = handleBoxes(shape, vessel.side, layout);
-    const chosen = selected?.side === vessel.side && selected.number === vessel.number;
+    // Its other times can be taken hold of as well; knobs at all of them would be too much.
+    const chosen = vessel.next && selected?.side === vessel.side && selected.number === vessel.number;
     change(group, { class: `handles ${vessel.side}${chosen ? " selected" : ""}${view.editable ? " editable" : ""}` });
     HANDLES.forEach((handle, index) => {
       const element = group.children[index];
