@@ -42,7 +42,7 @@ export function expectedLevel(course, name, now) {
   const { start, step_minutes: step } = course;
   const [from, values] = [Date.parse(start), course[name]];
   /** @type {[number, number][]} */
-  const ends = values.map((value, index) => [from + index * step * MINUTE, value]);
+  const ends = values.map((value, index) => [from + (index + 1) * step * MINUTE, value]);
   const first = now ?? course.level[0];
   return first === undefined ? [] : [[from, first], ...ends];
 }
@@ -105,13 +105,22 @@ export function ranks(prices) {
   });
 }
 
+/** @typedef {{from: number, to: number, buy: number, sell: number | null, rank: Rank}} Run */
+
+/** What was joined of prices before: several parts of the picture ask. @type {WeakMap<Price[], Run[]>} */
+const joined = new WeakMap();
+
 /**
  * Return prices with equal neighbours joined, and each one's rank.
- * @param {Price[]} prices
- * @returns {{from: number, to: number, buy: number, sell: number | null, rank: Rank}[]}
+ * @param {Price[]} prices Not changed in place.
+ * @returns {Run[]}
  */
 export function priceRuns(prices) {
-  /** @type {{from: number, to: number, buy: number, sell: number | null, rank: Rank}[]} */
+  const before = joined.get(prices);
+  if (before) {
+    return before;
+  }
+  /** @type {Run[]} */
   const runs = [];
   const ranked = ranks(prices);
   prices.forEach(({ start, end, buy, sell }, index) => {
@@ -122,5 +131,6 @@ export function priceRuns(prices) {
       runs.push({ from, to, buy, sell, rank: ranked[index] ?? "usual" });
     }
   });
+  joined.set(prices, runs);
   return runs;
 }

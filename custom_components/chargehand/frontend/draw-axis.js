@@ -15,7 +15,8 @@ import { svg, textWidth } from "./svg.js";
 export function drawTimeAxis({ clock, layout, time, font }) {
   const { top, bottom } = layout.axis;
   const all = clock.ticks(time.start, time.end);
-  const widest = Math.max(0, ...all.map(({ label }) => textWidth(label, font)));
+  // The labels of one day are those of any.
+  const widest = Math.max(0, ...all.slice(0, 24).map(({ label }) => textWidth(label, font)));
   const every = hoursBetween(time.width / ((time.end - time.start) / 3_600_000), widest + 14);
   const labels = clock.ticks(time.start, time.end, every).map((tick) => {
     const half = textWidth(tick.label, font) / 2;

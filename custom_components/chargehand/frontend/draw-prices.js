@@ -11,6 +11,9 @@ import { svg, textWidth } from "./svg.js";
 /** How a rank is marked besides its colour. @type {Record<Rank, string>} */
 const MARKS = { cheap: "▾ ", usual: "", expensive: "▴ " };
 
+/** Pixels that no price is shorter than. */
+const SHORTEST = 20;
+
 /** @type {Rank[]} */
 const RANKS = ["usual", "expensive", "cheap"];
 
@@ -66,6 +69,8 @@ export function drawPrices({ day, layout, time, texts, font, now }) {
   function labels(all, currency) {
     const [low, high] = [Math.min(...buys), Math.max(...buys)];
     const told = all
+      // Writing a price takes longer than drawing it: what can have no room is not written at all.
+      .filter(({ from, to, buy }) => to - from >= SHORTEST || buy === low || buy === high)
       .map((step) => {
         const text = MARKS[step.rank] + texts.price(step.buy, currency);
         const width = textWidth(text, font);
