@@ -8,8 +8,8 @@ from playwright.async_api import Locator
 
 PICTURES = Path(__file__).parents[2] / "docs" / "pictures"
 
-COLOURS = 64
-"""A page looks the same in so few, and its file is half as large."""
+COLOURS = 128
+"""A page looks the same in so few, and its file is a third as large."""
 
 
 async def take(part: Locator, name: str) -> None:

@@ -15,8 +15,8 @@ DASHBOARD = {
             "title": "Day",
             "path": "day",
             "type": "sections",
-            "max_columns": 1,
-            "sections": [{"cards": [{"type": "custom:chargehand-day"}]}],
+            "max_columns": 2,
+            "sections": [{"column_span": 2, "cards": [{"type": "custom:chargehand-day"}]}],
         },
         {"title": "Empty", "path": "empty", "cards": []},
     ]
