@@ -67,15 +67,17 @@ export class Editing {
     }
     this.day = day;
     this.clock = clock;
+    const { selected } = this;
+    const index = selected ? this.shown[selected.side].findIndex(({ number }) => number === selected.number) : -1;
     const arrival = this.copy.arrive(day.draft ?? day.held ?? { charge: [], discharge: [] });
     if (arrival === "theirs" && before?.held && day.draft) {
       this.told = { kind: "theirs" };
     }
-    if (this.armed === day.held?.armed) {
-      this.armed = null;
-    }
-    if (this.selected && !windowAt(this.shown, this.selected)) {
-      this.selected = null;
+    this.armed = this.armed === day.held?.armed ? null : this.armed;
+    if (selected && !windowAt(this.shown, selected)) {
+      // The inverter fills its places in order, so a window may come back from the draft in another place.
+      const number = arrival === "own" ? this.shown[selected.side][index]?.number : undefined;
+      this.selected = number ? { side: selected.side, number } : null;
     }
     if (this.differs && before && before.expected !== day.expected) {
       this.#rehearsing.again(this.shown);
