@@ -53,9 +53,10 @@ test("means are drawn in the middle of their steps, and the last level stands un
   const now = NOON + 30 * MINUTE;
   assert.deepEqual(pastLevel(past, now), [[NOON + 5 * MINUTE, 50], [NOON + 15 * MINUTE, null], [NOON + 25 * MINUTE, 40], [now, 40]]);
   assert.equal(pastLevel(past, now + 60 * MINUTE).length, 3);
-  // Not recorded yet, after a gap that stays one.
-  const late = { ...past, level: [50, null, 40, null] };
-  assert.deepEqual(pastLevel(late, NOON + 40 * MINUTE), [...pastLevel(past, now).slice(0, 3), [NOON + 40 * MINUTE, 40]]);
+  // Two steps of the last 20 minutes are not recorded yet: no gap. The older one stays one.
+  const late = { ...past, level: [50, null, 40, null, 38, null] };
+  const values = pastLevel(late, NOON + 60 * MINUTE).map(([at, value]) => [(at - NOON) / MINUTE, value]);
+  assert.deepEqual(values, [[5, 50], [15, null], [25, 40], [35, null], [45, 38], [60, 38]]);
 });
 
 test("an expected level begins at what is known now and is told for the ends of its steps", () => {
@@ -68,6 +69,9 @@ test("an expected level begins at what is known now and is told for the ends of 
   assert.equal(valueAt(level, NOON + 5 * MINUTE), 50 + 10 / 3);
   assert.equal(valueAt(level, NOON + 31 * MINUTE), null);
   assert.deepEqual(expectedLevel(course, "high", null)[0], [NOON, 60]);
+  // 20 minutes on, 55 % are known: what was expected for earlier moments is not drawn.
+  const later = NOON + 20 * MINUTE;
+  assert.deepEqual(expectedLevel(course, "level", 55, later), [[later, 55], [NOON + 30 * MINUTE, 70]]);
 });
 
 test("between two values one is read in proportion, beside a gap none is", () => {

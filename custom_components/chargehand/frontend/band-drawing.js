@@ -117,7 +117,9 @@ export class BandDrawing {
       this.scroller.scrollTo({ left: time.x(now - BEFORE), behavior: "instant" });
     }
     this.#scrolledFor = wanted;
-    this.#markEnds();
+    if (layout.scrolls) {
+      this.#markEnds();
+    }
   }
 
   #markEnds() {

@@ -6,6 +6,9 @@
 
 const MINUTE = 60_000;
 
+/** What is younger and not recorded yet is no gap: statistics come some minutes late. */
+const LATE = 20 * MINUTE;
+
 /**
  * Return the values of a course in the middle of its steps: each is the mean of one.
  * @param {{start: string, step_minutes: number}} course
@@ -24,27 +27,28 @@ export function means({ start, step_minutes: step }, values) {
  * @returns {Value[]}
  */
 export function pastLevel(past, now) {
-  const values = means(past, past.level).filter(([at]) => at <= now);
+  const values = means(past, past.level).filter(([at, value]) => at <= now && (value !== null || now - at > LATE));
   const known = values.findLastIndex(([, value]) => value !== null);
   const last = values[known];
-  // What is not recorded yet is no gap.
   return last && now - last[0] <= 60 * MINUTE ? [...values.slice(0, known + 1), [now, last[1]]] : values;
 }
 
 /**
- * Return an expected level: it begins at what is known now, and each value is that of its step's end.
+ * Return an expected level: it begins with what is known now, and each value is that of its step's end.
  * @param {Course} course
  * @param {"level" | "low" | "high"} name
- * @param {number | null} now The level now, where it is known.
+ * @param {number | null} known The level now, where it is known.
+ * @param {number} [now] The moment of that; the course's start where it is not given.
  * @returns {[number, number][]}
  */
-export function expectedLevel(course, name, now) {
+export function expectedLevel(course, name, known, now = 0) {
   const { start, step_minutes: step } = course;
   const [from, values] = [Date.parse(start), course[name]];
   /** @type {[number, number][]} */
   const ends = values.map((value, index) => [from + (index + 1) * step * MINUTE, value]);
-  const first = now ?? course.level[0];
-  return first === undefined ? [] : [[from, first], ...ends];
+  const first = known ?? course.level[0];
+  const begin = Math.max(from, known === null ? from : now);
+  return first === undefined ? [] : [[begin, first], ...ends.filter(([at]) => at > begin)];
 }
 
 /**

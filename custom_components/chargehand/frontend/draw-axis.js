@@ -30,12 +30,10 @@ export function drawTimeAxis({ clock, layout, time, font }) {
   // Where only a part is in sight, the day is named at noon too.
   const noons = layout.scrolls ? clock.ticks(time.start, time.end, 12).filter(({ midnight }) => !midnight) : [];
   const days = [time.start, ...midnights, ...noons.map(({ at }) => at)].toSorted((one, other) => one - other);
+  const told = new Set(placed.map(({ at }) => at));
+  const length = (/** @type {number} */ at) => (midnights.includes(at) ? bottom - top : told.has(at) ? 6 : 3);
   return [
-    ...all.map(({ at, midnight }) => {
-      const told = placed.some((label) => label.at === at);
-      const end = top + (midnight && midnights.includes(at) ? bottom - top : told ? 6 : 3);
-      return svg("line", { class: "tick", x1: time.x(at), x2: time.x(at), y1: top, y2: end });
-    }),
+    svg("path", { class: "tick", d: all.map(({ at }) => `M${time.x(at).toFixed(1)} ${top}v${length(at)}`).join("") }),
     ...midnights.map((at) => svg("line", { class: "midnight", x1: time.x(at), x2: time.x(at), y1: layout.head.bottom, y2: top })),
     ...placed.map(({ x, label }) => svg("text", { class: "hour", x, y: top + 17 }, label)),
     ...days.flatMap((at, index) => {

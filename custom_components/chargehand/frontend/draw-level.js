@@ -45,16 +45,16 @@ export function drawExpectedLevel(view) {
   if (!course) {
     return [];
   }
-  const now = lastLevel(day.past);
+  const known = lastLevel(day.past);
   const [level, low, high] = /** @type {const} */ (["level", "low", "high"]).map((name) =>
-    expectedLevel(course, name, now).map((value) => at(value, view)),
+    expectedLevel(course, name, known, view.now).map((value) => at(value, view)),
   );
   const other = day.expected;
   const differs = other && other !== course && other.level.some((one, index) => Math.abs(one - (course.level[index] ?? one)) >= APART);
   return [
     svg("path", { class: "spread", d: betweenPath(low ?? [], high ?? []) }),
     ...(differs
-      ? [svg("path", { class: "other-line", d: linePath(expectedLevel(other, "level", now).map((value) => at(value, view))) })]
+      ? [svg("path", { class: "other-line", d: linePath(expectedLevel(other, "level", known, view.now).map((value) => at(value, view))) })]
       : []),
     svg("path", { class: stale ? "expected-line stale" : "expected-line", d: linePath(level ?? []) }),
   ];

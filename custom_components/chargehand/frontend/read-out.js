@@ -41,9 +41,9 @@ export function readMoment({ day, course, vessels, now }, at) {
     };
   }
   const first = lastLevel(day.past);
-  const level = valueAt(expectedLevel(course, "level", first), at);
-  const low = valueAt(expectedLevel(course, "low", first), at);
-  const high = valueAt(expectedLevel(course, "high", first), at);
+  const level = valueAt(expectedLevel(course, "level", first, now), at);
+  const low = valueAt(expectedLevel(course, "low", first, now), at);
+  const high = valueAt(expectedLevel(course, "high", first, now), at);
   return {
     ...{ at, expected: true, price, level, windows },
     spread: low === null || high === null ? null : [low, high],
