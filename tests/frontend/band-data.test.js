@@ -50,7 +50,7 @@ const dayOf = (parts) =>
 
 test("means are drawn in the middle of their steps, and the last level stands until now for an hour", () => {
   const past = { start: "2026-11-26T12:00:00Z", step_minutes: 10, level: [50, null, 40], solar_kw: [], load_kw: [] };
-  const now = NOON + 30 * MINUTE;
+  const now = NOON + 40 * MINUTE;
   assert.deepEqual(pastLevel(past, now), [[NOON + 5 * MINUTE, 50], [NOON + 15 * MINUTE, null], [NOON + 25 * MINUTE, 40], [now, 40]]);
   assert.equal(pastLevel(past, now + 60 * MINUTE).length, 3);
   // Two steps of the last 20 minutes are not recorded yet: no gap. The older one stays one.
