@@ -34,7 +34,16 @@ from .core.modbus import LineError
 from .core.registers import MapInvalid, RegisterMap, Value
 from .day import async_setup_day
 from .frontend import async_setup_frontend
-from .messages import KINDS, MAP_INVALID, OF_LINE, clear_issue, line_fault, load_owner_profile, raise_issue
+from .messages import (
+    KINDS,
+    MAP_INVALID,
+    OF_LINE,
+    clear_issue,
+    line_fault,
+    load_owner_profile,
+    map_mistakes,
+    raise_issue,
+)
 from .nights import follow_nights, follow_windows
 from .store import EntryStore
 
@@ -186,8 +195,9 @@ def _follow(hass: HomeAssistant, entry: ChargehandConfigEntry) -> None:
 
 def _map_invalid(hass: HomeAssistant, entry: ChargehandConfigEntry, fault: MapInvalid) -> ConfigEntryError:
     """List every mistake of a map under Repairs; the error lists them too."""
-    raise_issue(hass, entry.entry_id, MAP_INVALID, inverter=entry.title, problems=_list(fault.listed))
-    return _refused("map_invalid", problems=str(fault))
+    mistakes = map_mistakes(fault)
+    raise_issue(hass, entry.entry_id, MAP_INVALID, inverter=entry.title, problems=_list(mistakes))
+    return _refused("map_invalid", problems="\n".join(mistakes))
 
 
 def _register_device(

@@ -12,6 +12,7 @@ from homeassistant.util.hass_dict import HassKey
 from ..const import CONF_BAUD, CONF_FRAMING, CONF_PARITY, CONF_STOP_BITS, CONF_UNIT, DOMAIN
 from ..core.inverter import Inverter
 from ..core.modbus import Endpoint, Framing, Gateways, Line, Parity, Refused
+from ..core.reasons import Reason
 from ..core.registers import (
     SUNSPEC,
     SUNSPEC_UNREAD,
@@ -20,8 +21,10 @@ from ..core.registers import (
     Problem,
     RegisterMap,
     Table,
+    cure,
     find_maps,
     load_map,
+    mistake,
     read_sunspec_map,
 )
 
@@ -50,18 +53,12 @@ def read_map(hass: HomeAssistant, map_id: str) -> RegisterMap:
         if path is not None:
             return load_map(path)
     except OSError as error:
-        raise MapInvalid([_problem(map_id, f"it cannot be read ({error.strerror})")]) from error
-    raise MapInvalid([_problem(map_id, "there is no such file")])
+        raise MapInvalid([_problem(map_id, mistake("not_readable", why=error.strerror))]) from error
+    raise MapInvalid([_problem(map_id, mistake("no_file"))])
 
 
-def _problem(map_id: str, reason: str) -> Problem:
-    return Problem(
-        file=f"{map_id}.yaml",
-        line=1,
-        key="",
-        reason=reason,
-        cure=f"put it into the folder {DOMAIN} beside your configuration",
-    )
+def _problem(map_id: str, reason: Reason) -> Problem:
+    return Problem(file=f"{map_id}.yaml", line=1, key="", reason=reason, cure=cure("into_folder", folder=DOMAIN))
 
 
 def endpoint_of(data: Mapping[str, Any]) -> Endpoint:

@@ -15,7 +15,7 @@ from ..core.inverter import Inverter, LineShare, Polled, ReadingValue, line_shar
 from ..core.modbus import Endpoint, Framing, Line, LineError, Lost, NoAnswer, NoConnection, Refused
 from ..core.registers import MapInvalid, Poll, RegisterMap, Value
 from ..core.schedule import Schedule
-from ..messages import either_text, load_line_fault_text, load_texts, text
+from ..messages import either_text, load_line_fault_text, load_texts, map_mistakes, text
 from .gateway_users import users_text
 from .identity import serial_of
 from .open_inverter import build_inverter, close_line, complete_map, endpoint_of, open_line, read_map
@@ -191,9 +191,10 @@ async def _refused(hass: HomeAssistant, line: Line, fault: Refused) -> NotFound:
 
 def _numbered(fault: MapInvalid) -> str:
     """Return a map's mistakes in one line, because forms show no line breaks."""
-    if len(fault.listed) == 1:
-        return str(fault)
-    return " ".join(f"({number}) {problem}" for number, problem in enumerate(fault.listed, start=1))
+    mistakes = map_mistakes(fault)
+    if len(mistakes) == 1:
+        return mistakes[0]
+    return " ".join(f"({number}) {mistake}" for number, mistake in enumerate(mistakes, start=1))
 
 
 async def _answers_in_other_framing(hass: HomeAssistant, data: Mapping[str, Any], register_map: RegisterMap) -> bool:

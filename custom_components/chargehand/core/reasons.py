@@ -10,7 +10,7 @@ class Reason:
     """The key of a text, and the values that go into it. `messages` has the texts."""
 
     key: str
-    values: Mapping[str, str] = field(default_factory=dict)
+    values: Mapping[str, str] = field(default_factory=dict, hash=False)
     about: str | None = None
     """What it is about, as a key, where its text names more than one; None: its value `what`, if it has one."""
 

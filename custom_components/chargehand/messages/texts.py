@@ -15,7 +15,7 @@ async def load_texts(hass: HomeAssistant) -> None:
 
 
 @callback
-def text(key: str, **values: object) -> str:
+def text(key: str, /, **values: object) -> str:
     """Return a text with its values filled in. A full stop at its end is left out, as `async_get_exception_message` has it.
 
     In English, as that has it too; but it needs an inverter to have been set up.

@@ -1,8 +1,11 @@
 """A small register map to plant mistakes in, and how to load one from text."""
 
+from dataclasses import dataclass
 from pathlib import Path
 
-from custom_components.chargehand.core.registers import MapInvalid, Problem, RegisterMap, load_map
+from custom_components.chargehand.core.english import english
+from custom_components.chargehand.core.registers import MapInvalid, RegisterMap, load_map
+from custom_components.chargehand.core.registers.register_map.problem_texts import in_words
 
 MAPS = Path(__file__).parents[3] / "custom_components" / "chargehand" / "maps"
 
@@ -58,10 +61,27 @@ def load(folder: Path, text: str | bytes) -> RegisterMap:
     return load_map(path)
 
 
-def problems(folder: Path, text: str | bytes) -> tuple[Problem, ...]:
-    """What is wrong with a map; nothing when it loads."""
+@dataclass(frozen=True, slots=True)
+class Told:
+    """A problem as its author reads it."""
+
+    line: int
+    key: str
+    reason: str
+    cure: str
+    whole: str
+
+    def __str__(self) -> str:
+        return self.whole
+
+
+def problems(folder: Path, text: str | bytes) -> tuple[Told, ...]:
+    """What is wrong with a map, in words; nothing when it loads."""
     try:
         load(folder, text)
     except MapInvalid as invalid:
-        return invalid.problems
+        return tuple(
+            Told(one.line, one.key, in_words(one.reason, english), in_words(one.cure, english), str(one))
+            for one in invalid.problems
+        )
     return ()

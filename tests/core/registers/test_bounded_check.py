@@ -97,4 +97,4 @@ def test_what_is_wrong_survives_being_handed_to_another_process(tmp_path: Path) 
     assert isinstance(again, MapInvalid)
     assert again.problems == invalid.problems
     assert len(again.problems) == 2
-    assert (str(again), again.listed) == (str(invalid), invalid.listed)
+    assert (str(again), again.listed()) == (str(invalid), invalid.listed())

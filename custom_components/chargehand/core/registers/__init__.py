@@ -47,6 +47,8 @@ from .register_map import (
     WindowPoints,
     batches,
     bus_seconds,
+    cure,
+    mistake,
 )
 from .sunspec import SUNSPEC, SUNSPEC_UNREAD, NotThere, read_sunspec_map
 
@@ -91,9 +93,11 @@ __all__ = [
     "batches",
     "bus_seconds",
     "changes",
+    "cure",
     "decodings",
     "find_maps",
     "load_map",
+    "mistake",
     "read_sunspec_map",
     "runs",
     "snapshot_values",

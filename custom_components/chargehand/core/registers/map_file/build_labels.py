@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import cast
 
-from ..register_map import BINARY_CLASSES, NUMBERS, SENSOR_CLASSES, TEXT, KnownReading, Point
+from ..register_map import BINARY_CLASSES, NUMBERS, SENSOR_CLASSES, TEXT, KnownReading, Point, cure, mistake
 from .document import Document, Path_
 from .sections import Section
 
@@ -29,18 +29,18 @@ def texts_of(
     given = [key for key in ("labels", "flags") if key in section]
     needed = NEEDED.get(known.device_class or "") if known is not None else None
     if len(given) == 2:
-        document.wrong((*path, "flags"), "both labels and flags stand here", "keep one of them")
+        document.wrong((*path, "flags"), mistake("both", first="labels", second="flags"), cure("keep_one"))
     elif given:
         _check_number(document, path, section, point, given[0])
         if known is not None and given[0] != needed:
-            cure = f"give {needed}" if needed else f"leave {given[0]} out, or choose another name"
-            document.wrong((*path, given[0]), f"{path[-1]} is not read as {given[0]}", cure)
+            right = cure("give", choice=needed) if needed else cure("leave_out_or_rename", key=given[0])
+            document.wrong((*path, given[0]), mistake("not_read_as", name=path[-1], key=given[0]), right)
         _check_beside(document, path, section, known)
     elif needed:
-        document.wrong(path, f"{path[-1]} has no {needed}", f"give {needed}: {{0: what the first one means}}")
+        document.wrong(path, mistake("has_no", name=path[-1], key=needed), cure("first_text", key=needed))
     elif point.type == TEXT:
         if known is not None:
-            document.wrong((*path, "type"), f"{path[-1]} is a number", "give a number type, or choose another name")
+            document.wrong((*path, "type"), mistake("is_number", name=path[-1]), cure("number_type"))
         _check_beside(document, path, section, known)
     _check_class(document, path, section, binary="flags" in given or (point.flag and not given))
     if document.mistakes > found:
@@ -56,11 +56,11 @@ def _check_number(document: Document, path: Path_, section: Section, point: Poin
     """Note texts for what is no plain whole number, or for numbers that it can never be."""
     numbers = cast("Mapping[int, str]", section[key])
     if point.type == TEXT or NUMBERS[point.type].is_float:
-        document.wrong((*path, key), f"{key} go with whole numbers, not with {point.type}", "leave one of them out")
+        document.wrong((*path, key), mistake("whole_only", key=key, type=point.type), cure("leave_one_out"))
         return
     for name, usual in (("scale", point.scale == 1), ("offset", point.offset == 0), ("scale_at", not point.scale_at)):
         if not usual:
-            document.wrong((*path, name), f"{key} go with the raw number", f"leave out {name}")
+            document.wrong((*path, name), mistake("raw_only", key=key), cure("leave_out_key", key=name))
             return
     if key == "flags":
         width = 16 * point.length if point.bits is None else point.bits[1] - point.bits[0] + 1
@@ -69,14 +69,15 @@ def _check_number(document: Document, path: Path_, section: Section, point: Poin
         lowest, highest = (int(end) for end in point.range())
     for number in numbers:
         if not lowest <= number <= highest:
-            document.wrong((*path, key, str(number)), f"{number} can never be read here", f"give {lowest} to {highest}")
+            never = mistake("never_read", value=number)
+            document.wrong((*path, key, str(number)), never, cure("range", low=lowest, high=highest))
 
 
 def _check_beside(document: Document, path: Path_, section: Section, known: KnownReading | None) -> None:
     """Note what only numbers have. A known reading's unit and direction are checked against the catalogue."""
     for key in ("state_class",) if known is not None else ("unit", "state_class", "positive"):
         if key in section:
-            document.wrong((*path, key), f"a reading in words has no {key}", "leave it out")
+            document.wrong((*path, key), mistake("words_have_no", key=key), cure("leave_out"))
 
 
 def _check_class(document: Document, path: Path_, section: Section, *, binary: bool) -> None:
@@ -85,5 +86,5 @@ def _check_class(document: Document, path: Path_, section: Section, *, binary: b
     if given is None or given in classes:
         return
     near = document.nearest(given, sorted(classes))
-    cure = f"did you mean {near}?" if near else f"leave it out, or give one of: {', '.join(sorted(classes))}"
-    document.wrong((*path, "device_class"), f"Home Assistant has no device class {given} for this", cure)
+    right = cure("meant", near=near) if near else cure("leave_out_or_choice", options=", ".join(sorted(classes)))
+    document.wrong((*path, "device_class"), mistake("no_device_class", value=given), right)

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from decimal import Decimal
 from typing import cast
 
-from ..register_map import NUMBERS, TEXT, Address, Point, Table
+from ..register_map import NUMBERS, TEXT, Address, Point, Table, cure, mistake
 from .document import Document, Path_
 from .sections import Section
 
@@ -25,13 +25,11 @@ class Builder:
         """Return an address as on the wire; None (and a problem) when no such register exists."""
         first = cast("int", number) - self.base
         if first < 0:
-            self.document.wrong(
-                path, "there is no register 0 when counting from 1", "give the document's number, from 1"
-            )
+            self.document.wrong(path, mistake("no_register_0"), cure("number_from_1"))
             return None
         if first + length - 1 > LAST_ADDRESS:
             last = LAST_ADDRESS + self.base
-            self.document.wrong(path, "this reaches past the last register", f"registers end at {last}")
+            self.document.wrong(path, mistake("past_last_register"), cure("last_register", last=last))
             return None
         return first
 
@@ -48,9 +46,7 @@ class Builder:
         scale_at = self._scale_at(path, section)
         self.check_length(path, length)
         if first is not None and scale_at in {(table, first + index) for index in range(length)}:
-            self.document.wrong(
-                (*path, "scale_at"), "this is a register of the value itself", "look its place up again"
-            )
+            self.document.wrong((*path, "scale_at"), mistake("scale_at_itself"), cure("look_up_place"))
         if first is None or self.document.mistakes > found:
             return None
         return Point(
@@ -70,39 +66,36 @@ class Builder:
     def check_length(self, path: Path_, length: int) -> None:
         """Note a value that no one read can bring: put together from two it could be one that never was."""
         if isinstance(self.longest_read, int) and length > self.longest_read:
-            self.document.wrong(
-                path, f"its {length} registers are more than one read brings", f"longest_read is {self.longest_read}"
-            )
+            longest = cure("longest_read", most=self.longest_read)
+            self.document.wrong(path, mistake("more_than_one_read", count=length), longest)
 
     def _place(self, path: Path_, section: Section) -> tuple[Table, object]:
         """Which table and register a point names; None for the register when that is not clear."""
         named = [table for table in Table if table in section]
         if len(named) == 1:
             return named[0], section[named[0]]
-        reason = "it names registers in both tables" if named else "it names no register"
-        self.document.wrong(path, reason, "give one of input: N or holding: N")
+        self.document.wrong(path, mistake("both_tables") if named else mistake("no_register"), cure("one_table"))
         return Table.INPUT, None
 
     def _length(self, path: Path_, section: Section, kind: str) -> int:
         if kind != TEXT:
             registers = NUMBERS[kind].registers
             if "length" in section:
-                self.document.wrong(
-                    (*path, "length"), "only a text has a length", f"leave it out: {kind} takes {registers}"
-                )
+                takes = cure("leave_length_out", type=kind, count=registers)
+                self.document.wrong((*path, "length"), mistake("length_of_number"), takes)
             return registers
         if "length" not in section:
-            self.document.wrong(path, "a text has no length", "give length: how many registers it takes")
+            self.document.wrong(path, mistake("text_without_length"), cure("length"))
         return cast("int", section.get("length", 1))
 
     def _bits(self, path: Path_, section: Section, kind: str) -> tuple[tuple[int, int] | None, bool]:
         if "bit" not in section and "bits" not in section:
             return None, False
         if "bit" in section and "bits" in section:
-            self.document.wrong((*path, "bits"), "both bit and bits stand here", "keep one of them")
+            self.document.wrong((*path, "bits"), mistake("both", first="bit", second="bits"), cure("keep_one"))
         elif kind != "u16":
             key = "bit" if "bit" in section else "bits"
-            self.document.wrong((*path, key), f"bits are taken of one register, not of {kind}", "leave out type")
+            self.document.wrong((*path, key), mistake("bits_of_one", type=kind), cure("leave_out_key", key="type"))
         if "bit" in section:
             bit = cast("int", section["bit"])
             return (bit, bit), True
@@ -112,7 +105,6 @@ class Builder:
         """Note what only numbers have, at a text or a flag."""
         if kind != TEXT and not flag:
             return
-        what = "a text" if kind == TEXT else "a bit"
         for key, given in (
             ("scale", section["scale"] != 1),
             ("offset", section["offset"] != 0),
@@ -120,7 +112,8 @@ class Builder:
             ("invalid", "invalid" in section),
         ):
             if given:
-                self.document.wrong((*path, key), f"{what} has no {key}", "leave it out")
+                reason = mistake("text_has_no", key=key) if kind == TEXT else mistake("bit_has_no", key=key)
+                self.document.wrong((*path, key), reason, cure("leave_out"))
 
     def _scale_at(self, path: Path_, section: Section) -> Address | None:
         if "scale_at" not in section:
@@ -139,7 +132,6 @@ class Builder:
         lowest = number.lowest if number.is_signed else 0
         for value in values:
             if not lowest <= value < 1 << size:
-                self.document.wrong(
-                    (*path, "invalid"), f"{value:#x} can never be read here", f"give values of {size} bits"
-                )
+                never = mistake("never_read", value=f"{value:#x}")
+                self.document.wrong((*path, "invalid"), never, cure("values_of_bits", count=size))
         return frozenset(number.as_read(value) if bits is None else value for value in values)

@@ -1,10 +1,11 @@
 """The schedule section of a map: regular layouts (count and stride) and irregular ones (addresses of their own)."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from itertools import combinations
 from typing import cast
 
-from ..register_map import ArmedBy, Control, ControlKind, Poll, SchedulePoints, Value, WindowPoints
+from ..register_map import ArmedBy, Control, ControlKind, Poll, SchedulePoints, Value, WindowPoints, cure, mistake
 from .build_points import Builder
 from .build_windows import field_length, window
 from .document import Path_
@@ -23,7 +24,7 @@ def build_schedule(builder: Builder, section: Section, controls: Mapping[str, Co
     armed_by = _armed_by(builder, section, controls)
     sides = {side: _side(builder, (*path, side), section[side]) for side in ("charge", "discharge") if side in section}
     if not sides:
-        document.wrong(path, "it has no windows", "give charge or discharge, or leave the schedule out")
+        document.wrong(path, mistake("no_windows"), cure("windows"))
     if document.mistakes > found:
         return None
     return SchedulePoints(
@@ -53,25 +54,25 @@ def _armed_by(builder: Builder, section: Section, controls: Mapping[str, Control
         # A control that is there but wrong has its own message.
         if name not in names:
             near = document.nearest(name, names)
-            known = f"give one of {', '.join(names)}" if names else "add it to controls"
-            document.wrong(
-                (*path, "control"), f"there is no control {name}", f"did you mean {near}?" if near else known
-            )
+            known = cure("one_of", options=", ".join(names)) if names else cure("add_control")
+            right = cure("meant", near=near) if near else known
+            document.wrong((*path, "control"), mistake("no_control", name=name), right)
         return None
     if control.kind is ControlKind.SWITCH:
-        fits, cure = isinstance(value, bool), "give true or false"
+        fits, right = isinstance(value, bool), cure("truth")
     elif control.kind is ControlKind.SELECT:
-        fits, cure = value in control.labels.values(), f"give one of {', '.join(control.labels.values())}"
+        labels = control.labels.values()
+        fits, right = value in labels, cure("one_of", options=", ".join(labels))
     else:
         fits = isinstance(value, int | float) and not isinstance(value, bool)
         fits = fits and control.minimum <= cast("float", value) <= control.maximum
-        cure = f"give a number from {control.minimum:g} to {control.maximum:g}"
+        right = cure("number_between", low=f"{control.minimum:g}", high=f"{control.maximum:g}")
         # With a power of ten from another register what it holds is not known here.
         if fits and control.point.scale_at is None:
             held = control.point.nearest(cast("float", value), control.minimum, control.maximum) or 0.0
-            fits, cure = held == value, f"the nearest that its register holds is {held:g}"
+            fits, right = held == value, cure("nearest", value=f"{held:g}")
     if not fits:
-        document.wrong((*path, "value"), f"{name} cannot be {shown(value)}", cure)
+        document.wrong((*path, "value"), mistake("cannot_be", name=name, value=shown(value)), right)
         return None
     return ArmedBy(control=control, value=cast("Value", value))
 
@@ -107,7 +108,7 @@ def _irregular(builder: Builder, path: Path_, data: Mapping[object, object]) -> 
         return []
     items = cast("list[object]", section["windows"])
     if not items:
-        builder.document.wrong((*path, "windows"), "there is no window in the list", "give each with start and end")
+        builder.document.wrong((*path, "windows"), mistake("no_window_listed"), cure("each_start_and_end"))
     windows = []
     for index, item in enumerate(items):
         where: Path_ = (*path, "windows", index)
@@ -129,25 +130,26 @@ def _fields(builder: Builder, path: Path_, data: object, place: str, row: Key) -
     """Return the fields of a window, each checked against its table."""
     document = builder.document
     if not isinstance(data, dict):
-        document.wrong(path, f"{shown(data)} is not a set of fields", "give start and end at least")
+        document.wrong(path, mistake("no_fields", value=shown(data)), cure("start_and_end"))
         return None
     rows: dict[str, Section] = {}
     found = document.mistakes
-    place_key = Key(row.kind, row.meaning, required=True)
+    place_key = replace(row, required=True)
     meant: set[str | None] = set()
     for name, value in data.items():
         if name not in FIELDS:
             near = document.nearest(name, FIELDS)
             meant.add(near)
-            cure = f"did you mean {near}?" if near else f"known are {', '.join(FIELDS)}"
-            document.wrong((*path, str(name)), "a window has no such field", cure)
+            right = cure("meant", near=near) if near else cure("known_fields", fields=", ".join(FIELDS))
+            document.wrong((*path, str(name)), mistake("no_such_field"), right)
             continue
         section = checked(document, (*path, name), value, {place: place_key, **FIELDS[name]})
         if section is not None:
             rows[name] = section
     for name in ("start", "end"):
         if name not in data and name not in meant:
-            document.wrong(path, f"a window has no {name}", f"give {name}: {{{place}: N, layout: hour_minute}}")
+            right = cure("field", key=name, example=f"{{{place}: N, layout: hour_minute}}")
+            document.wrong(path, mistake("window_has_no", key=name), right)
     return rows if document.mistakes == found else None
 
 
@@ -162,16 +164,13 @@ def _apart(builder: Builder, path: Path_, rows: Mapping[str, Section], stride: i
     for name, row in rows.items():
         if _last(name, row) >= stride:
             highest = stride - field_length(name, row)
-            cure = f"give at most {highest}, or a larger stride" if highest >= 0 else "give a larger stride"
-            builder.document.wrong(
-                (*path, name, "at"), f"it reaches register {_last(name, row)} of a window of {stride}", cure
-            )
+            reason = mistake("beyond_window", last=_last(name, row), length=stride)
+            right = cure("earlier_or_stride", most=highest) if highest >= 0 else cure("larger_stride")
+            builder.document.wrong((*path, name, "at"), reason, right)
     if builder.document.mistakes > found:
         return False
     for (name, row), (other, other_row) in combinations(rows.items(), 2):
         if cast("int", row["at"]) <= _last(other, other_row) and cast("int", other_row["at"]) <= _last(name, row):
-            builder.document.wrong(
-                (*path, other, "at"), f"it lies on {name}", "look the place or the layout of both up again"
-            )
+            builder.document.wrong((*path, other, "at"), mistake("lies_on", key=name), cure("look_up_both"))
             return False
     return True

@@ -23,6 +23,8 @@ from ..register_map import (
     Poll,
     Reading,
     Value,
+    cure,
+    mistake,
 )
 from .build_labels import texts_of
 from .build_points import Builder
@@ -39,9 +41,7 @@ def build_identity(builder: Builder, key: str, path: Path_, section: Section) ->
     expect = cast("tuple[Value, ...]", section.get("expect", ()))
     for value in expect:
         if not _can_be(point, value):
-            builder.document.wrong(
-                (*path, "expect"), f"{shown(value)} can never be read here", "give what the register holds, scaled"
-            )
+            builder.document.wrong((*path, "expect"), mistake("never_read", value=shown(value)), cure("scaled"))
             return None
     return Identity(key=key, point=point, expect=expect)
 
@@ -61,10 +61,8 @@ def build_reading(builder: Builder, key: str, path: Path_, section: Section) -> 
     known = KNOWN_READINGS.get(key)
     if known is None and "name" not in section:
         near = builder.document.nearest(key, KNOWN_READINGS)
-        cure = f"did you mean {near}? Else give" if near else "give"
-        builder.document.wrong(
-            path, f"{key} is no known reading and has no name", f"{cure} name: what the user shall see"
-        )
+        right = cure("meant_or_name", near=near) if near else cure("name")
+        builder.document.wrong(path, mistake("no_known_reading", name=key), right)
         return None
     if point is None:
         return None
@@ -98,8 +96,8 @@ def _unit(builder: Builder, path: Path_, section: Section, known: KnownReading |
         return known.unit, 0
     multiples = MULTIPLES.get(known.unit or "", {known.unit: 0} if known.unit else {})
     if unit not in multiples:
-        cure = f"give {' or '.join(str(item) for item in multiples)}" if multiples else "leave it out"
-        builder.document.wrong((*path, "unit"), f"{shown(unit)} is no unit of this reading", cure)
+        right = cure("give", choice=", ".join(multiples)) if multiples else cure("leave_out")
+        builder.document.wrong((*path, "unit"), mistake("no_unit", value=shown(unit)), right)
         return known.unit, None
     return known.unit, multiples[unit]
 
@@ -111,11 +109,11 @@ def _sign(builder: Builder, path: Path_, section: Section, known: KnownReading |
         return 1
     shown_as = _shown_positive(section, known)
     if shown_as is None:
-        builder.document.wrong((*path, "positive"), "this reading has no direction", "leave it out")
+        builder.document.wrong((*path, "positive"), mistake("no_direction"), cure("leave_out"))
         return None
     if positive not in (shown_as, OPPOSITE[shown_as]):
-        cure = f"give {shown_as} or {OPPOSITE[shown_as]}"
-        builder.document.wrong((*path, "positive"), f"{positive} is said of another reading", cure)
+        right = cure("give", choice=f"{shown_as}, {OPPOSITE[shown_as]}")
+        builder.document.wrong((*path, "positive"), mistake("other_direction", value=positive), right)
         return None
     return 1 if positive == shown_as else -1
 
@@ -148,7 +146,9 @@ def build_control(builder: Builder, key: str, path: Path_, section: Section) -> 
     }[kind]
     for name in barred:
         if name in section:
-            builder.document.wrong((*path, name), f"a {kind} has no {name}", "leave it out")
+            switch = kind is ControlKind.SWITCH
+            reason = mistake("switch_has_no", key=name) if switch else mistake("select_has_no", key=name)
+            builder.document.wrong((*path, name), reason, cure("leave_out"))
     texts = texts_of(builder.document, path, section, point, None) if kind is ControlKind.SELECT else None
     ends = limits(builder, path, section, point)
     step = _step(builder, path, section, point)
@@ -175,9 +175,7 @@ def _step(builder: Builder, path: Path_, section: Section, point: Point) -> floa
     least = abs(point.scale)
     step = Decimal(str(section["step"]))
     if step % least and not NUMBERS[point.type].is_float and point.scale_at is None:
-        builder.document.wrong(
-            (*path, "step"), f"the register holds only steps of {least} apart", f"give a multiple of {least}"
-        )
+        builder.document.wrong((*path, "step"), mistake("coarser_steps", step=least), cure("multiple", step=least))
     return float(step)
 
 
@@ -193,18 +191,18 @@ def limits(builder: Builder, path: Path_, section: Mapping[str, object], point: 
     # With a power of ten from another register what fits is not known here.
     for name, value in (("min", minimum), ("max", maximum)) if point.scale_at is None else ():
         if not low <= value <= high:
-            builder.document.wrong(
-                (*path, name), f"{value:g} does not fit the register", f"it holds {low:g} to {high:g}"
-            )
+            holds = cure("holds", low=f"{low:g}", high=f"{high:g}")
+            builder.document.wrong((*path, name), mistake("not_fitting", value=f"{value:g}"), holds)
     if builder.document.mistakes > found:
         return None
     if minimum > maximum:
         key = "min" if "min" in section else "max"
-        builder.document.wrong((*path, key), f"min {minimum:g} is above max {maximum:g}", "swap them")
+        reason = mistake("min_above_max", minimum=f"{minimum:g}", maximum=f"{maximum:g}")
+        builder.document.wrong((*path, key), reason, cure("swap"))
         return None
     if point.scale_at is None and point.nearest(minimum, minimum, maximum) is None:
-        reason = f"no value from {minimum:g} to {maximum:g} can be written down here"
-        builder.document.wrong((*path, "min"), reason, f"it holds {low:g} and steps of {abs(point.scale)} from there")
+        reason = mistake("nothing_between", minimum=f"{minimum:g}", maximum=f"{maximum:g}")
+        builder.document.wrong((*path, "min"), reason, cure("holds_steps", low=f"{low:g}", step=abs(point.scale)))
         return None
     return minimum, maximum
 

@@ -4,7 +4,18 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import cast
 
-from ..register_map import MULTIPLES, NUMBERS, TIME_LAYOUTS, Limit, Point, Table, TimePoint, WindowPoints
+from ..register_map import (
+    MULTIPLES,
+    NUMBERS,
+    TIME_LAYOUTS,
+    Limit,
+    Point,
+    Table,
+    TimePoint,
+    WindowPoints,
+    cure,
+    mistake,
+)
 from .build_points import Builder
 from .build_values import limits
 from .document import Path_
@@ -57,7 +68,8 @@ def _limit(builder: Builder, path: Path_, name: str, row: Section, first: int) -
     powers = MULTIPLES.get(own, {own: 0})
     unit = str(row.get("unit", own))
     if unit not in powers:
-        builder.document.wrong((*path, "unit"), f"{shown(unit)} is no unit of {name}", f"give {' or '.join(powers)}")
+        reason = mistake("no_unit_of", value=shown(unit), name=name)
+        builder.document.wrong((*path, "unit"), reason, cure("give", choice=", ".join(powers)))
         return None
     power = powers[unit]
     point = Point(

@@ -9,7 +9,8 @@ from typing import NoReturn
 
 import yaml
 
-from ..register_map import MapInvalid, Problem
+from ...reasons import Reason
+from ..register_map import MapInvalid, Problem, cure, mistake
 from .plain_values import Unclear, plain_value
 
 type Path_ = tuple[str | int, ...]
@@ -29,9 +30,6 @@ TAKEN_DIFFERENTLY = re.compile(r"\t|(?:^|[\s,\[{:-])[?!]", re.MULTILINE)
 
 MOST_SUGGESTIONS = 200
 """Words of a file for which the nearest known one is looked for: with more, most of the file is wrong, and each costs time."""
-
-LONGEST_KEY, LONGEST_REASON, LONGEST_CURE = 120, 300, 1000
-"""Characters of a problem that are kept: a key of a file may be of any length."""
 
 
 def dotted(path: Path_) -> str:
@@ -61,7 +59,7 @@ class Document:
         """What is wrong, each mistake once."""
         return tuple(self._problems)
 
-    def wrong(self, path: Sequence[str | int], reason: str, cure: str, *, line: int | None = None) -> None:
+    def wrong(self, path: Sequence[str | int], reason: Reason, cure: Reason, *, line: int | None = None) -> None:
         """Note a problem at a path: in its line or that of the nearest thing above it, unless `line` says better.
 
         Where a value is unclear, what comes of taking it as a text is no mistake of its own.
@@ -71,8 +69,7 @@ class Document:
         if where in self._unclear:
             return
         line = self.line_of(where) if line is None else line
-        key, reason, cure = _cut(dotted(where), LONGEST_KEY), _cut(reason, LONGEST_REASON), _cut(cure, LONGEST_CURE)
-        self._problems[Problem(file=self.file, line=line, key=key, reason=reason, cure=cure)] = None
+        self._problems[Problem(file=self.file, line=line, key=dotted(where), reason=reason, cure=cure)] = None
 
     def unclear(self, path: Path_, value: Unclear, line: int) -> None:
         """Note a value that can be read in two ways."""
@@ -95,39 +92,33 @@ class Document:
         return near[0] if near else None
 
 
-def _cut(text: str, longest: int) -> str:
-    return text if len(text) <= longest else f"{text[: longest - 1]}…"
-
-
 def read_document(path: Path) -> Document:
     """Read a file. Raises MapInvalid when it is no YAML text that can be taken apart; OSError when it cannot be read."""
     file = path.name
     with path.open("rb") as opened:
         octets = opened.read(LARGEST + 1)
     if len(octets) > LARGEST:
-        _refuse(file, 1, "", "the file is too long", f"a register map has at most {LARGEST:,} bytes")
+        _refuse(file, 1, mistake("file_too_long"), cure("most_bytes", most=f"{LARGEST:,}"))
     try:
         text = octets.decode("utf-8")
     except UnicodeDecodeError as error:
         line = octets[: error.start].count(b"\n") + 1
-        _refuse(file, line, "", "this is not UTF-8 text", "save the file as plain UTF-8 text")
+        _refuse(file, line, mistake("no_utf8"), cure("save_as_utf8"))
     try:
         return _document(file, text)
     except yaml.MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
-        _refuse(file, mark.line + 1 if mark else 1, "", _reason(error), "check indentation, colons and quotes")
+        _refuse(file, mark.line + 1 if mark else 1, mistake("yaml", fault=_fault(error)), cure("yaml"))
     except yaml.YAMLError as error:
         line = text[: getattr(error, "position", 0)].count("\n") + 1
-        _refuse(file, line, "", "there are characters that no text file has", "save the file as plain UTF-8 text")
+        _refuse(file, line, mistake("odd_characters"), cure("save_as_utf8"))
 
 
-def _refuse(file: str, line: int, key: str, reason: str, cure: str) -> NoReturn:
-    raise MapInvalid(
-        [Problem(file=file, line=line, key=_cut(key, LONGEST_KEY), reason=_cut(reason, LONGEST_REASON), cure=cure)]
-    )
+def _refuse(file: str, line: int, reason: Reason, cure: Reason, *, key: str = "") -> NoReturn:
+    raise MapInvalid([Problem(file=file, line=line, key=key, reason=reason, cure=cure)])
 
 
-def _reason(error: yaml.MarkedYAMLError) -> str:
+def _fault(error: yaml.MarkedYAMLError) -> str:
     return " ".join(part for part in (error.context, error.problem) if part)
 
 
@@ -149,9 +140,9 @@ def _taken(file: str, text: str, loader: type[yaml.SafeLoader]) -> Document:
     for _ in events:
         pass
     if data is None:
-        _refuse(file, 1, "", "the file is empty", "begin with: chargehand_map: 1")
+        _refuse(file, 1, mistake("file_empty"), cure("begin"))
     if not isinstance(data, dict):
-        _refuse(file, 1, "", "the file is not a set of keys with values", "begin with: chargehand_map: 1")
+        _refuse(file, 1, mistake("file_without_keys"), cure("begin"))
     document.data = data
     return document
 
@@ -162,14 +153,14 @@ def _sound(file: str, events: Iterable[yaml.Event]) -> Iterator[yaml.Event]:
     for event in events:
         if isinstance(event, yaml.NodeEvent):
             if event.anchor:
-                _refuse(file, _line(event), "", "anchors and aliases (& and *) are not taken", "write the values out")
+                _refuse(file, _line(event), mistake("anchor"), cure("write_values_out"))
             tag: str | None = getattr(event, "tag", None)
             if tag:
-                _refuse(file, _line(event), "", f"tags are not taken ({tag[:60]})", "write the value without a tag")
+                _refuse(file, _line(event), mistake("tag", tag=tag[:60]), cure("no_tag"))
             if isinstance(event, yaml.CollectionStartEvent):
                 depth += 1
                 if depth > DEEPEST:
-                    _refuse(file, _line(event), "", "this nests too deeply", "keep to the keys of the format")
+                    _refuse(file, _line(event), mistake("too_deep"), cure("keep_to_format"))
             yield event
         elif isinstance(event, yaml.CollectionEndEvent):
             depth -= 1
@@ -177,8 +168,7 @@ def _sound(file: str, events: Iterable[yaml.Event]) -> Iterator[yaml.Event]:
         elif isinstance(event, yaml.DocumentStartEvent):
             documents += 1
             if documents > 1:
-                reason = "expected a single document in the stream but found another document"
-                _refuse(file, _line(event), "", reason, "check indentation, colons and quotes")
+                _refuse(file, _line(event), mistake("second_document"), cure("yaml"))
 
 
 def _line(event: yaml.Event) -> int:
@@ -209,12 +199,11 @@ def _mapping(document: Document, events: Iterator[yaml.Event], path: Path_) -> d
             break
         line = _line(event)
         if not isinstance(event, yaml.ScalarEvent):
-            reason = "a list or set stands where a key should"
-            _refuse(document.file, line, dotted(path), reason, "give each key a name")
+            _refuse(document.file, line, mistake("no_key"), cure("name_keys"), key=dotted(path))
         key, fault = _scalar(event)
         here = (*path, str(key))
         if key in found or here in document.lines:
-            document.wrong(here, "this key stands twice", "keep one of them", line=line)
+            document.wrong(here, mistake("key_twice"), cure("keep_one"), line=line)
             _value(Document(document.file), events, next(events), here)
             continue
         document.lines[here] = line

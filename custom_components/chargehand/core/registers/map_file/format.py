@@ -5,9 +5,10 @@ The check, the editors' schema and the reference page are all made from these ta
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
+from ...english import english
 from ..register_map import CLOCK_LAYOUTS, NUMBERS, OPPOSITE, TEXT, TIME_LAYOUTS
 from .kinds import (
     ANYTHING_KIND,
@@ -37,6 +38,13 @@ class Key:
     meaning: str
     default: object = None
     required: bool = False
+    text: str | None = None
+    """The key of the meaning among the texts, without `map_key_`; what can be missing is asked for with it."""
+
+
+def asked(kind: Kind, text: str, *, required: bool = True) -> Key:
+    """Return a key that has to be there, at least somewhere; its meaning is a text of the translations."""
+    return Key(kind, english(f"map_key_{text}"), required=required, text=text)
 
 
 MOST_WINDOWS = 24
@@ -48,8 +56,8 @@ FLAGS_KIND = numbered("flags", 0, 63)
 POLL_KIND = choice("fast", "slow", "once")
 
 INPUT = Key(ADDRESS_KIND, "first register in the input table (function 4)")
-HOLDING = Key(ADDRESS_KIND, "first register in the holding table (functions 3, 6, 16)")
-AT = Key(whole(0, 65535), "register, counted from the window's first")
+HOLDING = asked(ADDRESS_KIND, "holding", required=False)
+AT = asked(whole(0, 65535), "at", required=False)
 BIT = Key(whole(0, 15), "takes one bit of the register, 0 = least significant")
 
 NUMBER_KEYS: Mapping[str, Key] = MappingProxyType(
@@ -81,14 +89,14 @@ SHOWN_KEYS: Mapping[str, Key] = MappingProxyType(
 
 MAP: Mapping[str, Key] = MappingProxyType(
     {
-        "chargehand_map": Key(choice(FORMAT), "version of this format", required=True),
-        "title": Key(TEXT_KIND, "shown where maps are picked", required=True),
-        "maker": Key(TEXT_KIND, "who makes the inverter", required=True),
-        "model": Key(TEXT_KIND, "which inverter it is", required=True),
-        "source": Key(TEXT_KIND, "the document that the addresses were taken from", required=True),
+        "chargehand_map": asked(choice(FORMAT), "chargehand_map"),
+        "title": asked(TEXT_KIND, "title"),
+        "maker": asked(TEXT_KIND, "maker"),
+        "model": asked(TEXT_KIND, "model"),
+        "source": asked(TEXT_KIND, "source"),
         "line": Key(ANYTHING_KIND, "how this inverter wants to be spoken to"),
         "identity": Key(ANYTHING_KIND, "values that prove that this map fits this inverter"),
-        "readings": Key(ANYTHING_KIND, "values that are read", required=True),
+        "readings": asked(ANYTHING_KIND, "readings"),
         "controls": Key(ANYTHING_KIND, "values that can also be set"),
         "clock": Key(ANYTHING_KIND, "the inverter's clock"),
         "schedule": Key(ANYTHING_KIND, "all windows and what arms them"),
@@ -119,9 +127,9 @@ LINE: Mapping[str, Key] = MappingProxyType(
 )
 SPAN: Mapping[str, Key] = MappingProxyType(
     {
-        "table": Key(choice("input", "holding"), "which table", required=True),
-        "from": Key(ADDRESS_KIND, "first register", required=True),
-        "to": Key(ADDRESS_KIND, "last register, included", required=True),
+        "table": asked(choice("input", "holding"), "table"),
+        "from": asked(ADDRESS_KIND, "first_of_range"),
+        "to": asked(ADDRESS_KIND, "last_of_range"),
     }
 )
 IDENTITY: Mapping[str, Key] = MappingProxyType(
@@ -150,7 +158,7 @@ READING: Mapping[str, Key] = MappingProxyType(
 )
 CONTROL: Mapping[str, Key] = MappingProxyType(
     {
-        "holding": Key(HOLDING.kind, HOLDING.meaning, required=True),
+        "holding": replace(HOLDING, required=True),
         **{key: row for key, row in POINT_KEYS.items() if key != "length"},
         "type": NUMBER_KEYS["type"],
         **SHOWN_KEYS,
@@ -161,7 +169,7 @@ CONTROL: Mapping[str, Key] = MappingProxyType(
 )
 CLOCK: Mapping[str, Key] = MappingProxyType(
     {
-        "holding": Key(HOLDING.kind, HOLDING.meaning, required=True),
+        "holding": replace(HOLDING, required=True),
         "layout": Key(choice(*CLOCK_LAYOUTS), "how the time is written down", "six_registers"),
         "year_base": Key(whole(0, 2100), "added to the year as stored", 2000),
         "keeps": Key(
@@ -183,21 +191,19 @@ SCHEDULE: Mapping[str, Key] = MappingProxyType(
 )
 ARMED_BY: Mapping[str, Key] = MappingProxyType(
     {
-        "control": Key(TEXT_KIND, "a control of this map", required=True),
+        "control": asked(TEXT_KIND, "armed_by"),
         "value": Key(ANYTHING_KIND, "its value while windows act", default=True),
     }
 )
 REGULAR: Mapping[str, Key] = MappingProxyType(
     {
-        "count": Key(whole(1, MOST_WINDOWS), "how many windows there are", required=True),
-        "holding": Key(ADDRESS_KIND, "first register of the first window", required=True),
-        "stride": Key(whole(1, 1000), "registers from one window to the next", required=True),
-        "fields": Key(ANYTHING_KIND, "a window's fields", required=True),
+        "count": asked(whole(1, MOST_WINDOWS), "windows_count"),
+        "holding": asked(ADDRESS_KIND, "first_window"),
+        "stride": asked(whole(1, 1000), "stride"),
+        "fields": asked(ANYTHING_KIND, "fields"),
     }
 )
-IRREGULAR: Mapping[str, Key] = MappingProxyType(
-    {"windows": Key(list_of(MOST_WINDOWS), "each window with addresses of its own", required=True)}
-)
+IRREGULAR: Mapping[str, Key] = MappingProxyType({"windows": asked(list_of(MOST_WINDOWS), "windows")})
 TIME: Mapping[str, Key] = MappingProxyType(
     {"layout": Key(choice(*TIME_LAYOUTS), "how the time is written down", "hour_minute")}
 )

@@ -3,13 +3,16 @@
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 
+from ...reasons import Reason
+from ..register_map import cure, mistake
+
 
 class Wrong(Exception):
     """A value that the format does not take, and what it would take."""
 
-    def __init__(self, reason: str, cure: str, *, within: object = None) -> None:
+    def __init__(self, reason: Reason, cure: Reason, *, within: object = None) -> None:
         """Keep both; `within` is the key or position inside the value where it is wrong, None for the whole."""
-        super().__init__(reason)
+        super().__init__(str(reason))
         self.reason = reason
         self.cure = cure
         self.within = () if within is None else (str(within),)
@@ -39,9 +42,9 @@ def whole(low: int, high: int) -> Kind:
 
     def check(value: object) -> int:
         if not isinstance(value, int) or isinstance(value, bool):
-            raise Wrong(f"{shown(value)} is not a whole number", f"give a whole number from {low} to {high}")
+            raise Wrong(mistake("no_whole_number", value=shown(value)), cure("whole_number", low=low, high=high))
         if not low <= value <= high:
-            raise Wrong(f"{value} is out of range", f"give a whole number from {low} to {high}")
+            raise Wrong(mistake("out_of_range", value=value), cure("whole_number", low=low, high=high))
         return value
 
     return Kind(check, {"type": "integer", "minimum": low, "maximum": high})
@@ -55,14 +58,14 @@ def number(*, positive: bool = False, nonzero: bool = False) -> Kind:
 
     def check(value: object) -> float | int:
         if isinstance(value, bool) or not isinstance(value, int | float):
-            raise Wrong(f"{shown(value)} is not a number", "give a number, without its unit")
+            raise Wrong(mistake("no_number", value=shown(value)), cure("number"))
         # Written this way round, NaN is refused too.
         if not abs(value) <= LARGEST_NUMBER:
-            raise Wrong(f"{value!r} is not a number that can be used", "give an ordinary number")
+            raise Wrong(mistake("odd_number", value=repr(value)), cure("ordinary_number"))
         if positive and value <= 0:
-            raise Wrong(f"{value} is not above 0", "give a number above 0")
+            raise Wrong(mistake("not_above_0", value=value), cure("above_0"))
         if nonzero and value == 0:
-            raise Wrong("0 would make every value the same", "give a number other than 0")
+            raise Wrong(mistake("all_the_same"), cure("other_than_0"))
         return value
 
     schema: dict[str, object] = {"type": "number"}
@@ -81,7 +84,7 @@ def choice(*options: object) -> Kind:
         for option in options:
             if value == option and type(value) is type(option):
                 return value
-        raise Wrong(f"{shown(value)} is none of the values that can stand here", f"give one of: {listed}")
+        raise Wrong(mistake("no_choice", value=shown(value)), cure("choice", options=listed))
 
     return Kind(check, {"enum": list(options)})
 
@@ -91,20 +94,23 @@ def _written(option: object) -> str:
     return f'"{option}"' if isinstance(option, str) and ":" in option else str(option)
 
 
+LONGEST_TEXT = 200
+
+
 def _text(value: object) -> str:
     if not isinstance(value, str) or not value.strip():
-        raise Wrong(f"{shown(value)} is not a text", "give a text; put it in quotes when it looks like a number")
-    if len(value) > 200:
-        raise Wrong("this text is too long", "give at most 200 characters")
+        raise Wrong(mistake("no_text", value=shown(value)), cure("text"))
+    if len(value) > LONGEST_TEXT:
+        raise Wrong(mistake("text_too_long"), cure("most_characters", most=LONGEST_TEXT))
     return value
 
 
-TEXT_KIND = Kind(_text, {"type": "string", "minLength": 1, "maxLength": 200})
+TEXT_KIND = Kind(_text, {"type": "string", "minLength": 1, "maxLength": LONGEST_TEXT})
 
 
 def _truth(value: object) -> bool:
     if not isinstance(value, bool):
-        raise Wrong(f"{shown(value)} is neither true nor false", "give true or false")
+        raise Wrong(mistake("no_truth", value=shown(value)), cure("truth"))
     return value
 
 
@@ -119,20 +125,19 @@ def numbered(what: str, low: int, high: int, *, without: Collection[str] = ()) -
 
     def check(value: object) -> dict[int, str]:
         if not isinstance(value, dict) or not value:
-            raise Wrong(f"{shown(value)} is not a set of {what}", f"give {what} like {{0: standby, 1: running}}")
+            example = "{0: standby, 1: running}"
+            raise Wrong(mistake("no_texts", value=shown(value), what=what), cure("texts", what=what, example=example))
         _bounded(value, MOST_TEXTS)
         for key, text in value.items():
             if not is_whole(key) or not low <= key <= high:
-                cure = f"give whole numbers from {low} to {high}"
-                raise Wrong(f"{shown(key)} cannot be a number of the {what}", cure, within=key)
+                reason = mistake("no_number_of_texts", value=shown(key), what=what)
+                raise Wrong(reason, cure("whole_numbers", low=low, high=high), within=key)
             if not isinstance(text, str) or not text.strip():
-                raise Wrong(f"{shown(text)} is not a text", 'put words like "on" and "off" in quotes', within=key)
+                raise Wrong(mistake("no_text", value=shown(text)), cure("quotes"), within=key)
             if text in without:
-                raise Wrong(
-                    f"{text} is what Home Assistant shows where there is no value", "give another word", within=key
-                )
+                raise Wrong(mistake("shown_for_none", text=text), cure("other_word"), within=key)
         if len(set(value.values())) != len(value):
-            raise Wrong(f"two of the {what} have the same text", "give each its own text")
+            raise Wrong(mistake("same_text", what=what), cure("own_texts"))
         return value
 
     digits = "^-?[0-9]+$" if low < 0 else "^[0-9]+$"
@@ -153,7 +158,7 @@ def numbered(what: str, low: int, high: int, *, without: Collection[str] = ()) -
 
 def _bounded(values: list[object] | dict[object, object], most: int) -> None:
     if len(values) > most:
-        raise Wrong(f"there are {len(values):,} here", f"give at most {most:,}")
+        raise Wrong(mistake("too_many", count=f"{len(values):,}"), cure("at_most", most=f"{most:,}"))
 
 
 MOST_VALUES = 100
@@ -161,7 +166,7 @@ MOST_VALUES = 100
 
 def _raw_values(value: object) -> tuple[int, ...]:
     if not isinstance(value, list) or not value or not all(is_whole(item) for item in value):
-        raise Wrong(f"{shown(value)} is not a list of raw values", "give a list of whole numbers like [0x8000, 0xFFFF]")
+        raise Wrong(mistake("no_raw_values", value=shown(value)), cure("raw_values"))
     _bounded(value, MOST_VALUES)
     return tuple(value)
 
@@ -174,7 +179,7 @@ RAW_VALUES_KIND = Kind(
 def _expected(value: object) -> tuple[object, ...]:
     values = value if isinstance(value, list) else [value]
     if not values or not all(isinstance(item, int | float | str) for item in values):
-        raise Wrong(f"{shown(value)} is not what a register can hold", "give a number or text, or a list of them")
+        raise Wrong(mistake("not_held", value=shown(value)), cure("held"))
     _bounded(values, MOST_VALUES)
     return tuple(values)
 
@@ -192,7 +197,7 @@ def _bit_range(value: object) -> tuple[int, int]:
         or not all(is_whole(item) and 0 <= item <= 15 for item in value)
         or value[0] >= value[1]
     ):
-        raise Wrong(f"{shown(value)} is not a range of bits", "give [lowest, highest], each 0 to 15, such as [4, 7]")
+        raise Wrong(mistake("no_bit_range", value=shown(value)), cure("bit_range"))
     return value[0], value[1]
 
 
@@ -204,9 +209,9 @@ BIT_RANGE_KIND = Kind(
 
 def _one_register(value: object) -> dict[str, object]:
     if not isinstance(value, dict) or len(value) != 1 or next(iter(value)) not in ("input", "holding"):
-        raise Wrong(f"{shown(value)} names no register", "give {input: N} or {holding: N}")
+        raise Wrong(mistake("no_register_named", value=shown(value)), cure("give", choice="{input: N}, {holding: N}"))
     if not all(is_whole(item) and 0 <= item <= 65536 for item in value.values()):
-        raise Wrong(f"{shown(value)} names no register", "give its number from 0 to 65536")
+        raise Wrong(mistake("no_register_named", value=shown(value)), cure("register_number", low=0, high=65536))
     return value
 
 
@@ -227,7 +232,7 @@ def list_of(most: int) -> Kind:
 
     def check(value: object) -> list[object]:
         if not isinstance(value, list):
-            raise Wrong(f"{shown(value)} is not a list", "give each as a list item; an empty list is []")
+            raise Wrong(mistake("no_list", value=shown(value)), cure("list"))
         _bounded(value, most)
         return value
 

@@ -6,7 +6,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, cast
 
-from ..register_map import LineRules, MapInvalid, RegisterMap, Span, Table
+from ..register_map import LineRules, MapInvalid, RegisterMap, Span, Table, cure, mistake
 from .build_points import Builder
 from .build_schedule import build_schedule
 from .build_values import build_clock, build_control, build_identity, build_reading
@@ -45,9 +45,7 @@ def load_map(path: Path) -> RegisterMap:
     identity = _each(builder, "identity", IDENTITY, build_identity)
     readings = _each(builder, "readings", READING, build_reading)
     if data.get("readings") == {}:
-        document.wrong(
-            ("readings",), "there is no reading here", "give at least one, such as battery_level: {input: N}"
-        )
+        document.wrong(("readings",), mistake("no_reading"), cure("one_reading", example="battery_level: {input: N}"))
     controls = _each(builder, "controls", CONTROL, build_control)
     _check_names(document)
     clock = _one(document, "clock", CLOCK, lambda section: build_clock(builder, section))
@@ -81,8 +79,8 @@ def _check_version(document: Document) -> None:
     if is_whole(version) and version != FORMAT:
         document.wrong(
             ("chargehand_map",),
-            f"this is a map of format {shown(version)}",
-            f"this Chargehand reads format {FORMAT}; update Chargehand or look for a map for it",
+            mistake("other_format", version=shown(version)),
+            cure("this_format", version=FORMAT),
         )
         raise MapInvalid(document.problems)
 
@@ -93,11 +91,7 @@ def _check_names(document: Document) -> None:
     if isinstance(readings, dict) and isinstance(controls, dict):
         for key in controls:
             if key in readings:
-                document.wrong(
-                    ("controls", str(key)),
-                    "a reading has the same name",
-                    "leave the reading out: a control is read too",
-                )
+                document.wrong(("controls", str(key)), mistake("name_of_reading"), cure("control_is_read"))
 
 
 def _each[Built](
@@ -109,17 +103,17 @@ def _each[Built](
         return {}
     data = document.data[name]
     if not isinstance(data, dict):
-        reason = "there is nothing here" if data is None else f"{shown(data)} is not a set of keys"
-        document.wrong((name,), reason, "give each as NAME: {input: N, type: u16}, or leave the section out")
+        reason = mistake("nothing") if data is None else mistake("no_keys", value=shown(data))
+        document.wrong((name,), reason, cure("by_name", example="NAME: {input: N, type: u16}"))
         return {}
     found: dict[str, Built] = {}
     for key, value in data.items():
         path: Path_ = (name, str(key))
         if not isinstance(key, str) or not SLUG.fullmatch(key) or len(key) > LONGEST_NAME:
-            document.wrong(path, "this name cannot be used", "use small letters, digits and _, beginning with a letter")
+            document.wrong(path, mistake("unusable_name"), cure("small_letters"))
             continue
         if RESERVED.fullmatch(key):
-            document.wrong(path, "Chargehand itself shows something of this name", "choose another name")
+            document.wrong(path, mistake("own_name"), cure("other_name"))
             continue
         section = checked(document, path, value, keys)
         built = build(builder, key, path, section) if section is not None else None
@@ -149,7 +143,7 @@ def _line(builder: Builder, line: Section) -> LineRules:
         if first is None or last is None:
             continue
         if last < first:
-            builder.document.wrong((*path, "to"), "to is before from", "swap them")
+            builder.document.wrong((*path, "to"), mistake("to_before_from"), cure("swap"))
             continue
         spans.append(Span(table=Table(str(section["table"])), first=first, last=last))
     own = {key: value for key, value in line.items() if key not in {"numbering", "word_order", "no_read"}}

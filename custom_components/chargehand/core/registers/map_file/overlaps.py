@@ -5,7 +5,19 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from heapq import heapify, heappop, heappush
 
-from ..register_map import Address, ClockPoint, Point, RegisterMap, Span, Table, TimePoint, WindowPoints
+from ...reasons import Reason
+from ..register_map import (
+    Address,
+    ClockPoint,
+    Point,
+    RegisterMap,
+    Span,
+    Table,
+    TimePoint,
+    WindowPoints,
+    cure,
+    mistake,
+)
 from .document import Document, Path_, dotted
 
 ENOUGH = 20
@@ -41,22 +53,15 @@ def check_overlaps(document: Document, map_: RegisterMap, base: int) -> None:
     weights = {paths[0]: len(paths) for paths in uses.values()}
     for worst, others in _fewest(document, _clashes(uses), weights):
         owner, register = min(others.items(), key=lambda item: item[1])
-        document.wrong(
-            worst,
-            f"register {register + base} also belongs to {dotted(owner)}{_more(others)}",
-            "look the address and the type up again",
-        )
+        document.wrong(worst, _taken(register + base, dotted(owner), len(others) - 1), cure("address_and_type"))
     for index, span in enumerate(map_.line.no_read):
         within = {
             path: max(use.first, span.first) for use, paths in uses.items() if _within(use, span) for path in paths
         }
         if within:
             path, register = next(iter(within.items()))
-            document.wrong(
-                ("line", "no_read", index),
-                f"register {register + base} is needed for {dotted(path)}{_more(within)}",
-                "shorten the range, or take the value out of the map",
-            )
+            needed = _needed(register + base, dotted(path), len(within) - 1)
+            document.wrong(("line", "no_read", index), needed, cure("shorter_range"))
 
 
 def _ordered(uses: Iterable[tuple[Path_, _Use]]) -> _Uses:
@@ -118,8 +123,16 @@ def _fewest(
                 del clashes[other]
 
 
-def _more(paths: dict[Path_, int]) -> str:
-    return f" (and {len(paths) - 1} more)" if len(paths) > 1 else ""
+def _taken(register: int, key: str, more: int) -> Reason:
+    if more:
+        return mistake("register_taken_more", register=register, key=key, count=more)
+    return mistake("register_taken", register=register, key=key)
+
+
+def _needed(register: int, key: str, more: int) -> Reason:
+    if more:
+        return mistake("register_needed_more", register=register, key=key, count=more)
+    return mistake("register_needed", register=register, key=key)
 
 
 def _clash(use: _Use, other: _Use) -> bool:

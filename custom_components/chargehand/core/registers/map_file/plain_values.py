@@ -10,6 +10,9 @@ from functools import lru_cache
 
 import yaml
 
+from ...reasons import Reason
+from ..register_map import cure, mistake
+
 _TEXT = "tag:yaml.org,2002:str"
 _INT, _FLOAT, _BOOL, _NULL = (f"tag:yaml.org,2002:{kind}" for kind in ("int", "float", "bool", "null"))
 
@@ -42,16 +45,16 @@ LARGEST_WHOLE = 2**64
 LONGEST_NUMBER = 60
 """Characters; taking apart a number of a hundred thousand digits would only cost time."""
 
-_CURES: tuple[tuple[re.Pattern[str], Callable[[str], str]], ...] = (
+_CURES: tuple[tuple[re.Pattern[str], Callable[[str], Reason]], ...] = (
     (
         re.compile(r"\+?0+[0-9]+"),
-        lambda text: f"write {_plainly(text)} if it is decimal, 0x{_plainly(text)} if it is hexadecimal",
+        lambda text: cure("unclear_base", decimal=_plainly(text), hexadecimal=f"0x{_plainly(text)}", text=text),
     ),
-    (re.compile(r"-0+[0-9]+"), lambda text: f"write -{_plainly(text)}"),
-    (re.compile(r"0[bo][0-7_]+"), lambda text: f"write {int(text, 0)}"),
-    (re.compile(r"0x[0-9a-fA-F_]+|[-+]?(?:[1-9][0-9_]*|[0-9_]*\.[0-9_]*)"), lambda text: f"write {_tidy(text)}"),
-    (re.compile(r"[-+]?[0-9.]+[eE][-+]?[0-9]+"), lambda _: "write it out, without an exponent"),
-    (re.compile(r"(?i:yes|no|on|off)"), lambda text: f"write {str(text.lower() in {'yes', 'on'}).lower()}"),
+    (re.compile(r"-0+[0-9]+"), lambda text: _write(f"-{_plainly(text)}", text)),
+    (re.compile(r"0[bo][0-7_]+"), lambda text: _write(int(text, 0), text)),
+    (re.compile(r"0x[0-9a-fA-F_]+|[-+]?(?:[1-9][0-9_]*|[0-9_]*\.[0-9_]*)"), lambda text: _write(_tidy(text), text)),
+    (re.compile(r"[-+]?[0-9.]+[eE][-+]?[0-9]+"), lambda text: cure("unclear_exponent", text=text)),
+    (re.compile(r"(?i:yes|no|on|off)"), lambda text: _write(str(text.lower() in {"yes", "on"}).lower(), text)),
 )
 """What to write instead of a number or truth, by how it looks."""
 
@@ -63,10 +66,9 @@ class Unclear(Exception):
         """Say why, and what would be right."""
         shown = text if len(text) <= LONGEST_NUMBER else f"{text[: LONGEST_NUMBER - 1]}…"
         super().__init__(text)
-        self.reason = f"{shown} can be read in two ways: as YAML 1.1 has it, and as YAML 1.2 has it"
-        as_text = f'write it in quotes, "{shown}"'
-        cures = (cure(text) for pattern, cure in _CURES if shown == text and pattern.fullmatch(text))
-        self.cure = next((f"{cure}; if it is a text, {as_text}" for cure in cures), as_text)
+        self.reason = mistake("unclear", value=shown)
+        cures = (made(text) for pattern, made in _CURES if shown == text and pattern.fullmatch(text))
+        self.cure = next(cures, cure("unclear_text", text=shown))
 
 
 @lru_cache(maxsize=4096)
@@ -99,6 +101,10 @@ def _core(text: str) -> str:
     if text and text[0] not in _MAY_BE_MORE:
         return _TEXT
     return next((tag for tag, pattern in _CORE if pattern.fullmatch(text)), _TEXT)
+
+
+def _write(value: object, text: str) -> Reason:
+    return cure("unclear_value", value=value, text=text)
 
 
 def _plainly(text: str) -> str:

@@ -4,6 +4,7 @@ Made from the same tables as the check at load. It says what one key takes; only
 """
 
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 
 from .format import (
@@ -72,9 +73,7 @@ def _named(item: Schema) -> Schema:
 
 
 def _fields(place: str, row: Key) -> Schema:
-    fields: Schema = {
-        name: _object({place: Key(row.kind, row.meaning, required=True), **keys}) for name, keys in FIELDS.items()
-    }
+    fields: Schema = {name: _object({place: replace(row, required=True), **keys}) for name, keys in FIELDS.items()}
     return {"type": "object", "properties": fields, "additionalProperties": False, "required": ["start", "end"]}
 
 

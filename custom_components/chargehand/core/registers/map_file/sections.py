@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 
+from ..register_map import cure, mistake
 from .document import Document, Path_
 from .format import Key
 from .kinds import Wrong, shown
@@ -15,10 +16,11 @@ PLACES = ("input", "holding", "at")
 def checked(document: Document, path: Path_, data: object, keys: Mapping[str, Key]) -> Section | None:
     """Return the section with defaults filled in, or None when anything is wrong with it; all of it is noted."""
     if data is None:
-        document.wrong(path, "there is nothing here", "fill it in or leave it out")
+        document.wrong(path, mistake("nothing"), cure("fill_in"))
         return None
     if not isinstance(data, dict):
-        document.wrong(path, f"{shown(data)} is not a set of keys", f"give keys such as {', '.join(list(keys)[:3])}")
+        right = cure("keys_such_as", keys=", ".join(list(keys)[:3]))
+        document.wrong(path, mistake("no_keys", value=shown(data)), right)
         return None
     found = document.mistakes
     mistyped = {near for key in data if key not in keys and (near := _unknown(document, path, key, keys))}
@@ -32,7 +34,7 @@ def checked(document: Document, path: Path_, data: object, keys: Mapping[str, Ke
     for name, key in keys.items():
         # A key that is only mistyped was noted as that.
         if key.required and name not in data and name not in mistyped:
-            document.wrong((*path, name), "this key is missing", f"give {name}: {key.meaning}")
+            document.wrong((*path, name), mistake("missing"), cure("give_key", key=name, meaning=key.text))
     if document.mistakes > found:
         return None
     return section
@@ -42,6 +44,6 @@ def _unknown(document: Document, path: Path_, key: object, keys: Mapping[str, Ke
     near = document.nearest(key, keys)
     if key in PLACES and near is None:
         near = next((place for place in PLACES if place in keys), None)
-    cure = f"did you mean {near}?" if near else f"known here are {', '.join(keys)}"
-    document.wrong((*path, str(key)), "this key is not known here", cure)
+    right = cure("meant", near=near) if near else cure("known_here", keys=", ".join(keys))
+    document.wrong((*path, str(key)), mistake("unknown_key"), right)
     return near

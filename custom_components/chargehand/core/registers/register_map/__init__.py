@@ -25,6 +25,7 @@ from .model import (
 from .number_types import NUMBERS, TEXT, bit_pattern
 from .points import Address, Group, Point, Raw, Table, Value
 from .poll_rate import Poll
+from .problem_texts import cure, mistake
 from .problems import MapInvalid, Problem
 from .schedule_points import ArmedBy, Limit, SchedulePoints, WindowPoints
 from .text_registers import text_of
@@ -73,5 +74,7 @@ __all__ = [
     "batches",
     "bit_pattern",
     "bus_seconds",
+    "cure",
+    "mistake",
     "text_of",
 ]

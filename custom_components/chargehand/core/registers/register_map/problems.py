@@ -3,6 +3,13 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from ...english import english
+from ...reasons import Reason
+from .problem_texts import Words, cut, in_words
+
+LONGEST_KEY, LONGEST_REASON, LONGEST_CURE = 120, 300, 1000
+"""Characters of a problem that are shown: a key of a file may be of any length."""
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Problem:
@@ -11,12 +18,22 @@ class Problem:
     file: str
     line: int
     key: str
-    reason: str
-    cure: str
+    reason: Reason
+    cure: Reason
+
+    def text(self, words: Words = english) -> str:
+        """Return it as it is shown: file:line: key: what is wrong; what would be right."""
+        file, line = self.file, self.line
+        reason = cut(in_words(self.reason, words), LONGEST_REASON)
+        cure = cut(in_words(self.cure, words), LONGEST_CURE)
+        if not self.key:
+            return words("map_problem_of_file", file=file, line=line, reason=reason, cure=cure)
+        key = cut(self.key, LONGEST_KEY)
+        return words("map_problem", file=file, line=line, key=key, reason=reason, cure=cure)
 
     def __str__(self) -> str:
-        """As it is shown: file:line: key: what is wrong; what would be right."""
-        return f"{self.file}:{self.line}: {self.key or 'the file'}: {self.reason}; {self.cure}"
+        """In English, for logs and the command line."""
+        return self.text()
 
 
 MOST_LISTED = 20
@@ -33,12 +50,13 @@ class MapInvalid(Exception):
         super().__init__(self.problems)
 
     def __str__(self) -> str:
-        """As it is shown: a line for each problem that is listed."""
-        return "\n".join(self.listed)
+        """In English, for logs and the command line: a line for each problem that is listed."""
+        return "\n".join(self.listed())
 
-    @property
-    def listed(self) -> tuple[str, ...]:
-        """The first problems as they are shown, and how many more there are."""
-        more = len(self.problems) - MOST_LISTED
-        rest = f"and {more:,} more mistakes" if more > 1 else "and one more mistake"
-        return (*map(str, self.problems[:MOST_LISTED]), *([rest] if more > 0 else ()))
+    def listed(self, words: Words = english) -> tuple[str, ...]:
+        """Return the first problems as they are shown, and how many more there are."""
+        shown = tuple(problem.text(words) for problem in self.problems[:MOST_LISTED])
+        more = len(self.problems) - len(shown)
+        if not more:
+            return shown
+        return (*shown, words("map_one_more") if more == 1 else words("map_more", count=f"{more:,}"))

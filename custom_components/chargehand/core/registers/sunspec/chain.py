@@ -3,7 +3,8 @@
 from collections.abc import Awaitable, Callable
 from dataclasses import dataclass
 
-from ..register_map import MapInvalid, Problem, Table
+from ...reasons import Reason
+from ..register_map import MapInvalid, Problem, Table, cure, mistake
 
 MARKER = (0x5375, 0x6E53)
 """The letters SunS."""
@@ -48,15 +49,10 @@ async def read_chain(read: Read) -> tuple[Model, ...]:
             continue
         if found == MARKER:
             return await _walk(read, base + len(MARKER))
-    raise wrong(
-        BASES[0],
-        "SunSpec",
-        "its marker stands neither here nor at 50000 or 0",
-        "switch SunSpec on in the inverter's Modbus settings and check the unit; if it has none, choose another map",
-    )
+    raise wrong(BASES[0], mistake("sunspec_no_marker", second=BASES[1], third=BASES[2]), cure("sunspec_switch_on"))
 
 
-def wrong(address: int, key: str, reason: str, cure: str) -> MapInvalid:
+def wrong(address: int, reason: Reason, cure: Reason, *, key: str = "SunSpec") -> MapInvalid:
     """Return what is wrong with a chain, shown like a mistake in a map: the register stands for the line."""
     return MapInvalid([Problem(file="holding", line=address, key=key, reason=reason, cure=cure)])
 
@@ -69,22 +65,22 @@ async def _walk(read: Read, first: int) -> tuple[Model, ...]:
         if model_id == END:
             return tuple(models)
         if model_id == 0 or not 0 < length <= LONGEST_MODEL:
-            raise _broken(at, f"model {model_id} of {length} registers cannot be right")
+            raise _broken(at, mistake("sunspec_absurd", model=model_id, length=length))
         models.append(Model(id=model_id, first=at, length=length))
         at += 2 + length
-    raise _broken(at, f"there is no end after {MOST_MODELS} models")
+    raise _broken(at, mistake("sunspec_endless", count=MOST_MODELS))
 
 
 async def _header(read: Read, at: int) -> tuple[int, int]:
     if at >= LAST_REGISTER:
-        raise _broken(LAST_REGISTER, "the models run past the last register without an end")
+        raise _broken(LAST_REGISTER, mistake("sunspec_past_last"))
     try:
         model_id, length = await read(Table.HOLDING, at, 2)
     except NotThere:
         # The end has a length too, but not every inverter keeps one.
         if await _is_end(read, at):
             return END, 0
-        raise _broken(at, "a model or the end should stand here, and there are no registers") from None
+        raise _broken(at, mistake("sunspec_gap")) from None
     return model_id, length
 
 
@@ -95,5 +91,5 @@ async def _is_end(read: Read, at: int) -> bool:
         return False
 
 
-def _broken(at: int, reason: str) -> MapInvalid:
-    return wrong(at, "SunSpec", reason, "ask the inverter's maker for a firmware that has this right, or write a map")
+def _broken(at: int, reason: Reason) -> MapInvalid:
+    return wrong(at, reason, cure("sunspec_firmware"))

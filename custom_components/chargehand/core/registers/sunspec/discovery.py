@@ -20,6 +20,8 @@ from ..register_map import (
     Reading,
     RegisterMap,
     Table,
+    cure,
+    mistake,
 )
 from .chain import BASES, Model, NotThere, Read, read_chain, wrong
 from .models import (
@@ -59,15 +61,11 @@ async def read_sunspec_map(read: Read) -> RegisterMap:
     chain = await read_chain(read)
     common = next((model for model in chain if model.id == COMMON), None)
     if common is None:
-        raise wrong(
-            BASES[0], "SunSpec", "there is no model 1, which names the maker", "write a register map for this inverter"
-        )
+        raise wrong(BASES[0], mistake("sunspec_no_maker"), cure("write_map"))
     readings = _readings(chain)
     if not readings:
         found = ", ".join(str(model.id) for model in chain)
-        raise wrong(
-            common.first, "SunSpec", f"of its models ({found}) none is known here", "write a register map for it"
-        )
+        raise wrong(common.first, mistake("sunspec_none_known", models=found), cure("write_map_for_it"))
     texts = {row.key: point for row in IDENTITY_ROWS if (point := _point(row, common)) is not None}
     raw = await _registers(read, common, texts.values())
     known = {key: str(value) for key, point in texts.items() if (value := point.decode(raw)) is not None}
@@ -95,10 +93,7 @@ async def _registers(read: Read, model: Model, points: Iterable[Point]) -> Raw:
         values = await read(Table.HOLDING, first, count)
     except NotThere as fault:
         raise wrong(
-            first,
-            f"SunSpec model {model.id}",
-            "the chain has it, but its registers cannot be read",
-            "ask the inverter's maker for a firmware that has this right, or write a map",
+            first, mistake("sunspec_unread"), cure("sunspec_firmware"), key=f"SunSpec model {model.id}"
         ) from fault
     return {(Table.HOLDING, first + index): value for index, value in enumerate(values)}
 
