@@ -16,7 +16,7 @@
 
   const hear = ({ id, type, result, success }) => {
     const question = asked.get(id);
-    if (question?.type === "chargehand/day/subscribe" && type === "event" && meter.dataAt < question.at) {
+    if (question?.type === "chargehand/day/subscribe" && type === "event" && meter.dataAt === 0) {
       meter.dataAt = performance.now();
     }
     if (type !== "result" || !question || !success) {
