@@ -13,6 +13,8 @@ class Server {
   most = 0;
   /** @type {string[]} */
   told = [];
+  /** @type {string[]} */
+  earlier = [];
   newest = new Newest(
     (/** @type {string} */ question) => {
       const answer = /** @type {PromiseWithResolvers<string>} */ (Promise.withResolvers());
@@ -23,6 +25,7 @@ class Server {
     },
     (answer, question) => this.told.push(`${question}: ${answer}`),
     (fault, question) => this.told.push(`${question}! ${/** @type {Error} */ (fault).message}`),
+    (answer, question) => this.earlier.push(`${question}: ${answer}`),
   );
 
   /** @param {string} [fault] */
@@ -92,4 +95,19 @@ test("what is dropped is not told, and what is asked afterwards is", async () =>
   await server.answer();
   await server.answer();
   assert.deepEqual(server.told, ["d: D"]);
+});
+
+test("under questions that never rest, earlier answers are told as such, and after a drop none is", async () => {
+  const server = new Server();
+  server.newest.ask("a");
+  server.newest.ask("b");
+  await server.answer();
+  server.newest.ask("c");
+  await server.answer();
+  assert.deepEqual(server.earlier, ["a: A", "b: B"]);
+  server.newest.drop();
+  server.newest.ask("d");
+  await server.answer();
+  assert.deepEqual(server.earlier, ["a: A", "b: B"]);
+  assert.deepEqual(server.told, []);
 });

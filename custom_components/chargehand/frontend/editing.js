@@ -104,7 +104,8 @@ export class Editing {
 
   /** What is known of how the battery would go under what is shown. */
   get rehearsed() {
-    return this.differs ? this.#rehearsing.of(this.shown) : null;
+    const found = this.#rehearsing.of(this.shown) ?? (this.copy.dragging ? this.#rehearsing.last : null);
+    return this.differs ? found : null;
   }
 
   /** What the picture shows in place of the day's own windows. @returns {Working | null} */

@@ -1,4 +1,4 @@
-/** A question asked again and again while something changes: one in flight, the newest next, and answers to older ones dropped. */
+/** A question asked again and again while something changes: one in flight, the newest next; answers to older ones are no answer to it. */
 
 /**
  * @template Question
@@ -8,6 +8,7 @@ export class Newest {
   #ask;
   #answered;
   #failed;
+  #earlier;
   /** @type {{question: Question} | null} */
   #waiting = null;
   #inFlight = false;
@@ -17,11 +18,13 @@ export class Newest {
    * @param {(question: Question) => Promise<Answer>} ask
    * @param {(answer: Answer, question: Question) => void} answered Called for the newest question alone.
    * @param {(fault: unknown, question: Question) => void} failed Likewise.
+   * @param {(answer: Answer, question: Question) => void} [earlier] Called for questions that a newer one waits behind.
    */
-  constructor(ask, answered, failed) {
+  constructor(ask, answered, failed, earlier = () => {}) {
     this.#ask = ask;
     this.#answered = answered;
     this.#failed = failed;
+    this.#earlier = earlier;
   }
 
   /** Whether an answer is still to come. */
@@ -52,17 +55,17 @@ export class Newest {
     const round = this.#round;
     this.#waiting = null;
     this.#inFlight = true;
-    /** @type {() => void} */
+    /** @type {(newest: boolean) => void} */
     let tell;
     try {
       const answer = await this.#ask(question);
-      tell = () => this.#answered(answer, question);
+      tell = (newest) => (newest ? this.#answered : this.#earlier)(answer, question);
     } catch (fault) {
-      tell = () => this.#failed(fault, question);
+      tell = (newest) => newest && this.#failed(fault, question);
     }
     this.#inFlight = false;
-    if (this.#waiting === null && round === this.#round) {
-      tell();
+    if (round === this.#round) {
+      tell(this.#waiting === null);
     }
     this.#next();
   }

@@ -25,16 +25,19 @@ export class Rehearsing {
    * @param {() => void} answered
    */
   constructor(calls, answered) {
+    const take = (/** @type {Rehearsal} */ answer, /** @type {Windows} */ windows) => {
+      this.#found = { ...answer, windows };
+      answered();
+    };
     this.#newest = new Newest(
       (windows) => calls().rehearse(windows),
-      (answer, windows) => {
-        this.#found = { ...answer, windows };
-        answered();
-      },
+      take,
       (fault, windows) => {
         this.#found = { reasons: [], windows, fault: messageOf(fault) };
         answered();
       },
+      // Under a pointer that never rests, no question stays the newest: what is shown follows it by one answer.
+      take,
     );
   }
 
@@ -73,6 +76,11 @@ export class Rehearsing {
   /** The last course, also of earlier windows: shown until there is another. */
   get course() {
     return this.#found?.course ?? null;
+  }
+
+  /** What was found last, also of earlier windows: what a drag shows until it rests. @returns {Rehearsed | null} */
+  get last() {
+    return this.#found;
   }
 
   drop() {
