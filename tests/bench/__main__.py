@@ -79,7 +79,9 @@ def _ended(*, until_stdin_closes: bool) -> asyncio.Event:
     if until_stdin_closes:
 
         def watch() -> None:
-            sys.stdin.buffer.read()
+            # Not through its buffer: a thread that still holds that when the process ends makes Python abort.
+            while os.read(sys.stdin.fileno(), 4096):
+                pass
             loop.call_soon_threadsafe(ended.set)
 
         # A thread, because not every standard input can be waited for by the event loop.
