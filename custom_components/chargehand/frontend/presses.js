@@ -76,9 +76,8 @@ export class Presses {
   async discard() {
     await this.#press("discard", async (calls) => {
       this.#editing.forget();
-      if (this.#editing.day?.draft) {
-        await calls.discard();
-      }
+      // Also where none is known here yet: the last edit may be on its way to become one.
+      await calls.discard();
       return null;
     });
   }
