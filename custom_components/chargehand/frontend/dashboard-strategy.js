@@ -62,8 +62,8 @@ class ViewStrategy extends HTMLElement {
     const texts = await loadTexts(hass);
     const found = inverterOf(hass, configured);
     if ("missing" in found) {
-      const names = inverters(hass).map(nameOf).join(", ");
-      return { cards: [{ type: "markdown", content: texts.t(found.missing, { names }) }] };
+      // The card says so itself, as plain text: a name in a Markdown card would be a template.
+      return { cards: [{ type: "custom:chargehand-day", ...(configured && { device_id: configured }) }] };
     }
     const { id } = found.device;
     const laidOut = sections(id, await entitiesByKey(hass, id), texts);
