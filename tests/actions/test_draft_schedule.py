@@ -28,7 +28,7 @@ def windows(answer: dict[str, Any]) -> tuple[list[Any], list[Any]]:
 async def test_windows_laid_out_are_shown_by_the_entities_and_nothing_is_written(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
 ) -> None:
-    context = Context(user_id=MockUser(id="night", name="Miller").add_to_hass(hass).id)
+    context = Context(user_id=MockUser(id="night", name="Miller", is_owner=True).add_to_hass(hass).id)
     answer = await hass.services.async_call(
         "chargehand",
         "draft_schedule",

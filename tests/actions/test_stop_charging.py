@@ -42,7 +42,7 @@ class User:
 
     def __init__(self, hass: HomeAssistant, entry: MockConfigEntry, name: str) -> None:
         self._hass, self._entry = hass, entry
-        self._user = MockUser(name=name).add_to_hass(hass)
+        self._user = MockUser(name=name, is_owner=True).add_to_hass(hass)
 
     async def does(self, action: str, **data: Any) -> dict[str, Any]:
         response = await self._hass.services.async_call(

@@ -5,11 +5,13 @@ from dataclasses import dataclass
 from typing import Any
 
 import voluptuous as vol
+from homeassistant.auth.permissions.const import CAT_ENTITIES, POLICY_CONTROL
 from homeassistant.config_entries import ConfigEntryState
 from homeassistant.const import ATTR_DEVICE_ID
 from homeassistant.core import HomeAssistant, ServiceCall, ServiceResponse, SupportsResponse, callback
-from homeassistant.exceptions import HomeAssistantError
+from homeassistant.exceptions import HomeAssistantError, Unauthorized
 from homeassistant.helpers import config_validation as cv
+from homeassistant.helpers import entity_registry as er
 from homeassistant.helpers.service import async_register_admin_service
 from homeassistant.helpers.typing import VolDictType
 
@@ -95,6 +97,8 @@ def _carried_out_by(action: Action) -> Callable[[ServiceCall], Coroutine[Any, An
 
     async def carry_out(call: ServiceCall) -> ServiceResponse:
         entry = entry_of(call.hass, call.data[ATTR_DEVICE_ID])
+        if action.answers is not ONLY:
+            await _require_control(call, entry.entry_id)
         if entry.state is not ConfigEntryState.LOADED:
             fault = refused("not_running", inverter=entry.title)
             if action.not_running is not None:
@@ -105,3 +109,11 @@ def _carried_out_by(action: Action) -> Callable[[ServiceCall], Coroutine[Any, An
         )
 
     return carry_out
+
+
+async def _require_control(call: ServiceCall, entry_id: str) -> None:
+    """Raise Unauthorized for a user who may control none of the inverter's entities; what only answers asks for no more than to read."""
+    user = None if call.context.user_id is None else await call.hass.auth.async_get_user(call.context.user_id)
+    entities = er.async_entries_for_config_entry(er.async_get(call.hass), entry_id)
+    if user is not None and not any(user.permissions.check_entity(one.entity_id, POLICY_CONTROL) for one in entities):
+        raise Unauthorized(context=call.context, permission=POLICY_CONTROL, user_id=user.id, perm_category=CAT_ENTITIES)
