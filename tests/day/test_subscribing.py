@@ -88,7 +88,7 @@ async def test_what_is_expected_is_worked_out_by_hand(hass: HomeAssistant, entry
     assert set(course["solar_kw"]) == {0.0}
     assert course.keys() == {
         "start", "step_minutes", "level", "low", "high", "solar_kw", "load_kw", "cost", "cost_without", "saving",
-        "left_kwh", "grid_charge_kwh",
+        "left_kwh", "left_gain", "wear_cost", "grid_charge_kwh",
     }  # fmt: skip
 
 

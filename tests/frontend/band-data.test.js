@@ -62,7 +62,7 @@ test("means are drawn in the middle of their steps, and the last level stands un
 test("an expected level begins at what is known now and is told for the ends of its steps", () => {
   const course = {
     ...{ start: "2026-11-26T12:00:00Z", step_minutes: 15, level: [60, 70], low: [58, 65], high: [62, 75], solar_kw: [], load_kw: [] },
-    ...{ cost: null, cost_without: null, saving: null, left_kwh: null, grid_charge_kwh: null },
+    ...{ cost: null, cost_without: null, saving: null, left_kwh: null, left_gain: null, wear_cost: null, grid_charge_kwh: null },
   };
   const level = expectedLevel(course, "level", 50);
   assert.deepEqual(level, [[NOON, 50], [NOON + 15 * MINUTE, 60], [NOON + 30 * MINUTE, 70]]);

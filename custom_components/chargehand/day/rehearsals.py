@@ -46,7 +46,9 @@ class Course:
             **{name: (kwh / horizon.step_hours).round(3).tolist() for name, kwh in powers.items()},
             "cost": round(found.cost, 4),
             "cost_without": round(found.cost_without, 4),
-            "saving": round(found.cost_without - found.cost, 4),
+            "saving": round(found.saving, 4),
+            "left_gain": round(found.left_gain, 4),
+            "wear_cost": round(found.wear_cost, 4),
             "left_kwh": round(found.left_kwh, 3),
             "grid_charge_kwh": round(found.grid_charge_kwh, 3),
         }

@@ -9,6 +9,8 @@ import { askerOf } from "./window-words.js";
 
 const MINUTE_MS = 60_000;
 const HOUR_MS = 60 * MINUTE_MS;
+/** Half a penny: less is not named. */
+const LEAST_SHOWN = 0.005;
 
 export class Headline {
   #title = new Place(make("p", { class: "title" }));
@@ -68,16 +70,30 @@ function costOf({ editing, day, texts, clock }) {
   if (course.saving === null || course.cost_without === null) {
     return { label: until, now, spoken: `${until} ${now}` };
   }
-  const worth = (/** @type {number} */ saving) =>
-    texts.t(saving < 0 ? "edit_costs_more" : "edit_saves", { amount: money(Math.abs(saving)) });
+  const worth = worthOf(course, texts, day.currency);
   const { expected } = day;
   if (!expected || expected.saving === null || Math.abs(endOf(expected) - endOf(course)) > HOUR_MS) {
-    return { label: until, now, more: worth(course.saving), spoken: `${until} ${now}, ${worth(course.saving)}` };
+    return { label: until, now, more: worth, spoken: `${until} ${now}, ${worth}` };
   }
   // What is held was rehearsed some minutes before, so its saving says more than its cost: without windows, both cost the same.
   const was = money(course.cost_without - expected.saving);
-  const more = texts.t("edit_before", { now: worth(course.saving), was: worth(expected.saving) });
+  const more = texts.t("edit_before", { now: worth, was: worthOf(expected, texts, day.currency) });
   return { label: until, was, now, more, spoken: texts.t("edit_cost_spoken", { until, was, now }) };
+}
+
+/**
+ * Return what windows save on the bill, and what they leave in the battery beside it: the two that a plan's reason names.
+ * @param {Course} course
+ * @param {Pick<import("./texts.js").Texts, "t" | "money">} texts
+ * @param {string} currency
+ */
+export function worthOf({ saving, left_gain: left }, texts, currency) {
+  const money = (/** @type {number | null} */ amount) => texts.money(Math.abs(amount ?? 0), currency);
+  const saves = texts.t((saving ?? 0) <= -LEAST_SHOWN ? "edit_costs_more" : "edit_saves", { amount: money(saving) });
+  if (left === null || Math.abs(left) < LEAST_SHOWN) {
+    return saves;
+  }
+  return texts.t(left > 0 ? "edit_left_more" : "edit_left_less", { saves, amount: money(left) });
 }
 
 /** @param {Course} course */

@@ -62,6 +62,8 @@
  * @property {number | null} cost_without
  * @property {number | null} saving
  * @property {number | null} left_kwh
+ * @property {number | null} left_gain
+ * @property {number | null} wear_cost
  * @property {number | null} grid_charge_kwh
  */
 

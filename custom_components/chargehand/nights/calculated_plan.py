@@ -96,7 +96,7 @@ def rehearsal_of(inputs: PlanInputs, step_minutes: int) -> Rehearsal | None:
     load, _ = _load(inputs, horizon)
     if load is None:
         return None
-    return Rehearsal(battery, inputs.level, prices, joint(load, _solar(inputs, horizon)[0]))
+    return Rehearsal(battery, inputs.level, prices, joint(load, _solar(inputs, horizon)[0]), inputs.limits)
 
 
 def _hours(inputs: PlanInputs) -> float:

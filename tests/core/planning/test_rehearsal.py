@@ -66,22 +66,16 @@ def test_charge_windows_go_as_a_battery_that_is_played_step_by_step(step_minutes
     rehearsal = Rehearsal(BATTERY, level, prices, house)
     found, without = rehearsal.under(windows), rehearsal.under([])
 
-    def course(planned: list[PlannedWindow], load: Floats, solar: Floats) -> tuple[Floats, float]:
+    def course(planned: list[PlannedWindow], load: Floats, solar: Floats) -> Floats:
         days = Days(
             hours=step_minutes / 60, starts=horizon.starts, buy=prices.buy, sell=prices.sell, load=load, solar=solar
         )
-        steps = steps_of(BATTERY, days, BATTERY.energy(level), planned)
-        return np.array([one.stored for one in steps]) * 10, sum(one.bill for one in steps)
+        return np.array([one.stored for one in steps_of(BATTERY, days, BATTERY.energy(level), planned)]) * 10
 
     courses = [course(played, *one) for one in zip(house.load, house.solar, strict=True)]
-    alone = [course([], *one) for one in zip(house.load, house.solar, strict=True)]
-    levels = np.array([one[0] for one in courses])
-    assert found.level == pytest.approx(house.weights @ levels, abs=1e-6)
-    assert found.cost == pytest.approx(house.weights @ [one[1] for one in courses], abs=1e-9)
-    assert found.cost_without == without.cost == pytest.approx(house.weights @ [one[1] for one in alone], abs=1e-9)
-    left = house.weights @ (levels[:, -1] - np.array([one[0][-1] for one in alone])) / 10
-    assert found.left_kwh == pytest.approx(left, abs=1e-9)
-    assert without.grid_charge_kwh == without.left_kwh == 0
+    assert found.level == pytest.approx(house.weights @ np.array(courses), abs=1e-6)
+    assert without.saving == without.left_kwh == without.left_gain == without.wear_cost == 0
+    assert without.grid_charge_kwh == pytest.approx(0, abs=1e-9)
 
 
 def test_the_spread_is_numpys_weighted_quantiles() -> None:

@@ -1,8 +1,9 @@
 """How a plan is expected to go: its windows first, then those that would be chosen by then."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
 from .candidates import SlotSet, candidates
 from .simulate import Stage, bill, simulate
@@ -39,19 +40,53 @@ class Ahead:
     steps: int
     rest: Transition | None
     terminal: ValueFunction
+    after_day: ValueFunction = field(init=False)
+    """What is to come after the coming day."""
+    best: NDArray[np.int64] | None = field(init=False)
+    """(levels) Which windows of the rest are best from each level of its grid."""
+
+    def __post_init__(self) -> None:
+        """Choose the windows of the rest once: every course goes on with some of them."""
+        expected = None if self.rest is None else self.rest.expected(self.terminal)
+        best, after = None, self.terminal
+        if self.rest is not None and expected is not None:
+            best = expected.argmin(axis=0)
+            after = ValueFunction(stored=self.rest.grid, cost=expected.min(axis=0))
+        object.__setattr__(self, "best", best)
+        object.__setattr__(self, "after_day", after)
+
+    @property
+    def day(self) -> Stage:
+        """The coming day."""
+        return self.over.part(0, self.steps)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class PlayedDay:
+    """The coming day in each scenario: `levels` kWh stored at the end of each step and `net` kWh at the meter, (steps, scenarios), and its `wear`."""
+
+    levels: Floats
+    net: Floats
+    wear: Floats
 
 
 def expected_course(ahead: Ahead, slots: SlotSet, stored: float) -> ExpectedCourse:
     """Return what is expected with these windows on the coming day."""
-    day = ahead.over.part(0, ahead.steps)
-    battery = day.battery
-    first = simulate(day, candidates([slots], battery), np.full((1, 1), stored), trace=True)
-    levels, nets = [_traced(first.levels)[:, 0]], [_traced(first.net)[:, 0]]
-    wear, last = first.wear[0], first.stored[0]
-    if ahead.rest is not None:
-        best = ahead.rest.expected(ahead.terminal).argmin(axis=0)
+    day = ahead.day
+    first = simulate(day, candidates([slots], day.battery), np.full((1, 1), stored), trace=True)
+    return course_after(
+        ahead, PlayedDay(levels=_traced(first.levels)[:, 0], net=_traced(first.net)[:, 0], wear=first.wear[0])
+    )
+
+
+def course_after(ahead: Ahead, day: PlayedDay) -> ExpectedCourse:
+    """Return what is expected where the coming day goes like this, and later nights are planned by then."""
+    battery = ahead.over.battery
+    levels, nets = [day.levels], [day.net]
+    wear, last = day.wear, day.levels[-1]
+    if ahead.rest is not None and ahead.best is not None:
         nearest = np.abs(last[:, np.newaxis] - ahead.rest.grid).argmin(axis=1)
-        chosen, places = np.unique(best[nearest], return_inverse=True)
+        chosen, places = np.unique(ahead.best[nearest], return_inverse=True)
         sets = candidates([ahead.rest.sets.sets[at] for at in chosen], battery)
         rest = ahead.over.part(ahead.steps, ahead.over.steps)
         later = simulate(rest, sets, last[np.newaxis, :], trace=True)

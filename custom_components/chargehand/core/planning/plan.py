@@ -6,20 +6,16 @@ import numpy as np
 
 from .battery import Battery
 from .candidates import Limits
-from .expected_course import Ahead, expected_course
+from .expected_course import expected_course
 from .explain import PlanResult, reason
 from .faults import BadBattery
 from .feasible import Feasible
 from .local_search import best_windows
+from .look_ahead import look_ahead
 from .objective import Objective, may_sell
 from .result import Plan, PlannedHour, PlannedWindow
 from .scenarios import Scenarios, check
-from .simulate import stage
 from .tariff import Floats, Prices
-from .value_function import transition
-
-LATER_SOLAR = (0.2, 1.0, 1.8)
-"""What the sun gives on days beyond the horizon, in shares of its last 24 hours: dull and bright days come in turn."""
 
 
 def make_plan(
@@ -35,27 +31,17 @@ def make_plan(
     if not isfinite(level) or not 0 <= level <= 100:
         raise BadBattery(f"the battery's level is {level:g} %: give 0 to 100")
     limits = limits or Limits()
-    over = stage(battery, prices, scenarios.load, scenarios.solar)
-    steps, day = horizon.steps, min(horizon.first_day, horizon.steps)
-    whole = round(24 / horizon.step_hours)
-
-    def feasible(first: int, last: int) -> Feasible:
-        return Feasible(battery=battery, limits=limits, horizon=horizon, first=first, last=last)
-
-    usual = _later_days(scenarios)
-    last_day = stage(battery, prices, usual.load, usual.solar).part(steps - whole, steps)
-    terminal = transition(feasible(steps - whole, steps), last_day, usual.weights).repeated()
-    rest = transition(feasible(day, steps), over.part(day, steps), scenarios.weights) if day < steps else None
+    ahead = look_ahead(battery, prices, scenarios, limits)
+    day = ahead.day
     objective = Objective(
-        feasible=feasible(0, day),
-        over=over.part(0, day),
+        feasible=Feasible(battery=battery, limits=limits, horizon=horizon, first=0, last=day.steps),
+        over=day,
         weights=scenarios.weights,
         stored=battery.energy(level),
-        terminal=rest.before(terminal) if rest is not None else terminal,
-        sells=may_sell(battery, prices, day),
+        terminal=ahead.after_day,
+        sells=may_sell(battery, prices, day.steps),
     )
     slots = best_windows(objective)
-    ahead = Ahead(over=over, weights=scenarios.weights, steps=day, rest=rest, terminal=terminal)
     result = PlanResult(
         level=level,
         prices=prices,
@@ -83,18 +69,6 @@ def make_plan(
         wear_cost=result.wear_cost,
         hours=_hours(result),
         reason=reason(result),
-    )
-
-
-def _later_days(scenarios: Scenarios) -> Scenarios:
-    """Return the days beyond the horizon."""
-    if not scenarios.solar.any():
-        return scenarios
-    count = len(LATER_SOLAR)
-    return Scenarios(
-        weights=np.tile(scenarios.weights, count) / count,
-        load=np.tile(scenarios.load, (count, 1)),
-        solar=np.concatenate([share * scenarios.solar for share in LATER_SOLAR]),
     )
 
 

@@ -9,10 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .battery import Battery
+from .candidates import Limits
+from .expected_course import ExpectedCourse, PlayedDay, course_after
 from .faults import BadBattery, BadHorizon
 from .horizon import Horizon
+from .look_ahead import look_ahead
 from .scenarios import Scenarios, check
-from .simulate import Dynamics, Stage, bill, stage
+from .simulate import Dynamics
 from .tariff import Floats, Prices
 
 SPREAD = (0.1, 0.9)
@@ -37,8 +40,10 @@ class RehearsedWindow:
 class Rehearsed:
     """What is expected under the windows. Levels in % at the end of each step: `level` the mean, `low` and `high` the spread.
 
-    `cost` is what the bill says, `cost_without` the same without any window. `left_kwh` is stored at the end beyond what it would be without.
-    `grid_charge_kwh` is bought in charge windows, at the meter.
+    These have the windows every day. All else is what the windows of the coming day bring, as a plan counts it: later nights are planned by
+    then, with these windows as without any. `cost` is what the bill says to the end of the horizon, `cost_without` the same without windows.
+    `left_kwh` more than without is stored at the end, and worth `left_gain`. `wear_cost` is the wear that the windows add. `grid_charge_kwh`
+    is bought in the coming day's charge windows, at the meter.
     """
 
     level: Floats
@@ -47,24 +52,23 @@ class Rehearsed:
     cost: float
     cost_without: float
     left_kwh: float
+    left_gain: float
+    wear_cost: float
     grid_charge_kwh: float
 
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Course:
-    levels: Floats
-    """(steps, scenarios) kWh stored at the end of each step."""
-
-    bill: Floats
-    charge: Floats
-    """(scenarios)"""
+    @property
+    def saving(self) -> float:
+        """What the windows save on the bill."""
+        return self.cost_without - self.cost
 
 
 class Rehearsal:
     """A house and its battery over a horizon, for any number of schedules. Not for two threads at a time."""
 
-    def __init__(self, battery: Battery, level: float, prices: Prices, scenarios: Scenarios) -> None:
-        """Prepare from the battery's level in % at the start. Raises BadBattery, BadForecast."""
+    def __init__(
+        self, battery: Battery, level: float, prices: Prices, scenarios: Scenarios, limits: Limits | None = None
+    ) -> None:
+        """Prepare from the battery's level in % at the start. Later nights keep to `limits`. Raises PlanningFault."""
         check(scenarios, prices.horizon)
         if not isfinite(level) or not 0 <= level <= 100:
             raise BadBattery(f"the battery's level is {level:g} %: give 0 to 100")
@@ -73,31 +77,41 @@ class Rehearsal:
         self.load, self.solar = scenarios.weights @ scenarios.load, scenarios.weights @ scenarios.solar
         """(steps) kWh expected in each step."""
 
-        self._over: Stage = stage(battery, prices, scenarios.load, scenarios.solar)
-        self._dynamics = Dynamics(self._over)
-        self._without = self._course(())
+        self._ahead = look_ahead(battery, prices, scenarios, limits or Limits())
+        self._dynamics = Dynamics(self._ahead.over)
+        self._without = self._worth(self._played(()))
 
     def under(self, windows: Sequence[RehearsedWindow]) -> Rehearsed:
         """Return what is expected with these windows. Raises BadHorizon for two that act at one time."""
-        course, without, weights = self._course(windows), self._without, self._weights
-        low, high = _spread(course.levels, weights)
+        played = self._played(windows)
+        course, without = self._worth(played), self._without
+        low, high = _spread(played.levels, self._weights)
         percent = 100 / self.battery.capacity_kwh
         return Rehearsed(
-            level=course.levels @ weights * percent,
+            level=played.levels @ self._weights * percent,
             low=low * percent,
             high=high * percent,
-            cost=float(course.bill @ weights),
-            cost_without=float(without.bill @ weights),
-            left_kwh=float((course.levels[-1] - without.levels[-1]) @ weights),
-            grid_charge_kwh=float(course.charge @ weights),
+            cost=course.paid,
+            cost_without=without.paid,
+            left_kwh=float(course.levels[-1] - without.levels[-1]),
+            left_gain=course.left - without.left,
+            wear_cost=course.wear - without.wear,
+            grid_charge_kwh=float(course.charge[: self._ahead.steps].sum()),
         )
 
-    def _course(self, windows: Sequence[RehearsedWindow]) -> _Course:
-        at, over = self._dynamics, self._over
+    def _worth(self, played: PlayedDay) -> ExpectedCourse:
+        """Return the course by which windows are judged: of what was played, the coming day."""
+        # On a later day they charge for what is used beyond the horizon, which a bill to its end would not show.
+        day = slice(0, self._ahead.steps)
+        return course_after(self._ahead, PlayedDay(levels=played.levels[day], net=played.net[day], wear=played.wear))
+
+    def _played(self, windows: Sequence[RehearsedWindow]) -> PlayedDay:
+        """Play the whole horizon with the windows every day; `wear` is the coming day's."""
+        at, over = self._dynamics, self._ahead.over
         acting = _acting(windows, self.horizon)
         stored = np.full(len(over.net_load), self._stored)
         levels, nets = np.empty((over.steps, len(stored))), np.empty((over.steps, len(stored)))
-        bought = np.zeros(len(stored))
+        wear = np.zeros(len(stored))
         for step in range(over.steps):
             window, net_load = acting[step], over.net_load[:, step]
             if window is None:
@@ -111,10 +125,9 @@ class Rehearsal:
                 )
             stored = stored + change
             levels[step], nets[step] = stored, at.net(change, net_load)
-            if window is not None and not window.discharges:
-                bought += np.maximum(np.maximum(nets[step], 0) - np.maximum(net_load, 0), 0)
-        paid = bill(nets, over.buy[:, np.newaxis], over.sell[:, np.newaxis]).sum(axis=0)
-        return _Course(levels, paid, bought)
+            if step < self._ahead.steps:
+                wear += at.wear(change)
+        return PlayedDay(levels=levels, net=nets, wear=wear)
 
 
 def _acting(windows: Sequence[RehearsedWindow], horizon: Horizon) -> list[RehearsedWindow | None]:
