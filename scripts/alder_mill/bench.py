@@ -5,6 +5,7 @@ import json
 import sys
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
+from datetime import datetime
 from typing import Any, Self
 
 from .faults import DemoFailed
@@ -23,12 +24,12 @@ class Bench:
 
     @classmethod
     @asynccontextmanager
-    async def started(cls) -> AsyncIterator[Self]:
-        """Start the bench, and end it in the end."""
+    async def started(cls, clock: datetime) -> AsyncIterator[Self]:
+        """Start the bench at a local time, and end it in the end."""
         process = await asyncio.create_subprocess_exec(
             sys.executable,
             *("-m", "tests.bench", "--port", "0", "--control", "0", "--until-stdin-closes"),
-            *("--time-zone", "Europe/London"),
+            *("--time-zone", "Europe/London", "--clock", clock.replace(tzinfo=None).isoformat()),
             cwd=ROOT,
             # Ctrl-C is the demo's alone: it ends the bench when it has ended itself.
             start_new_session=True,
@@ -46,6 +47,7 @@ class Bench:
             yield cls(ports, reader, writer)
             writer.close()
         finally:
+            PORTS.unlink(missing_ok=True)
             process.stdin.close()
             await process.wait()
 

@@ -94,6 +94,7 @@ def make_house(port: int) -> Path:
     shutil.rmtree(HOUSE, ignore_errors=True)
     (config / ".storage").mkdir(parents=True)
     (config / "custom_components").mkdir()
+    (config / "www").mkdir()
     (config / "custom_components" / "chargehand").symlink_to(ROOT / "custom_components" / "chargehand")
     # A copy: Home Assistant puts blueprints of its own beside them.
     shutil.copytree(ROOT / "blueprints", config / "blueprints")

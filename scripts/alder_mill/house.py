@@ -16,6 +16,7 @@ from .bench import Bench
 from .faults import DemoFailed
 from .forms import OPTIONS, fill_in_options
 from .history import import_past, set_up_energy, show_last_day, states_now
+from .house_time import HouseTime
 from .nights import LIMITS, Lived, keep_nights
 from .past import CHARGE_WINDOWS, Sample
 from .receipt import act
@@ -67,9 +68,9 @@ async def weather(bench: Bench) -> None:
     await bench.ask("house", load=load, solar=solar)
 
 
-async def live_on(bench: Bench) -> None:
-    """Go on with the weather, every five minutes. Never ends."""
+async def live_on(bench: Bench, house_time: HouseTime) -> None:
+    """Go on with the weather, every five minutes of the house's time. Never ends."""
     while True:
         await weather(bench)
         seconds = STEP.total_seconds()
-        await asyncio.sleep(seconds - dt_util.utcnow().timestamp() % seconds)
+        await asyncio.sleep((seconds - house_time.timestamp() % seconds) / house_time.speed)

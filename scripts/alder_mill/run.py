@@ -15,20 +15,33 @@ from .folder import alone, check_port, make_house
 from .forms import add_inverter
 from .home import start_home_assistant
 from .house import bring_up_to_date, charge_tonight, live_on, tell_past
+from .house_time import HouseLoop, HouseTime
 from .nights import live_through
+from .page_clock import tell_page
 from .receipt import print_receipt, put_schedule
 from .tonight import print_nights, print_tonight
+from .weather import ZONE
+
+WAYS_IN = """
+Play with it from another terminal:
+  scripts/demo --other-hand "charge 02:00-04:00"    another hand changes the inverter
+  scripts/demo --gateway away                       the gateway vanishes
+  scripts/demo --gateway back                       and comes back
+"""
+"""How to do to the running demo what happens to inverters."""
 
 
-async def run(arguments: Namespace) -> None:
+async def run(arguments: Namespace, house_time: HouseTime) -> None:
     """Run the demo. Raises DemoFailed, or what Home Assistant raises."""
     started = time.monotonic()
     check_port(arguments.port)
     with alone():
-        async with Bench.started() as bench:
+        async with Bench.started(house_time.now(ZONE)) as bench:
             hass: HomeAssistant | None = None
             try:
                 config = make_house(arguments.port)
+                # Its process took a moment to start.
+                await bench.ask("clock", local=house_time.now(ZONE).replace(tzinfo=None).isoformat())
                 bench.publish()
                 print("Starting Home Assistant at Alder Mill ...", flush=True)
                 if arguments.once:
@@ -43,9 +56,10 @@ async def run(arguments: Namespace) -> None:
                     await tell_past(hass, lived, samples)
                     print_tonight(await charge_tonight(hass, device_id))
                     print_nights(hass)
-                    living = asyncio.create_task(live_on(bench))
+                    await hurry(hass, bench, house_time, arguments.speed)
+                    living = asyncio.create_task(live_on(bench, house_time))
                     print(
-                        f"\nIt took {time.monotonic() - started:.0f} s to get here.\n"
+                        f"\nIt took {time.monotonic() - started:.0f} s to get here.\n{WAYS_IN}\n"
                         f"Dashboard: http://127.0.0.1:{arguments.port} (user demo, password demo); Ctrl-C ends it.",
                         flush=True,
                     )
@@ -60,6 +74,20 @@ async def run(arguments: Namespace) -> None:
         if receipt["outcome"] not in ("confirmed", "unchanged"):
             raise DemoFailed(f"the receipt says {receipt['outcome']}")
         print(f"{receipt['outcome']} in {receipt['seconds']:.2f} s")
+
+
+async def hurry(hass: HomeAssistant, bench: Bench, house_time: HouseTime, speed: int) -> None:
+    """Let the time of the house pass at this speed: on the bench, in Home Assistant, and in pages that are opened from here on."""
+    loop = asyncio.get_running_loop()
+    assert isinstance(loop, HouseLoop)
+    if speed != 1:
+        await bench.ask("speed", speed=speed)
+        loop.set_speed(speed)
+        print(
+            f"\nFrom here the house's time passes {speed} times as fast; it is {house_time.now(ZONE):%H:%M:%S} there."
+        )
+    if house_time.is_told:
+        await tell_page(hass, house_time)
 
 
 async def until_interrupted() -> None:
