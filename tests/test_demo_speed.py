@@ -52,6 +52,7 @@ def until[T](look: Callable[[], T]) -> T:
     return seen
 
 
+@pytest.mark.timeout(300)  # The demo has six weeks to live through before it is there.
 def test_an_evening_passes_fast_in_home_assistant_and_at_the_inverter_and_another_hand_is_seen(
     unused_tcp_port: int,
 ) -> None:
