@@ -59,6 +59,12 @@ test("means are drawn in the middle of their steps, and the last level stands un
   assert.deepEqual(values, [[5, 50], [15, null], [25, 40], [35, null], [45, 38], [60, 38]]);
 });
 
+test("what was just read is the level now, also in the first half of the step that has begun", () => {
+  const past = { start: "2026-11-26T12:00:00Z", step_minutes: 5, level: [null, null, 36], solar_kw: [], load_kw: [] };
+  const now = NOON + 11 * MINUTE;
+  assert.equal(valueAt(pastLevel(past, now), now), 36);
+});
+
 test("an expected level begins at what is known now and is told for the ends of its steps", () => {
   const course = {
     ...{ start: "2026-11-26T12:00:00Z", step_minutes: 15, level: [60, 70], low: [58, 65], high: [62, 75], solar_kw: [], load_kw: [] },

@@ -27,7 +27,10 @@ export function means({ start, step_minutes: step }, values) {
  * @returns {Value[]}
  */
 export function pastLevel(past, now) {
-  const values = means(past, past.level).filter(([at, value]) => at <= now && (value !== null || now - at > LATE));
+  const values = means(past, past.level)
+    // The step that has begun has what was just read, though its middle may be yet to come.
+    .map(([at, value]) => /** @type {Value} */ (at - (past.step_minutes / 2) * MINUTE <= now ? [Math.min(at, now), value] : [at, value]))
+    .filter(([at, value]) => at <= now && (value !== null || now - at > LATE));
   const known = values.findLastIndex(([, value]) => value !== null);
   const last = values[known];
   return last && now - last[0] <= 60 * MINUTE ? [...values.slice(0, known + 1), [now, last[1]]] : values;
