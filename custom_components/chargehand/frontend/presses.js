@@ -99,6 +99,20 @@ export class Presses {
     });
   }
 
+  /**
+   * Say nothing more of the last press where the schedule's status has changed since and says otherwise.
+   * @param {string | undefined} before
+   * @param {string} now
+   */
+  overtake(before, now) {
+    const { outcome } = this;
+    const proven = outcome?.kind === "receipt" && before === "confirmed" && now !== before;
+    const unproven = outcome?.kind === "fault" && outcome.key === "schedule_uncertain" && before !== now && now === "confirmed";
+    if (proven || unproven) {
+      this.clear();
+    }
+  }
+
   /** Say nothing more of the last press: something else is being edited. */
   clear() {
     this.outcome = null;
