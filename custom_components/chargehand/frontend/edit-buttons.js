@@ -20,12 +20,18 @@ export class EditButtons {
   #undo = button("", "", () => void this.#view?.presses.undo());
   #why = new Place(make("p", { class: "why", id: "apply-why" }));
   #undoSays = make("p", { class: "why", id: "undo-says" });
-  #change = make("div", { class: "bar" }, this.#apply, this.#discard, this.#undoEdit);
-  #more = make("div", { class: "bar" }, this.#plan, this.#add.charge, this.#add.discharge);
-  #back = make("div", { class: "bar back" }, this.#undo, this.#undoSays);
-  element = make("div", { class: "buttons" }, this.#change, this.#why.element, this.#more, this.#back);
+  #change = make("div", { class: "bar" }, this.#apply, this.#discard, this.#undoEdit, this.#undo);
+  #more = make("div", { class: "bar more" }, this.#plan, this.#add.charge, this.#add.discharge);
+  #bars = make("div", { class: "bars" }, this.#change, this.#more);
+  element = make("div", { class: "buttons" }, this.#bars, this.#why.element, this.#undoSays);
   /** @type {View | null} */
   #view = null;
+  #unread;
+
+  /** @param {() => boolean} unread Whether a field holds what could not be read. */
+  constructor(unread) {
+    this.#unread = unread;
+  }
 
   /** @param {View} view */
   show(view) {
@@ -34,11 +40,11 @@ export class EditButtons {
     const { busy } = presses;
     const { available } = day.inverter;
     const changes = editing.differs && day.held !== null;
-    const why = !available ? "edit_apply_away" : "";
+    const why = !available ? "edit_apply_away" : this.#unread() ? "edit_apply_unread" : "";
     this.#change.hidden = !allowed;
     this.#apply.textContent = texts.t(busy === "apply" ? "edit_applying" : "edit_apply");
     this.#apply.setAttribute("aria-busy", String(busy === "apply"));
-    switchOff(this.#apply, !changes || !available || busy !== null || editing.copy.dragging, why && "apply-why");
+    switchOff(this.#apply, !changes || why !== "" || busy !== null || editing.copy.dragging, why && "apply-why");
     this.#why.show(allowed && changes && why ? why : null, () => [texts.t(why)]);
     this.#discard.textContent = texts.t("edit_discard");
     this.#discard.hidden = !day.draft && !editing.copy.working && editing.armed === null;
@@ -55,7 +61,7 @@ export class EditButtons {
       this.#add[side].hidden = !day.limits[side] || !hasPlace(editing.shown, side, day.limits);
       switchOff(this.#add[side], busy === "apply");
     }
-    this.#back.hidden = !allowed || !day.undo.possible;
+    this.#undo.hidden = this.#undoSays.hidden = !allowed || !day.undo.possible;
     this.#undo.textContent = texts.t(busy === "undo" ? "edit_undoing" : "edit_undo");
     this.#undoSays.textContent = day.undo.text ? texts.t("edit_undo_says", { schedule: day.undo.text }) : "";
     switchOff(this.#undo, busy !== null || !available, "undo-says");

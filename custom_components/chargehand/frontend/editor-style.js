@@ -36,6 +36,8 @@ export const EDITOR_STYLE = `
   button:focus-visible, input:focus-visible, a:focus-visible { outline: 3px solid var(--accent); outline-offset: 2px; }
   .bar { display: flex; flex-wrap: wrap; gap: 8px; align-items: center; }
   .buttons { display: grid; gap: 8px; }
+  .bars { display: flex; flex-wrap: wrap; gap: 8px 16px; justify-content: space-between; }
+  .more button { border-color: transparent; padding: 8px 12px; color: color-mix(in srgb, var(--accent) 60%, var(--ink)); font-weight: 500; }
   .why { color: var(--soft); flex: 1 1 200px; }
   .why:empty { display: none; }
 

@@ -31,12 +31,13 @@ export class ScheduleEditor extends HTMLElement {
   #hands = [];
   #editing = new Editing((why) => this.#changed(why));
   #presses = new Presses(this.#editing, () => this.#changed("pressed"));
-  #buttons = new EditButtons();
+  #list = new WindowList(() => this.#buttons.focus());
+  #buttons = new EditButtons(() => this.#list.unread);
   #parts = [
     new Elsewhere(),
     new Headline(),
     new EditNotes(),
-    new WindowList(() => this.#buttons.focus()),
+    this.#list,
     this.#buttons,
     new CommitProgress(),
     new OutcomeView(),
@@ -64,6 +65,7 @@ export class ScheduleEditor extends HTMLElement {
   /** @param {Day} day */
   set day(day) {
     if (this.clock) {
+      this.#presses.overtake(this.#editing.day?.status.state, day.status.state);
       this.#editing.take(day, this.clock);
     }
   }

@@ -62,6 +62,20 @@ export class WindowFields {
     }
   }
 
+  /** Whether a field holds what could not be read: it is not what would be applied. */
+  get unread() {
+    return this.#fields.some(({ input }) => input.dataset["wrong"] === "true");
+  }
+
+  /** Give up what could not be read. */
+  giveUp() {
+    for (const field of this.#fields.filter(({ input }) => input.dataset["wrong"] === "true")) {
+      delete field.input.dataset["wrong"];
+      field.typing = false;
+      this.#note.textContent = "";
+    }
+  }
+
   /** Focus the first field. */
   focus() {
     this.#fields[0]?.input.focus();
@@ -83,6 +97,8 @@ export class WindowFields {
       field.typing = true;
     });
     input.addEventListener("change", () => this.#take(field));
+    // Typing that ends as it began is no change: the field shows its window again.
+    input.addEventListener("blur", () => this.#leave(field));
     if (time) {
       input.addEventListener("keydown", (event) => this.#stepTime(field, event));
     }
@@ -105,6 +121,7 @@ export class WindowFields {
         input.dataset["wrong"] = "true";
         this.#say(texts.t("edit_time_wrong", { example: shownMinute(90, clock) }));
         input.setAttribute("aria-invalid", "true");
+        editing.select(this.#place);
         return;
       }
       field.typing = false;
@@ -117,6 +134,16 @@ export class WindowFields {
       this.#sayFitted(name, (now) => Number.isNaN(value) || now[name] === value);
     }
     input.value = this.#written(/** @type {Window} */ (windowAt(editing.shown, this.#place)), name);
+  }
+
+  /** @param {Field} field */
+  #leave(field) {
+    const view = this.#view;
+    const window = view && windowAt(view.editing.shown, this.#place);
+    if (window && field.typing && field.input.dataset["wrong"] !== "true") {
+      field.typing = false;
+      field.input.value = this.#written(window, field.name);
+    }
   }
 
   /**

@@ -22,6 +22,11 @@ export class WindowList {
     this.#removed = removed;
   }
 
+  /** Whether a field holds what could not be read. */
+  get unread() {
+    return [...this.#shown.values()].some(({ unread }) => unread);
+  }
+
   /** @param {View} view */
   show(view) {
     const { editing, day, texts, clock } = view;

@@ -76,7 +76,15 @@ export class WindowRow {
     this.#remove.setAttribute("aria-label", texts.t("edit_remove_window", { window: name }));
     this.#remove.hidden = !view.allowed;
     switchOff(this.#remove, !view.mayEdit);
+    if (!chosen) {
+      this.#fields.giveUp();
+    }
     this.#fields.show(view, reasons.length > 0 ? this.#reasons.element.id : "");
+  }
+
+  /** Whether a field holds what could not be read. */
+  get unread() {
+    return this.#fields.unread;
   }
 
   #choose() {
