@@ -10,7 +10,12 @@ from tests.bench.remote import Bench
 from tests.calls import device_id
 from tests.changes.test_drafts import writes
 
-CHANGING = sorted(name for name, action in ACTIONS.items() if action.answers is not ONLY)
+NEEDED = {
+    "apply_schedule": {"charge": [], "discharge": []},
+    "charge_before": {"need": 1, "before": "07:00"},
+    "plan_charge": {"apply": True},
+}
+CHANGING = sorted({name for name, action in ACTIONS.items() if action.answers is not ONLY} | {"plan_charge"})
 
 
 async def call(hass: HomeAssistant, action: str, user: MockUser, **data: object) -> object:
@@ -25,10 +30,8 @@ async def test_who_may_only_read_changes_nothing(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, hass_read_only_user: MockUser, action: str
 ) -> None:
     before = await writes(bench)
-    needed = {"charge": [], "discharge": []} if action == "apply_schedule" else {}
-    needed |= {"need": 1, "before": "07:00"} if action == "charge_before" else {}
     with pytest.raises(Unauthorized):
-        await call(hass, action, hass_read_only_user, device_id=device_id(hass, entry), **needed)
+        await call(hass, action, hass_read_only_user, device_id=device_id(hass, entry), **NEEDED.get(action, {}))
     assert await writes(bench) == before
 
 

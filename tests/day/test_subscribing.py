@@ -41,7 +41,7 @@ async def test_the_first_answer_has_all_sections(hass: HomeAssistant, entry: Moc
     assert day.keys() == SECTIONS
     assert day["inverter"] == {
         "device_id": device_id(hass, entry), "name": "Teasel T5", "available": True,
-        "last_read": "2026-01-14T20:10:00+00:00", "why": None, "controls": True, "can": {"charge": True, "discharge": True},
+        "last_read": "2026-01-14T20:10:00+00:00", "why": None, "controls": True, "permitted": True, "can": {"charge": True, "discharge": True},
     }  # fmt: skip
     assert day["limits"] == {
         "step_minutes": 1, "midnight": True,
@@ -300,3 +300,11 @@ async def test_the_course_is_not_read_anew_for_every_level(
         await poll(hass, entry)
         await card.until(lambda day, before=before: day["expected"] != before)
     assert len(reads) == 1
+
+
+async def test_a_user_who_may_only_read_sees_the_day_and_is_not_offered_to_change_it(
+    hass: HomeAssistant, entry: MockConfigEntry, hass_ws_client: WebSocketGenerator, hass_read_only_access_token: str
+) -> None:
+    card = Card(lambda: hass_ws_client(hass, hass_read_only_access_token))
+    inverter = (await card.watch(device_id(hass, entry)))["inverter"]
+    assert (inverter["controls"], inverter["permitted"]) == (True, False)

@@ -9,6 +9,7 @@ from .editing import apply_draft, discard_draft, edit_window, follow_drafts
 from .entries import charge_points, entry_of, running
 from .failures import committing, refused, translated
 from .following_orders import follow_orders
+from .permission import may_control
 from .plan_charge import PLAN_SCHEMA, kilowatts, plan_inputs, planning
 from .putting_back import restore
 from .registration import async_setup_actions
@@ -31,6 +32,7 @@ __all__ = [
     "follow_drafts",
     "follow_orders",
     "kilowatts",
+    "may_control",
     "plan_inputs",
     "planning",
     "reason_data",

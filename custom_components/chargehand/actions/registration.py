@@ -11,7 +11,6 @@ from homeassistant.const import ATTR_DEVICE_ID
 from homeassistant.core import HomeAssistant, ServiceCall, ServiceResponse, SupportsResponse, callback
 from homeassistant.exceptions import HomeAssistantError, Unauthorized
 from homeassistant.helpers import config_validation as cv
-from homeassistant.helpers import entity_registry as er
 from homeassistant.helpers.service import async_register_admin_service
 from homeassistant.helpers.typing import VolDictType
 
@@ -26,6 +25,7 @@ from .drafting import DRAFT_FIELDS, answer_apply_draft, discard_draft_in_words, 
 from .entries import entry_of
 from .failures import refused
 from .finding import COMPARE_FIELDS, READ_FIELDS, compare_registers, read_registers
+from .permission import may_control
 from .plan_charge import PLAN_FIELDS, plan_charge
 from .putting_back import KEEP_FIELDS, RESTORE_FIELDS, keep_schedule, restore_schedule
 from .report_night import REPORT_FIELDS, report_night, report_not_running
@@ -47,8 +47,19 @@ class Action:
     admin: bool = False
     """Whether it is for administrators only."""
 
+    changes: Callable[[Mapping[str, Any]], bool] = lambda _fields: True
+    """Whether it changes anything, by its fields: then it takes a user who may control the inverter."""
+
     not_running: Callable[[HomeAssistant, Mapping[str, Any], HomeAssistantError], ServiceResponse] | None = None
     """What answers while the inverter is not running, or raises the error given; None: it is refused then."""
+
+
+def _never(_fields: Mapping[str, Any]) -> bool:
+    return False
+
+
+def _where_applied(fields: Mapping[str, Any]) -> bool:
+    return bool(fields.get("apply"))
 
 
 ONLY, OPTIONAL = SupportsResponse.ONLY, SupportsResponse.OPTIONAL
@@ -58,20 +69,22 @@ ACTIONS: Mapping[str, Action] = {
     "draft_schedule": Action(carry_out=draft_schedule, fields=DRAFT_FIELDS, answers=OPTIONAL),
     "apply_draft": Action(carry_out=answer_apply_draft, fields={}, answers=OPTIONAL),
     "discard_draft": Action(carry_out=discard_draft_in_words, fields={}, answers=OPTIONAL),
-    "get_schedule": Action(carry_out=get_schedule, fields={}, answers=ONLY),
+    "get_schedule": Action(carry_out=get_schedule, fields={}, answers=ONLY, changes=_never),
     "restore_schedule": Action(carry_out=restore_schedule, fields=RESTORE_FIELDS, answers=OPTIONAL),
     "keep_schedule": Action(carry_out=keep_schedule, fields=KEEP_FIELDS, answers=OPTIONAL),
     "set_clock": Action(carry_out=answer_set_clock, fields={}, answers=OPTIONAL),
-    "plan_charge": Action(carry_out=plan_charge, fields=PLAN_FIELDS, answers=ONLY),
+    "plan_charge": Action(carry_out=plan_charge, fields=PLAN_FIELDS, answers=ONLY, changes=_where_applied),
     "charge_tonight": Action(carry_out=charge_tonight_in_words, fields=TONIGHT_FIELDS, answers=OPTIONAL),
-    "report_night": Action(carry_out=report_night, fields=REPORT_FIELDS, answers=ONLY, not_running=report_not_running),
+    "report_night": Action(
+        carry_out=report_night, fields=REPORT_FIELDS, answers=ONLY, changes=_never, not_running=report_not_running
+    ),
     "stop_charging": Action(
         carry_out=stop_charging, fields=STOP_FIELDS, answers=OPTIONAL, not_running=stop_not_running
     ),
     "resume_charging": Action(
         carry_out=resume_charging, fields=STOP_FIELDS, answers=OPTIONAL, not_running=resume_not_running
     ),
-    "report_tonight": Action(carry_out=report_tonight, fields={}, answers=ONLY),
+    "report_tonight": Action(carry_out=report_tonight, fields={}, answers=ONLY, changes=_never),
     "charge_before": Action(carry_out=charge_before, fields=BEFORE_FIELDS, answers=OPTIONAL),
     "read_registers": Action(carry_out=read_registers, fields=READ_FIELDS, answers=ONLY, admin=True),
     "compare_registers": Action(carry_out=compare_registers, fields=COMPARE_FIELDS, answers=ONLY, admin=True),
@@ -97,7 +110,7 @@ def _carried_out_by(action: Action) -> Callable[[ServiceCall], Coroutine[Any, An
 
     async def carry_out(call: ServiceCall) -> ServiceResponse:
         entry = entry_of(call.hass, call.data[ATTR_DEVICE_ID])
-        if action.answers is not ONLY:
+        if action.changes(call.data):
             await _require_control(call, entry.entry_id)
         if entry.state is not ConfigEntryState.LOADED:
             fault = refused("not_running", inverter=entry.title)
@@ -112,8 +125,7 @@ def _carried_out_by(action: Action) -> Callable[[ServiceCall], Coroutine[Any, An
 
 
 async def _require_control(call: ServiceCall, entry_id: str) -> None:
-    """Raise Unauthorized for a user who may control none of the inverter's entities; what only answers asks for no more than to read."""
+    """Raise Unauthorized for a user who may control none of the inverter's entities; automations have no user."""
     user = None if call.context.user_id is None else await call.hass.auth.async_get_user(call.context.user_id)
-    entities = er.async_entries_for_config_entry(er.async_get(call.hass), entry_id)
-    if user is not None and not any(user.permissions.check_entity(one.entity_id, POLICY_CONTROL) for one in entities):
+    if user is not None and not may_control(call.hass, user, entry_id):
         raise Unauthorized(context=call.context, permission=POLICY_CONTROL, user_id=user.id, perm_category=CAT_ENTITIES)

@@ -9,7 +9,7 @@ from homeassistant.const import ATTR_DEVICE_ID
 from homeassistant.core import HomeAssistant
 from homeassistant.exceptions import HomeAssistantError
 
-from ..actions import entry_of
+from ..actions import entry_of, may_control
 from ..const import DOMAIN
 from ..messages import load_texts
 from .live_day import live_day
@@ -29,6 +29,9 @@ async def subscribe(hass: HomeAssistant, connection: websocket_api.ActiveConnect
         return
 
     def send(sections: dict[str, Any]) -> None:
+        if "inverter" in sections:
+            permitted = may_control(hass, connection.user, entry.entry_id)
+            sections = sections | {"inverter": sections["inverter"] | {"permitted": permitted}}
         connection.send_message(websocket_api.event_message(number, sections))
 
     day = live_day(hass, device_id, entry)

@@ -102,7 +102,7 @@ export class CardFrame {
       this.#shown.set(this.#live, status.text);
       this.#live.textContent = status.text;
     }
-    const editable = day.inverter.controls && !lost;
+    const editable = day.inverter.controls && day.inverter.permitted && !lost;
     Object.assign(this.#band, { texts, clock, editable, day });
     Object.assign(this.#editor, { hass: this.#hass, texts, clock, editable, day });
     this.#editor.hidden = !day.limits.charge && !day.limits.discharge;

@@ -26,12 +26,13 @@ export class EditNotes {
   show(view) {
     this.#view = view;
     const { day, texts, editing, mayEdit } = view;
-    const locked = !day.inverter.controls && (day.limits.charge ?? day.limits.discharge) !== null;
-    this.#lock.show(locked ? day.inverter.name : null, () => [
-      texts.t("edit_locked", { name: day.inverter.name }),
-      " ",
-      make("a", { href: OPTIONS }, texts.t("edit_locked_link")),
-    ]);
+    const { controls, permitted, name } = day.inverter;
+    const locked = !(controls && permitted) && (day.limits.charge ?? day.limits.discharge) !== null;
+    this.#lock.show(locked ? [name, permitted] : null, () =>
+      permitted
+        ? [texts.t("edit_locked", { name }), " ", make("a", { href: OPTIONS }, texts.t("edit_locked_link"))]
+        : [texts.t("edit_not_permitted", { name })],
+    );
     const told = toldText(view);
     if (this.#told.show(told || null, () => [told]) && told) {
       view.announce(told);

@@ -57,12 +57,13 @@ export class Elsewhere {
     }
     this.#title.textContent = texts.t("edit_foreign", { time: clock.timeAndDay(Date.parse(foreign.since)) });
     this.#table.show([foreign.mine, foreign.theirs], () => [table(foreign, view)]);
-    const { available, controls } = day.inverter;
-    const why = !controls ? "edit_put_back_locked" : !available ? "edit_put_back_away" : "";
+    const { available, controls, permitted } = day.inverter;
+    const locked = permitted ? "edit_put_back_locked" : "edit_put_back_not_permitted";
+    const why = !(controls && permitted) ? locked : !available ? "edit_put_back_away" : "";
     this.#why.textContent = why && texts.t(why);
     this.#keep.textContent = texts.t(presses.busy === "keep" ? "edit_keeping" : "edit_keep");
     this.#putBack.textContent = texts.t(presses.busy === "put_back" ? "edit_putting_back" : "edit_put_back");
-    switchOff(this.#keep, presses.busy !== null || !available);
+    switchOff(this.#keep, presses.busy !== null || !available || !permitted);
     switchOff(this.#putBack, presses.busy !== null || why !== "", this.#why.id);
   }
 }

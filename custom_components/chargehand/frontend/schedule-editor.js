@@ -112,7 +112,7 @@ export class ScheduleEditor extends HTMLElement {
 
   #allowed() {
     const { day } = this.#editing;
-    return this.#editable && day?.inverter.controls === true && day.held !== null;
+    return this.#editable && day?.inverter.controls === true && day.inverter.permitted && day.held !== null;
   }
 
   /** While a change is on its way, what is shown is what was sent. */
