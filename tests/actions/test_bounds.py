@@ -157,7 +157,7 @@ def test_bounds_with_nothing_in_them_are_a_mistake_in_the_map(tmp_path: Path, bo
         load_map(write_map(tmp_path, text[where]))
     (problem,) = refused.value.problems
     assert problem.key == f"{at}.min"
-    assert "no value" in problem.reason
+    assert "no value" in str(problem)
 
 
 def test_a_value_that_arms_but_can_never_be_read_is_a_mistake_in_the_map(tmp_path: Path) -> None:
@@ -168,7 +168,7 @@ def test_a_value_that_arms_but_can_never_be_read_is_a_mistake_in_the_map(tmp_pat
         load_map(write_map(tmp_path, text))
     (problem,) = refused.value.problems
     assert problem.key == "schedule.armed_by.value"
-    assert "49.7" in problem.cure
+    assert "49.7" in str(problem)
 
 
 def schedule(limit: str) -> str:

@@ -155,5 +155,6 @@ def test_a_map_with_a_value_that_no_read_brings_whole_is_refused(
         load_map(write_map(tmp_path, f"line: {{longest_read: {longest}}}\n{more}"))
     (problem,) = refused.value.problems
     assert problem.key == key
-    assert problem.reason == f"its {registers} registers are more than one read brings"
-    assert problem.cure == f"longest_read is {longest}"
+    assert str(problem).endswith(
+        f": its {registers} registers are more than one read brings; longest_read is {longest}"
+    )

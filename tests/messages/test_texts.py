@@ -174,9 +174,11 @@ async def test_what_is_no_number_is_told_by_a_text(hass: HomeAssistant, entry: M
 
 
 def test_no_message_holds_a_key() -> None:
-    """A word with an underscore is a key, unless it names one of Chargehand's actions."""
+    """A word with an underscore is a key, unless it names one of Chargehand's actions, or what is written in a map's file."""
     allowed = set(yaml.safe_load((Path(chargehand.__file__).parent / "services.yaml").read_text()))
     for key, one in TEXTS.items():
+        if key.startswith(("map_mistake_", "map_cure_", "map_key_")):
+            continue
         words = "".join(plain for plain, *_ in string.Formatter().parse(one["message"]))
         assert set(re.findall(r"\w+_\w+", words)) <= allowed, key
 
