@@ -2,6 +2,7 @@
 
 import asyncio
 import logging
+import os
 from collections.abc import AsyncIterator, Awaitable, Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -19,6 +20,10 @@ from custom_components.chargehand.core.modbus.frame_decoder import FrameDecoder
 from custom_components.chargehand.core.registers import find_maps
 from tests.bench.remote import Bench
 from tests.declared import declared as declared_in
+
+# Each process of tests has a folder of its own for the demos that it starts: a folder has one demo at a time.
+WORKER = os.environ.get("PYTEST_XDIST_WORKER", "alone")
+os.environ["CHARGEHAND_DEMO"] = str(Path(__file__).parents[1] / ".work" / f"demo-{WORKER}")
 
 # The test tools have the recorder's every statement put into words, which costs more than the statements do.
 logging.getLogger("sqlalchemy.engine").setLevel(logging.WARNING)

@@ -8,8 +8,10 @@ from pathlib import Path
 
 import pytest
 
+from scripts.alder_mill.paths import HOUSE
+
 ROOT = Path(__file__).parents[1]
-LOCK = ROOT / ".work" / "demo.lock"
+LOCK = HOUSE.with_suffix(".lock")
 
 
 async def demo(*arguments: str) -> tuple[int | None, str]:

@@ -16,11 +16,12 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from scripts.alder_mill.other_hand import ask
+from scripts.alder_mill.paths import HOUSE as DEMO
 from scripts.alder_mill.process import running
 from tests.bench.teasel import CHARGE
 
 ROOT = Path(__file__).parents[1]
-RECORDED = ROOT / ".work" / "demo" / "config" / "home-assistant_v2.db"
+RECORDED = DEMO / "config" / "home-assistant_v2.db"
 HOUSE = ZoneInfo("Europe/London")
 
 pytestmark = pytest.mark.usefixtures("socket_enabled")

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 
 from .faults import DemoFailed
-from .paths import ROOT
+from .paths import HOUSE, ROOT
 
 READY = "Dashboard: "
 """The line that begins so is printed when the house is as it shall be and the page is there."""
@@ -31,7 +31,7 @@ def running(port: int, *arguments: str) -> Iterator[list[str]]:
             if line.startswith(READY):
                 break
         else:
-            raise DemoFailed("the demo did not start; its log is .work/demo/home-assistant.log")
+            raise DemoFailed(f"the demo did not start; its log is {HOUSE / 'home-assistant.log'}")
         yield lines
     finally:
         process.terminate()

@@ -12,10 +12,10 @@ from typing import Any
 
 from playwright.async_api import Browser, BrowserContext, Page
 
+from scripts.alder_mill.paths import HOUSE
 from tests.bench.remote import Orders
 
 ROOT = Path(__file__).parents[2]
-HOUSE = ROOT / ".work" / "demo"
 ENDS_WITHIN_S = 60.0
 
 # Home Assistant's own connection, as its page has it.
