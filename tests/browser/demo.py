@@ -2,6 +2,7 @@
 
 import asyncio
 import json
+import os
 import socket
 import sys
 from collections.abc import AsyncIterator
@@ -12,10 +13,11 @@ from typing import Any
 
 from playwright.async_api import Browser, BrowserContext, Page
 
-from scripts.alder_mill.paths import HOUSE
+from scripts.alder_mill.paths import HOUSE as FOLDER
 from tests.bench.remote import Orders
 
 ROOT = Path(__file__).parents[2]
+HOUSE = FOLDER.with_name(f"{FOLDER.name}-browser")
 ENDS_WITHIN_S = 60.0
 
 # Home Assistant's own connection, as its page has it.
@@ -49,6 +51,7 @@ async def demo() -> AsyncIterator[Demo]:
     process = await asyncio.create_subprocess_exec(
         *(sys.executable, "-m", "scripts.alder_mill", "--port", str(port)),
         cwd=ROOT,
+        env=os.environ | {"CHARGEHAND_DEMO": str(HOUSE)},
         stdout=asyncio.subprocess.PIPE,
         stderr=asyncio.subprocess.STDOUT,
     )

@@ -10,7 +10,7 @@ import pytest
 
 from scripts.alder_mill.paths import HOUSE
 
-ROOT = Path(__file__).parents[1]
+ROOT = Path(__file__).parents[2]
 LOCK = HOUSE.with_suffix(".lock")
 
 

@@ -1,6 +1,7 @@
 """The demo's house has lived: weeks in the recorder, nights that were planned and what they saved, tonight on the inverter."""
 
 import asyncio
+import socket
 from collections.abc import AsyncIterator, Iterator
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
@@ -76,7 +77,9 @@ class Page:
 def demo() -> Iterator[str]:
     """The address of a demo's page."""
     pytest_socket.enable_socket()
-    port = 8137
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
     with running(port):
         yield f"http://127.0.0.1:{port}"
 

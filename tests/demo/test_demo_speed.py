@@ -20,7 +20,7 @@ from scripts.alder_mill.paths import HOUSE as DEMO
 from scripts.alder_mill.process import running
 from tests.bench.teasel import CHARGE
 
-ROOT = Path(__file__).parents[1]
+ROOT = Path(__file__).parents[2]
 RECORDED = DEMO / "config" / "home-assistant_v2.db"
 HOUSE = ZoneInfo("Europe/London")
 
