@@ -79,7 +79,7 @@ class DayFacts:
         return shift_minutes(self.known.keeps, self.now, self.band.zone)
 
     def schedule_of(self, image: Image | None, shift: int | None = None) -> Schedule | None:
-        """Return the schedule of an image; `shift` is that of its time, None: of now. None where there is none, or one of other windows than the map's."""
+        """Return the schedule of an image by the `shift` of its time (None: today's); None without an image, or where its windows are not the map's."""
         points = self.known.points
         if image is None or points is None:
             return None

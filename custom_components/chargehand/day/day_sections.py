@@ -1,4 +1,4 @@
-"""The sections by name. Those that cost little are made at every look; the others when what they are made of is another."""
+"""The sections by name. Those that cost little are made at every look; the others only when their inputs have changed."""
 
 from collections.abc import Awaitable, Callable, Hashable, Mapping
 from dataclasses import dataclass
@@ -19,7 +19,7 @@ type Data = Any
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Costly:
-    """A section that takes a while. Until it was made the first time it is `empty`."""
+    """A section that takes a while to make. It is `empty` until it is first made."""
 
     made_of: Callable[[DayFacts], Hashable]
     make: Callable[[DayFacts], Awaitable[Data]]

@@ -164,7 +164,7 @@ class LiveDay:
 
     @callback
     def _look(self) -> None:
-        """Make all sections that may be others now, and send those that are."""
+        """Make the sections that may have changed, and send those that have."""
         if self._look_due is not None:
             self._look_due.cancel()
             self._look_due = None

@@ -1,6 +1,5 @@
 """Schedules: the one held, the draft, the one of another hand, and the one that Undo would put back."""
 
-from datetime import datetime
 from typing import Any
 
 from ..actions import reason_data, window_data
@@ -8,6 +7,7 @@ from ..changes import ScheduleStatus
 from ..core.schedule import Schedule, Side, changes, reasons_against
 from ..messages import changes_text, schedule_text
 from .day_facts import DayFacts
+from .moments import moment
 
 
 def held(facts: DayFacts) -> dict[str, Any] | None:
@@ -27,7 +27,7 @@ def draft(facts: DayFacts) -> dict[str, Any] | None:
         **_sides(drafted),
         "by": kept.by,
         "since": kept.since.isoformat(),
-        "applied_at": _moment(kept.due),
+        "applied_at": moment(kept.due),
         "reasons": reasons,
     }
 
@@ -53,7 +53,7 @@ def foreign(facts: DayFacts) -> dict[str, Any] | None:
         "mine": _whole(mine),
         "theirs": _whole(theirs),
         "changes": [changes_text([one]) for one in changes(mine, theirs)],
-        "since": _moment(monitor.state.since),
+        "since": moment(monitor.state.since),
     }
 
 
@@ -85,7 +85,3 @@ def _sides(schedule: Schedule) -> dict[str, Any]:
         ]
         for side in Side
     }
-
-
-def _moment(at: datetime | None) -> str | None:
-    return None if at is None else at.isoformat()

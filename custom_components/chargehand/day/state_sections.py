@@ -1,12 +1,12 @@
 """Where the schedule stands: its status, the order for it, and the plan."""
 
-from datetime import datetime
 from typing import Any
 
 from ..changes import CommitStage, ScheduleState, ScheduleStatus
 from ..core.order import OrderState
 from ..messages import order_status_text, schedule_status_text
 from .day_facts import DayFacts
+from .moments import moment
 
 
 def status(facts: DayFacts) -> dict[str, Any]:
@@ -14,7 +14,7 @@ def status(facts: DayFacts) -> dict[str, Any]:
     state, held = _state(facts), facts.held
     return {
         "state": str(state.status),
-        "since": _moment(state.since),
+        "since": moment(state.since),
         "text": schedule_status_text(str(state.status), state.since, state.by, state.what),
         "armed": None if held is None else held.armed,
     }
@@ -34,7 +34,7 @@ def order(facts: DayFacts) -> dict[str, Any] | None:
     state, last = facts.known.orders.state, facts.known.orders.order
     if last is None or state is OrderState.NONE or last.until < facts.band.start:
         return None
-    return {"state": str(state), "until": _moment(last.until), "text": order_status_text(state, last)}
+    return {"state": str(state), "until": moment(last.until), "text": order_status_text(state, last)}
 
 
 def commit(facts: DayFacts) -> dict[str, Any] | None:
@@ -62,14 +62,10 @@ def plan(facts: DayFacts) -> dict[str, Any] | None:
     if last is None:
         return None
     return {
-        "made": _moment(nights.plan_made),
+        "made": moment(nights.plan_made),
         "reason": last["why"],
         "cost": last.get("expected_cost"),
         "saving": last["saving"],
         "target_level": last["target_level"],
         "charges": bool(last["windows"]),
     }
-
-
-def _moment(at: datetime | None) -> str | None:
-    return None if at is None else at.isoformat()
