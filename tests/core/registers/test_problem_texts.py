@@ -10,7 +10,8 @@ import pytest
 
 from custom_components.chargehand.core.english import TEXTS, english
 from custom_components.chargehand.core.registers import MapInvalid, Problem, cure, mistake
-from custom_components.chargehand.core.registers.map_file.format import AT, FIELDS, HOLDING
+from custom_components.chargehand.core.registers.map_file.format import FIELDS
+from custom_components.chargehand.core.registers.map_file.format_of_values import AT, HOLDING
 from custom_components.chargehand.core.registers.map_file.reference import SECTIONS
 from custom_components.chargehand.core.registers.map_file.schema import map_schema
 from custom_components.chargehand.core.registers.register_map.catalogue import BINARY_CLASSES, SENSOR_CLASSES

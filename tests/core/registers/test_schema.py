@@ -8,7 +8,8 @@ import yaml
 from jsonschema import Draft202012Validator  # type: ignore[import-untyped]
 
 from custom_components.chargehand.core.registers import KNOWN_READINGS
-from custom_components.chargehand.core.registers.map_file.format import CONTROL, LINE, READING, SCHEDULE
+from custom_components.chargehand.core.registers.map_file.format import LINE, SCHEDULE
+from custom_components.chargehand.core.registers.map_file.format_of_values import CONTROL, READING
 from custom_components.chargehand.core.registers.map_file.reference import REFERENCE, reference
 from custom_components.chargehand.core.registers.map_file.schema import SCHEMA, map_schema
 

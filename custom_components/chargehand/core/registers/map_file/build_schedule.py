@@ -9,9 +9,10 @@ from ..register_map import ArmedBy, Control, ControlKind, Poll, SchedulePoints, 
 from .build_points import Builder
 from .build_windows import field_length, window
 from .document import Path_
-from .format import ARMED_BY, FIELDS, IRREGULAR, REGULAR, Key
-from .format import AT as AT_KEY
-from .format import HOLDING as HOLDING_KEY
+from .format import ARMED_BY, FIELDS, IRREGULAR, REGULAR
+from .format_key import Key
+from .format_of_values import AT as AT_KEY
+from .format_of_values import HOLDING as HOLDING_KEY
 from .kinds import shown
 from .sections import Section, checked
 

@@ -5,87 +5,19 @@ The check, the editors' schema and the reference page are all made from these ta
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from types import MappingProxyType
 
-from ...english import english
-from ..register_map import CLOCK_LAYOUTS, NUMBERS, OPPOSITE, TEXT, TIME_LAYOUTS
-from .kinds import (
-    ANYTHING_KIND,
-    BIT_RANGE_KIND,
-    EXPECTED_KIND,
-    ONE_REGISTER_KIND,
-    RAW_VALUES_KIND,
-    TEXT_KIND,
-    TRUTH_KIND,
-    Kind,
-    choice,
-    list_of,
-    number,
-    numbered,
-    whole,
-)
+from ..register_map import CLOCK_LAYOUTS, TIME_LAYOUTS
+from .format_key import Key, asked
+from .format_of_values import ADDRESS_KIND, BIT, HOLDING, NUMBER_KEYS, POLL_KIND
+from .kinds import ANYTHING_KIND, TEXT_KIND, TRUTH_KIND, choice, list_of, number, whole
 
 FORMAT = 1
 """The version that `chargehand_map` names."""
 
-
-@dataclass(frozen=True, slots=True)
-class Key:
-    """A row: what a key takes, what it means, its default, and whether it has to be there."""
-
-    kind: Kind
-    meaning: str
-    default: object = None
-    required: bool = False
-    text: str | None = None
-    """The key of the meaning among the texts, without `map_key_`; what can be missing is asked for with it."""
-
-
-def asked(kind: Kind, text: str, *, required: bool = True) -> Key:
-    """Return a key that has to be there, at least somewhere; its meaning is a text of the translations."""
-    return Key(kind, english(f"map_key_{text}"), required=required, text=text)
-
-
 MOST_WINDOWS = 24
 """Of a side."""
-
-ADDRESS_KIND = whole(0, 65536)
-LABELS_KIND = numbered("labels", -32768, 65535, without=("unknown", "unavailable"))
-FLAGS_KIND = numbered("flags", 0, 63)
-POLL_KIND = choice("fast", "slow", "once")
-
-INPUT = Key(ADDRESS_KIND, "first register in the input table (function 4)")
-HOLDING = asked(ADDRESS_KIND, "holding", required=False)
-AT = asked(whole(0, 65535), "at", required=False)
-BIT = Key(whole(0, 15), "takes one bit of the register, 0 = least significant")
-
-NUMBER_KEYS: Mapping[str, Key] = MappingProxyType(
-    {
-        "type": Key(choice(*NUMBERS), "how the number is written down", "u16"),
-        "scale": Key(number(nonzero=True), "value = raw × scale + offset", 1),
-        "offset": Key(number(), "added after scaling", 0),
-    }
-)
-POINT_KEYS: Mapping[str, Key] = MappingProxyType(
-    {
-        **NUMBER_KEYS,
-        "type": Key(choice(*NUMBERS, TEXT), "how the value is written down", "u16"),
-        "length": Key(whole(1, 60), "registers of a text"),
-        "bit": BIT,
-        "bits": Key(BIT_RANGE_KIND, "takes some bits of the register: [lowest, highest]"),
-        "scale_at": Key(ONE_REGISTER_KIND, "register that holds a power of ten (signed)"),
-        "invalid": Key(RAW_VALUES_KIND, 'raw values that mean "no value"'),
-    }
-)
-SHOWN_KEYS: Mapping[str, Key] = MappingProxyType(
-    {
-        "name": Key(TEXT_KIND, "name shown to the user"),
-        "unit": Key(TEXT_KIND, "unit of the value after scaling"),
-        "labels": Key(LABELS_KIND, "texts for raw values"),
-        "poll": Key(POLL_KIND, "how often it is read"),
-    }
-)
 
 MAP: Mapping[str, Key] = MappingProxyType(
     {
@@ -130,41 +62,6 @@ SPAN: Mapping[str, Key] = MappingProxyType(
         "table": asked(choice("input", "holding"), "table"),
         "from": asked(ADDRESS_KIND, "first_of_range"),
         "to": asked(ADDRESS_KIND, "last_of_range"),
-    }
-)
-IDENTITY: Mapping[str, Key] = MappingProxyType(
-    {
-        "input": INPUT,
-        "holding": HOLDING,
-        **POINT_KEYS,
-        "expect": Key(EXPECTED_KIND, "what it must be for this map to fit"),
-    }
-)
-READING: Mapping[str, Key] = MappingProxyType(
-    {
-        "input": INPUT,
-        "holding": HOLDING,
-        **POINT_KEYS,
-        **SHOWN_KEYS,
-        "positive": Key(choice(*OPPOSITE), "what a positive number means"),
-        "flags": Key(FLAGS_KIND, "texts for bits; the reading is on while any is set"),
-        "diagnostic": Key(TRUTH_KIND, "whether the device's page lists it under Diagnostic"),
-        "device_class": Key(TEXT_KIND, "Home Assistant's device class, for a reading of your own"),
-        "state_class": Key(
-            choice("measurement", "total", "total_increasing"),
-            "Home Assistant's state class, for a reading of your own",
-        ),
-    }
-)
-CONTROL: Mapping[str, Key] = MappingProxyType(
-    {
-        "holding": replace(HOLDING, required=True),
-        **{key: row for key, row in POINT_KEYS.items() if key != "length"},
-        "type": NUMBER_KEYS["type"],
-        **SHOWN_KEYS,
-        "min": Key(number(), "lowest value that may be set"),
-        "max": Key(number(), "highest value that may be set"),
-        "step": Key(number(positive=True), "smallest step"),
     }
 )
 CLOCK: Mapping[str, Key] = MappingProxyType(

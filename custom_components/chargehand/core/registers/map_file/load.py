@@ -11,7 +11,9 @@ from .build_points import Builder
 from .build_schedule import build_schedule
 from .build_values import build_clock, build_control, build_identity, build_reading
 from .document import Document, Path_, read_document
-from .format import CLOCK, CONTROL, FORMAT, IDENTITY, LINE, MAP, READING, RESERVED, SCHEDULE, SPAN, Key
+from .format import CLOCK, FORMAT, LINE, MAP, RESERVED, SCHEDULE, SPAN
+from .format_key import Key
+from .format_of_values import CONTROL, IDENTITY, READING
 from .kinds import is_whole, shown
 from .overlaps import check_overlaps
 from .sections import Section, checked

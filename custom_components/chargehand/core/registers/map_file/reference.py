@@ -8,20 +8,18 @@ from .format import (
     ACTIVE,
     ARMED_BY,
     CLOCK,
-    CONTROL,
     FORMAT,
-    IDENTITY,
     IRREGULAR,
     LIMIT,
     LINE,
     MAP,
-    READING,
     REGULAR,
     SCHEDULE,
     SPAN,
     TIME,
-    Key,
 )
+from .format_key import Key
+from .format_of_values import CONTROL, IDENTITY, READING
 
 REFERENCE = Path(__file__).parents[5] / "docs" / "map-reference.md"
 """Where the page stands in the repository; an installed integration comes without it."""

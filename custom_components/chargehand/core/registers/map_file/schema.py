@@ -9,21 +9,17 @@ from pathlib import Path
 
 from .format import (
     ARMED_BY,
-    AT,
     CLOCK,
-    CONTROL,
     FIELDS,
-    HOLDING,
-    IDENTITY,
     IRREGULAR,
     LINE,
     MAP,
-    READING,
     REGULAR,
     SCHEDULE,
     SPAN,
-    Key,
 )
+from .format_key import Key
+from .format_of_values import AT, CONTROL, HOLDING, IDENTITY, READING
 
 type Schema = dict[str, object]
 

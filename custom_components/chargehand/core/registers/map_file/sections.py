@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 from ..register_map import cure, mistake
 from .document import Document, Path_
-from .format import Key
+from .format_key import Key
 from .kinds import Wrong, shown
 
 type Section = dict[str, object]
