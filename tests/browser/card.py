@@ -44,6 +44,8 @@ class Card:
         else:
             await page.goto(f"/{PATH}/day")
         await expect(card.handle("body")).to_be_visible()
+        # It lies over the page while it fades, and takes what is pressed there.
+        await expect(page.locator("#ha-launch-screen")).to_have_count(0)
         return card
 
     def handle(self, kind: str, number: int = 1, side: str = "charge") -> Locator:
