@@ -193,7 +193,8 @@ def _check_writes(kind: Kind, record: Record) -> None:
     for write in record.writes:
         if not write.values.keys() <= own.keys():
             raise Untrue(f"wrote to {sorted(write.values.keys() - own.keys())}, which no map names")
-        if len(write.values) > kind.longest:
+        whole = any(sorted(slot.registers) == sorted(write.values) for slot in kind.slots) and kind.whole
+        if len(write.values) > kind.longest and not whole:
             raise Untrue(f"{len(write.values)} registers in one request")
         for address, value in write.values.items():
             foreign = address in record.clamped or any(at == address for _, at in record.hands)

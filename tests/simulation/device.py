@@ -177,8 +177,13 @@ class Device:
         elif function == WRITE_SEVERAL and self.kind.function == WRITE_SEVERAL:
             first, count, _ = struct.unpack(">HHB", pdu[1:6])
             values, answer = dict(enumerate(struct.unpack(f">{count}H", pdu[6:]), first)), pdu[:5]
+        elif function == WRITE_SEVERAL and self.kind.whole:
+            first, count, _ = struct.unpack(">HHB", pdu[1:6])
+            values, answer = dict(enumerate(struct.unpack(f">{count}H", pdu[6:]), first)), pdu[:5]
         else:
             return bytes((function | 0x80, 1))
+        if self.kind.whole and not self._whole(values):
+            return bytes((function | 0x80, 3))
         self.record.writes.append(Write(function, values, dict(self.memory), self.record.requests))
         match way.stores:
             case "whole":
@@ -194,6 +199,11 @@ class Device:
             case "nothing":
                 pass
         return answer
+
+    def _whole(self, values: dict[int, int]) -> bool:
+        """Whether a write is of one window whole, or of none."""
+        touched = [slot for slot in self.kind.slots if not values.keys().isdisjoint(slot.registers)]
+        return not touched or [sorted(slot.registers) for slot in touched] == [sorted(values)]
 
     def _store(self, values: dict[int, int], strange: set[int] | None = None) -> None:
         self.memory |= values

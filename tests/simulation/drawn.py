@@ -18,7 +18,8 @@ def kinds(draw: st.DrawFn) -> Kind:
     layout = draw(st.sampled_from(LAYOUTS))
     numbers = draw(st.integers(1, 4)), draw(st.integers(0, 3))
     bits = draw(st.sampled_from(("none", "shared", "own")))
-    slots = draw(_slots(layout, sum(numbers), bits))
+    whole = bits != "shared" and draw(st.integers(0, 4)) == 0
+    slots = draw(_slots(layout, sum(numbers), bits, gaps=not whole))
     function = draw(st.sampled_from((16, 16, 6)))
     crosses = draw(st.booleans())
     framing = draw(st.sampled_from(("tcp", "tcp", "rtu")))
@@ -34,7 +35,8 @@ def kinds(draw: st.DrawFn) -> Kind:
         ahead=draw(st.sampled_from((0, 0, 0, -120))),
         framing=framing,
         function=function,
-        longest_write=draw(st.sampled_from((2, 4, 6, 8, 123))),
+        whole=whole,
+        longest_write=draw(st.sampled_from((8, 123) if whole else (2, 4, 6, 8, 123))),
         mask_write=draw(st.booleans()),
         deaf_ms=deaf,
         busy_ms=busy,
@@ -58,8 +60,8 @@ def _arming(draw: st.DrawFn) -> Arming | None:
 
 
 @st.composite
-def _slots(draw: st.DrawFn, layout: str, count: int, bits: str) -> tuple[Slot, ...]:
-    """Draw windows one after the other, all of one order of fields, with or without gaps."""
+def _slots(draw: st.DrawFn, layout: str, count: int, bits: str, *, gaps: bool) -> tuple[Slot, ...]:
+    """Draw windows one after the other, all of one order of fields; some with `gaps`."""
     width = 2 if layout == "hour_minute" else 1
     has_level = draw(st.booleans())
     widths = {"start": width, "end": width, "power": 1}
@@ -68,14 +70,14 @@ def _slots(draw: st.DrawFn, layout: str, count: int, bits: str) -> tuple[Slot, .
     if bits == "own":
         widths["active"] = 1
     order = draw(st.permutations(list(widths)))
-    gaps = draw(st.lists(st.integers(0, 1), min_size=len(order), max_size=len(order)))
+    free = draw(st.lists(st.integers(0, int(gaps)), min_size=len(order), max_size=len(order)))
     least = draw(st.sampled_from((0, 100, 100)))
     scale = draw(st.sampled_from((1, 10)))
     slots: list[Slot] = []
     at = FIRST
     for number in range(count):
         places: dict[str, int] = {}
-        for field, gap in zip(order, gaps, strict=True):
+        for field, gap in zip(order, free, strict=True):
             places[field] = at
             at += widths[field] + gap
         active = {"none": None, "shared": (SHARED, number), "own": (places.get("active", 0), 0)}[bits]

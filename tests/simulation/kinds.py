@@ -64,6 +64,8 @@ class Kind:
     """Minutes that its clock is ahead of the house's."""
     framing: str = "tcp"
     function: int = 16
+    whole: bool = False
+    """Whether it takes windows only whole: all registers of one by function 16, whatever the function of other writes."""
     longest_write: int = 123
     mask_write: bool = False
     deaf_ms: int = 0
@@ -111,7 +113,7 @@ class Kind:
         if slot.active is not None or slot.least <= 0:
             return True
         span = range(min(slot.times), max(slot.times) + 1)
-        return len(span) <= self.longest and all(self.own.get(at) == 0xFFFF for at in span)
+        return self.whole or len(span) <= self.longest and all(self.own.get(at) == 0xFFFF for at in span)
 
     @property
     def safe(self) -> bool:
@@ -185,6 +187,21 @@ HAND_MADE = (
         charge=switched(block(40, 3, stride=4, least=100), 20, 4),
         discharge=switched(block(52, 2, stride=4, least=100), 20, 8),
         arming=Arming(address=20, bits=(0, 2), on=2, others=(0, 1, 4)),
+    ),
+    Kind(
+        name="windows taken whole only, all else in single writes",
+        charge=block(40, 4, stride=4, layout="minutes", least=100),
+        discharge=block(56, 2, stride=4, layout="minutes", least=100),
+        arming=SWITCH,
+        function=6,
+        whole=True,
+    ),
+    Kind(
+        name="windows taken whole only, nothing arms",
+        charge=block(40, 3, stride=4, layout="packed", least=100),
+        discharge=block(60, 2, stride=4, layout="packed", least=100),
+        longest_write=4,
+        whole=True,
     ),
     Kind(
         name="a mode arms, single writes, power of 0 rests",

@@ -33,6 +33,9 @@ def map_text(kind: Kind) -> str:
     }
     schedule = data["schedule"]
     assert isinstance(schedule, dict)
+    if kind.whole:
+        for side in ("charge", "discharge"):
+            schedule[side]["written_whole"] = True
     if not kind.discharge:
         del schedule["discharge"]
     if kind.ahead:

@@ -1,6 +1,6 @@
 """Mistakes in the head of a map, its line, clock and schedule: a row each."""
 
-from .mistake import ARMED, CLOCK, CURRENT, END, LATEST, LONGEST, STOP, Mistake
+from .mistake import ARMED, CLOCK, CURRENT, END, LATEST, LONGEST, START, STOP, Mistake
 
 HEAD_MISTAKES = (
     Mistake("chargehand_map: 1", "chargehand_map: 2", "chargehand_map", "format 2", "format 1"),
@@ -116,6 +116,22 @@ CLOCK_AND_SCHEDULE_MISTAKES = (
         "register 5 of a window of 5",
         "at most 4",
         lines_on=5,
+    ),
+    Mistake(
+        "    stride: 6",
+        "    stride: 6\n    written_whole: maybe",
+        "schedule.charge.written_whole",
+        "'maybe' is neither",
+        "true or false",
+        lines_on=1,
+    ),
+    Mistake(
+        f"    stride: 6\n    fields:\n{CURRENT}\n{START}",
+        "    stride: 6\n    written_whole: true\n    fields:\n      start: {at: 0, layout: hhmm}",
+        "schedule.charge.written_whole",
+        "no field for register 171",
+        "every register from the window's first to its last",
+        lines_on=1,
     ),
     Mistake(END, "      end: {at: 2, layout: hour_minute}", "schedule.charge.fields.end.at", "lies on start", "layout"),
     Mistake(

@@ -70,6 +70,15 @@ def test_a_bad_line_section_does_not_spoil_the_addresses(tmp_path: Path) -> None
     assert [problem.key for problem in problems(tmp_path, text)] == ["line.longest_read"]
 
 
+def test_a_window_that_is_written_whole_fits_into_one_write(tmp_path: Path) -> None:
+    text = SAMPLE.replace("longest_read: 100", "longest_write: 5").replace(
+        "count: 3", "count: 3\n    written_whole: true"
+    )
+    (problem,) = problems(tmp_path, text)
+    assert problem.key == "schedule.charge.written_whole"
+    assert "takes 6 registers, and longest_write is 5" in problem.reason
+
+
 def test_register_0_does_not_exist_when_counting_from_1(tmp_path: Path) -> None:
     text = SAMPLE.replace("from_0", "from_1").replace("battery_level: {input: 360", "battery_level: {input: 0")
     (problem,) = problems(tmp_path, text)

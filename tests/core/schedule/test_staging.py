@@ -195,3 +195,25 @@ def test_a_start_that_is_written_alone_is_seen_to_act_with_the_old_end() -> None
         at.device.poke({slot.start: 2000})
         acted = {(one.slot, one.start, one.end) for one in at.device.record.acted[-1][0]}
     assert (1, 1200, 1025) in acted
+
+
+def test_a_window_that_is_only_taken_whole_goes_whole_when_one_of_its_registers_changes() -> None:
+    kind = kind_named("whole only, all else in single writes")
+    before = memory_with(kind, [FIRST, SECOND], [])
+    end, at = simulate(kind, applied("later", kind, before, [replace(FIRST, start=760), SECOND], []))
+    assert end == "Committed"
+    # One request is taken whole or not at all, so nothing has to be disarmed for it.
+    assert [(write.function, sorted(write.values)) for write in at.device.record.writes] == [(16, [40, 41, 42, 43])]
+
+
+def test_two_windows_that_are_only_taken_whole_go_one_by_one_while_nothing_acts() -> None:
+    kind = kind_named("whole only, all else in single writes")
+    before = memory_with(kind, [FIRST, SECOND], [])
+    end, at = simulate(kind, applied("both", kind, before, [replace(FIRST, start=760), MOVED], []))
+    assert end == "Committed"
+    assert [(write.function, sorted(write.values)) for write in at.device.record.writes] == [
+        (6, [20]),
+        (16, [40, 41, 42, 43]),
+        (16, [44, 45, 46, 47]),
+        (6, [20]),
+    ]

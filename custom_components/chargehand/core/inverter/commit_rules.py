@@ -33,7 +33,7 @@ class MapCommitRules:
         """Return the rules of a commit of the whole schedule. Raises NotSupported."""
         if self._schedule is None:
             points = schedule_points(self._map)
-            rules = self.for_frames(points.addresses, masks_of(points))
+            rules = self.for_frames(points.addresses, masks_of(points), points.wholes)
             self._schedule = rules, schedule_stages(points, rules)
         return self._with_patience(*self._schedule)
 
@@ -42,11 +42,18 @@ class MapCommitRules:
         rules = self.for_frames(control.point.addresses, bits_of([control.point]))
         return self._with_patience(rules, one_frame_stages(rules))
 
-    def for_frames(self, named: Collection[Address], masks: Masks | None = None) -> FrameRules:
-        """Return the rules of write requests to the `named` registers, of which `masks` limits shared ones to some bits."""
+    def for_frames(
+        self, named: Collection[Address], masks: Masks | None = None, wholes: Collection[range] = ()
+    ) -> FrameRules:
+        """Return the rules of write requests to the `named` registers, of which `masks` limits shared ones to some bits.
+
+        `wholes` are stretches of them that are only taken whole.
+        """
         line = self._map.line
         longest = 1 if line.write_function == 6 else line.longest_write
-        return FrameRules(named=named, longest=longest, masks=masks or {}, by_mask=line.mask_write)
+        return FrameRules(
+            named=frozenset(named), longest=longest, masks=masks or {}, by_mask=line.mask_write, wholes=wholes
+        )
 
     def _with_patience(self, frames: FrameRules, stages: Stages) -> CommitRules:
         return CommitRules(frames=frames, stages=stages, patience=self.patience)

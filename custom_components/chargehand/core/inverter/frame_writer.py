@@ -29,4 +29,5 @@ class FrameWriter:
         if frame.mask is not None:
             await self._line.write_mask(frame.first, ~frame.mask & 0xFFFF, frame.values[0], counts=counts)
             return
-        await self._line.write(frame.first, frame.values, function=self._map.line.write_function, counts=counts)
+        function = 16 if frame.whole else self._map.line.write_function
+        await self._line.write(frame.first, frame.values, function=function, counts=counts)

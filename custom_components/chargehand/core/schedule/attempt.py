@@ -5,7 +5,7 @@ A lost answer to a write is not a failure, it is not knowing: what decides is al
 
 import asyncio
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum, auto
 from typing import Protocol
 
@@ -211,7 +211,7 @@ class Attempt:
         values = dict(zip(frame.addresses, frame.values, strict=True))
         for address in shared:
             values[address] = (values[address] & masks[address]) | (now[address] & ~masks[address] & 0xFFFF)
-        return Frame(frame.first, tuple(values.values()))
+        return replace(frame, values=tuple(values.values()))
 
     async def _look(self, expected: Image, sent: _Sent) -> Image | None:
         """Read back until the image shows what is expected, or patience ends; None when nothing could be read at the end."""

@@ -17,6 +17,8 @@ class Frame:
     first: int
     values: tuple[int, ...]
     mask: int | None = None
+    whole: bool = False
+    """Whether it is a window that is only taken whole: by function 16, also where the map writes one register at a time."""
 
     @property
     def addresses(self) -> tuple[Address, ...]:
@@ -44,6 +46,17 @@ class FrameRules:
     by_mask: bool = False
     """Whether the inverter changes bits of shared registers itself (function 22)."""
 
+    wholes: Collection[range] = ()
+    """Stretches of registers that the inverter only takes whole, each in a request of its own."""
+
+    def fit_together(self, group: Collection[Address]) -> bool:
+        """Whether one write request can carry these registers, with those between them."""
+        span = range(min(at for _, at in group), max(at for _, at in group) + 1)
+        if any(span[0] in whole and span[-1] in whole for whole in self.wholes):
+            return True
+        fits = len(span) <= self.longest and all((Table.HOLDING, at) in self.named for at in span)
+        return fits and not any(at in whole for at in span for whole in self.wholes)
+
 
 type Together = Collection[Collection[Address]]
 """Groups of registers; what changes of one group goes in one request."""
@@ -53,11 +66,14 @@ def frames(was: Image, now: Image, rules: FrameRules, together: Together = ()) -
     """Write what differs, and nothing that `rules` do not name.
 
     A register that stays as it is goes along only between two that change, so that a change remains one frame; a shared one never does,
-    since nobody else's bits are written without need. Raises NoFrames where a group of registers does not fit into a frame.
+    since nobody else's bits are written without need. What is only taken whole goes whole, whatever of it changes.
+    Raises NoFrames where a group of registers does not fit into a frame.
     """
-    differing = {at for (table, at) in rules.named if was[table, at] != now[table, at]}
+    changed = {at for (table, at) in rules.named if was[table, at] != now[table, at]}
+    wholes = [span for span in rules.wholes if not changed.isdisjoint(span)]
+    differing = changed.difference(*wholes)
     shared = {at for (_, at) in rules.masks}
-    may_go_along = {at for (_, at) in rules.named if at in differing or at not in shared}
+    may_go_along = {at for (_, at) in rules.named if at in differing or at not in shared}.difference(*rules.wholes)
 
     def fits(first: int, last: int) -> bool:
         """Whether one frame may carry all from `first` to `last`."""
@@ -66,7 +82,11 @@ def frames(was: Image, now: Image, rules: FrameRules, together: Together = ()) -
             return False
         return len(span) <= rules.longest and may_go_along.issuperset(span)
 
-    found: list[Frame] = []
+    for group in together:
+        some = changed.intersection(at for _, at in group)
+        if any(not some.isdisjoint(span) and not some <= set(span) for span in wholes):
+            raise NoFrames(f"registers {min(some)} to {max(some)} do not fit into one request")
+    found = [Frame(span[0], tuple(now[Table.HOLDING, at] for at in span), whole=True) for span in wholes]
     # Taking as many stretches as fit is the fewest frames: a frame that carries some in a row carries any part of them as well.
     begun: tuple[int, int] | None = None
     for first, last in _stretches(differing, together):
@@ -80,7 +100,7 @@ def frames(was: Image, now: Image, rules: FrameRules, together: Together = ()) -
         begun = first, last
     if begun is not None:
         found.append(_frame(now, *begun, rules))
-    return tuple(found)
+    return tuple(sorted(found, key=lambda frame: frame.first))
 
 
 def _stretches(differing: Collection[int], together: Together) -> Iterator[tuple[int, int]]:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import partial
 from itertools import compress, product
 
-from ..registers import Address, Point, SchedulePoints, Table
+from ..registers import Address, Point, SchedulePoints
 from .acting_image import ActingWindow, WindowState, acting_windows, is_armed, own_bits
 from .frames import Frame, FrameRules, NoFrames, Together, frames
 from .image import Image, can_disarm
@@ -60,7 +60,6 @@ class _Ways:
         self._points = points
         self._rules = rules
         self._windows = acting_windows(points)
-        self._named = frozenset(rules.named)
         self._known: dict[tuple[tuple[int, ...], ...], tuple[Stage, ...] | None] = {}
 
     def stages(self, seen: Image, target: Image) -> tuple[Stage, ...]:
@@ -117,8 +116,7 @@ class _Ways:
         groups: list[Collection[Address]] = []
         for window in windows:
             for group, blank in _blankings(window):
-                span = range(min(at for _, at in group), max(at for _, at in group) + 1)
-                if len(span) <= self._rules.longest and self._named.issuperset((Table.HOLDING, at) for at in span):
+                if self._rules.fit_together(group):
                     groups.append(group)
                     # One after the other: windows may have their bits in one register.
                     empty_seen |= blank(empty_seen)

@@ -15,11 +15,12 @@ class Builder:
     """Makes points as one map's line section says addresses are counted and words ordered."""
 
     def __init__(self, document: Document, line: Section) -> None:
-        """Take the numbering, word order and longest read from the line section."""
+        """Take the numbering, word order and longest requests from the line section."""
         self.document = document
         self.base = 1 if line["numbering"] == "from_1" else 0
         self.low_first = line["word_order"] == "low_first"
         self.longest_read = line["longest_read"]
+        self.longest_write = line["longest_write"]
 
     def address(self, path: Path_, number: object, length: int = 1) -> int | None:
         """Return an address as on the wire; None (and a problem) when no such register exists."""

@@ -1,6 +1,6 @@
 """The schedule section of a map: regular layouts (count and stride) and irregular ones (addresses of their own)."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from itertools import combinations
 from typing import cast
@@ -100,7 +100,7 @@ def _side(builder: Builder, path: Path_, data: object) -> list[WindowPoints]:
         if made is None:
             return []
         windows.append(made)
-    return windows
+    return _whole(builder, path, windows) if section["written_whole"] else windows
 
 
 def _irregular(builder: Builder, path: Path_, data: Mapping[object, object]) -> list[WindowPoints]:
@@ -124,7 +124,25 @@ def _irregular(builder: Builder, path: Path_, data: Mapping[object, object]) -> 
         made = window(builder, where, rows, whole)
         if made is not None:
             windows.append(made)
-    return windows
+    return _whole(builder, path, windows) if section["written_whole"] else windows
+
+
+def _whole(builder: Builder, path: Path_, windows: Sequence[WindowPoints]) -> list[WindowPoints]:
+    """Return windows that are written whole. Nothing that the map does not know may go along with them."""
+    whole = []
+    for window in windows:
+        own = {at for _, at in window.addresses}
+        span = range(min(own), max(own) + 1)
+        if gap := sorted(set(span) - own):
+            reason = mistake("gap_in_window", register=gap[0] + builder.base)
+            builder.document.wrong((*path, "written_whole"), reason, cure("field_for_each"))
+            break
+        if isinstance(builder.longest_write, int) and len(span) > builder.longest_write:
+            reason = mistake("window_too_long", count=len(span), most=builder.longest_write)
+            builder.document.wrong((*path, "written_whole"), reason, cure("longest_write"))
+            break
+        whole.append(replace(window, whole=span))
+    return whole
 
 
 def _fields(builder: Builder, path: Path_, data: object, place: str, row: Key) -> dict[str, Section] | None:

@@ -92,15 +92,21 @@ ARMED_BY: Mapping[str, Key] = MappingProxyType(
         "value": Key(ANYTHING_KIND, "its value while windows act", default=True),
     }
 )
+WRITTEN_WHOLE = Key(
+    TRUTH_KIND, "whether the inverter takes a window only whole: all its registers in one request of function 16", False
+)
 REGULAR: Mapping[str, Key] = MappingProxyType(
     {
         "count": asked(whole(1, MOST_WINDOWS), "windows_count"),
         "holding": asked(ADDRESS_KIND, "first_window"),
         "stride": asked(whole(1, 1000), "stride"),
         "fields": asked(ANYTHING_KIND, "fields"),
+        "written_whole": WRITTEN_WHOLE,
     }
 )
-IRREGULAR: Mapping[str, Key] = MappingProxyType({"windows": asked(list_of(MOST_WINDOWS), "windows")})
+IRREGULAR: Mapping[str, Key] = MappingProxyType(
+    {"windows": asked(list_of(MOST_WINDOWS), "windows"), "written_whole": WRITTEN_WHOLE}
+)
 TIME: Mapping[str, Key] = MappingProxyType(
     {"layout": Key(choice(*TIME_LAYOUTS), "how the time is written down", "hour_minute")}
 )

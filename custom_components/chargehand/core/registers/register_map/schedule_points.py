@@ -43,6 +43,8 @@ class WindowPoints:
     power: Limit | None = None
     stop_level: Limit | None = None
     active: Point | None = None
+    whole: range | None = None
+    """The window's registers where the inverter takes them only whole, in one request; they have no gap then."""
 
     @property
     def addresses(self) -> tuple[Address, ...]:
@@ -80,6 +82,11 @@ class SchedulePoints:
     def addresses(self) -> tuple[Address, ...]:
         """All registers of the schedule, what arms it among them: those that may be written."""
         return tuple(sorted({address for point in self.parts for address in point.addresses}))
+
+    @property
+    def wholes(self) -> tuple[range, ...]:
+        """The stretches of registers that the inverter takes only whole."""
+        return tuple(where.whole for where in (*self.charge, *self.discharge) if where.whole is not None)
 
     @property
     def groups(self) -> tuple[Group, ...]:
