@@ -174,10 +174,9 @@ class Device:
             answer = pdu
         elif function == WRITE_ONE and self.kind.function == WRITE_ONE:
             values, answer = dict((struct.unpack(">HH", pdu[1:]),)), pdu
-        elif function == WRITE_SEVERAL and self.kind.function == WRITE_SEVERAL:
-            first, count, _ = struct.unpack(">HHB", pdu[1:6])
-            values, answer = dict(enumerate(struct.unpack(f">{count}H", pdu[6:]), first)), pdu[:5]
-        elif function == WRITE_SEVERAL and self.kind.whole:
+        elif (function == WRITE_SEVERAL and self.kind.function == WRITE_SEVERAL) or (
+            function == WRITE_SEVERAL and self.kind.whole
+        ):
             first, count, _ = struct.unpack(">HHB", pdu[1:6])
             values, answer = dict(enumerate(struct.unpack(f">{count}H", pdu[6:]), first)), pdu[:5]
         else:

@@ -113,7 +113,7 @@ class Kind:
         if slot.active is not None or slot.least <= 0:
             return True
         span = range(min(slot.times), max(slot.times) + 1)
-        return self.whole or len(span) <= self.longest and all(self.own.get(at) == 0xFFFF for at in span)
+        return self.whole or (len(span) <= self.longest and all(self.own.get(at) == 0xFFFF for at in span))
 
     @property
     def safe(self) -> bool:

@@ -180,4 +180,54 @@ CLOCK_AND_SCHEDULE_MISTAKES = (
     Mistake("    windows:\n", "    count: 1\n    windows:\n", "schedule.discharge.count", "not known here", "windows"),
 )
 
-MISTAKES_AROUND = (*HEAD_MISTAKES, *LINE_MISTAKES, *CLOCK_AND_SCHEDULE_MISTAKES)
+SAVE_MISTAKES = (
+    Mistake(LATEST, "  after_write: {holding: 790, write: 1}", "schedule.after_write", "is not a list", "list item"),
+    Mistake(LATEST, "  after_write: [790]", "schedule.after_write[0]", "790 is not a set of keys", "holding, write"),
+    Mistake(LATEST, "  after_write: [{write: 1}]", "schedule.after_write[0].holding", "missing", "holding register"),
+    Mistake(LATEST, "  after_write: [{holding: 790}]", "schedule.after_write[0].write", "missing", "value"),
+    Mistake(
+        LATEST,
+        "  after_write: [{holding: 790, write: 65536}]",
+        "schedule.after_write[0].write",
+        "65536 is out of range",
+        "0 to 65535",
+    ),
+    Mistake(
+        LATEST,
+        "  after_write: [{holding: 790, write: 1, lasts: 60}]",
+        "schedule.after_write[0].lasts",
+        "not known",
+        "known here are",
+    ),
+    Mistake(
+        LATEST,
+        "  before_write: [{holding: 752, write: 1, lasts: 0}]",
+        "schedule.before_write[0].lasts",
+        "0 is out of range",
+        "1 to 86400",
+    ),
+    Mistake(
+        LATEST,
+        "  before_write: [{holding: 65536, write: 1}]",
+        "schedule.before_write[0].holding",
+        "past the last",
+        "65535",
+    ),
+    Mistake(
+        LATEST,
+        "  after_write: [{holding: 151, write: 1}]",
+        "schedule.after_write[0]",
+        "151 also belongs to controls.reserve_level",
+        "address",
+    ),
+    Mistake(
+        CLOCK,
+        "clock: {holding: 160, after_write: [{holding: 171, write: 1}]}",
+        "schedule.charge.holding",
+        "171 also belongs to clock.after_write[0]",
+        "address",
+        lines_on=6,
+    ),
+)
+
+MISTAKES_AROUND = (*HEAD_MISTAKES, *LINE_MISTAKES, *CLOCK_AND_SCHEDULE_MISTAKES, *SAVE_MISTAKES)

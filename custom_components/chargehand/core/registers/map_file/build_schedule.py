@@ -5,7 +5,19 @@ from dataclasses import replace
 from itertools import combinations
 from typing import cast
 
-from ..register_map import ArmedBy, Control, ControlKind, Poll, SchedulePoints, Value, WindowPoints, cure, mistake
+from ..register_map import (
+    ArmedBy,
+    Control,
+    ControlKind,
+    Poll,
+    SchedulePoints,
+    Value,
+    WindowPoints,
+    WritesAround,
+    cure,
+    mistake,
+)
+from .build_around import build_around
 from .build_points import Builder
 from .build_windows import field_length, window
 from .document import Path_
@@ -22,7 +34,8 @@ def build_schedule(builder: Builder, section: Section, controls: Mapping[str, Co
     document = builder.document
     path: Path_ = ("schedule",)
     found = document.mistakes
-    armed_by = _armed_by(builder, section, controls)
+    around = build_around(builder, path, section)
+    armed_by = _armed_by(builder, section, controls, around)
     sides = {side: _side(builder, (*path, side), section[side]) for side in ("charge", "discharge") if side in section}
     if not sides:
         document.wrong(path, mistake("no_windows"), cure("windows"))
@@ -36,10 +49,14 @@ def build_schedule(builder: Builder, section: Section, controls: Mapping[str, Co
         poll=Poll(str(section["poll"])),
         charge=tuple(sides.get("charge", ())),
         discharge=tuple(sides.get("discharge", ())),
+        around=around,
     )
 
 
-def _armed_by(builder: Builder, section: Section, controls: Mapping[str, Control]) -> ArmedBy | None:
+def _armed_by(
+    builder: Builder, section: Section, controls: Mapping[str, Control], around: WritesAround
+) -> ArmedBy | None:
+    """Return what arms, which is one of the schedule's registers: what is written around a change of these is written around its own."""
     if "armed_by" not in section:
         return None
     document = builder.document
@@ -75,7 +92,10 @@ def _armed_by(builder: Builder, section: Section, controls: Mapping[str, Control
     if not fits:
         document.wrong((*path, "value"), mistake("cannot_be", name=name, value=shown(value)), right)
         return None
-    return ArmedBy(control=control, value=cast("Value", value))
+    if control.around.commands and control.around != around:
+        document.wrong((*path, "control"), mistake("arms_written_otherwise", name=name), cure("around_in_schedule"))
+        return None
+    return ArmedBy(control=replace(control, around=around), value=cast("Value", value))
 
 
 def _side(builder: Builder, path: Path_, data: object) -> list[WindowPoints]:
@@ -130,8 +150,8 @@ def _irregular(builder: Builder, path: Path_, data: Mapping[object, object]) -> 
 def _whole(builder: Builder, path: Path_, windows: Sequence[WindowPoints]) -> list[WindowPoints]:
     """Return windows that are written whole. Nothing that the map does not know may go along with them."""
     whole = []
-    for window in windows:
-        own = {at for _, at in window.addresses}
+    for one in windows:
+        own = {at for _, at in one.addresses}
         span = range(min(own), max(own) + 1)
         if gap := sorted(set(span) - own):
             reason = mistake("gap_in_window", register=gap[0] + builder.base)
@@ -141,7 +161,7 @@ def _whole(builder: Builder, path: Path_, windows: Sequence[WindowPoints]) -> li
             reason = mistake("window_too_long", count=len(span), most=builder.longest_write)
             builder.document.wrong((*path, "written_whole"), reason, cure("longest_write"))
             break
-        whole.append(replace(window, whole=span))
+        whole.append(replace(one, whole=span))
     return whole
 
 

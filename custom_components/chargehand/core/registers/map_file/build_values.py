@@ -26,6 +26,7 @@ from ..register_map import (
     cure,
     mistake,
 )
+from .build_around import build_around
 from .build_labels import texts_of
 from .build_points import Builder
 from .document import Path_
@@ -152,6 +153,7 @@ def build_control(builder: Builder, key: str, path: Path_, section: Section) -> 
     texts = texts_of(builder.document, path, section, point, None) if kind is ControlKind.SELECT else None
     ends = limits(builder, path, section, point)
     step = _step(builder, path, section, point)
+    around = build_around(builder, path, section)
     if builder.document.mistakes > found or ends is None:
         return None
     return Control(
@@ -165,6 +167,7 @@ def build_control(builder: Builder, key: str, path: Path_, section: Section) -> 
         maximum=ends[1],
         step=step,
         labels=texts.labels if texts is not None else {},
+        around=around,
     )
 
 
@@ -213,9 +216,10 @@ def build_clock(builder: Builder, section: Section) -> Clock | None:
     found = builder.document.mistakes
     first = builder.address(("clock", "holding"), section["holding"], CLOCK_LAYOUTS[layout].registers)
     builder.check_length(("clock",), CLOCK_LAYOUTS[layout].registers)
+    around = build_around(builder, ("clock",), section)
     if first is None or builder.document.mistakes > found:
         return None
     point = ClockPoint(
         first=first, layout=layout, year_base=cast("int", section["year_base"]), low_first=builder.low_first
     )
-    return Clock(point=point, keeps=Keeps(str(section["keeps"])), poll=Poll(str(section["poll"])))
+    return Clock(point=point, keeps=Keeps(str(section["keeps"])), poll=Poll(str(section["poll"])), around=around)

@@ -9,8 +9,9 @@ from dataclasses import replace
 from types import MappingProxyType
 
 from ..register_map import CLOCK_LAYOUTS, TIME_LAYOUTS
-from .format_key import Key, asked
-from .format_of_values import ADDRESS_KIND, BIT, HOLDING, NUMBER_KEYS, POLL_KIND
+from .format_around import AROUND_KEYS
+from .format_key import ADDRESS_KIND, Key, asked
+from .format_of_values import BIT, HOLDING, NUMBER_KEYS, POLL_KIND
 from .kinds import ANYTHING_KIND, TEXT_KIND, TRUTH_KIND, choice, list_of, number, whole
 
 FORMAT = 1
@@ -73,6 +74,7 @@ CLOCK: Mapping[str, Key] = MappingProxyType(
             choice("local", "standard", "utc"), "which time it keeps; standard is local without summer time", "local"
         ),
         "poll": Key(POLL_KIND, "how often it is read", "slow"),
+        **AROUND_KEYS,
     }
 )
 SCHEDULE: Mapping[str, Key] = MappingProxyType(
@@ -84,6 +86,7 @@ SCHEDULE: Mapping[str, Key] = MappingProxyType(
         "poll": Key(POLL_KIND, "how often it is read", "slow"),
         "charge": Key(ANYTHING_KIND, "charge windows"),
         "discharge": Key(ANYTHING_KIND, "discharge windows"),
+        **AROUND_KEYS,
     }
 )
 ARMED_BY: Mapping[str, Key] = MappingProxyType(

@@ -5,7 +5,8 @@ from dataclasses import replace
 from types import MappingProxyType
 
 from ..register_map import NUMBERS, OPPOSITE, TEXT
-from .format_key import Key, asked
+from .format_around import AROUND_KEYS
+from .format_key import ADDRESS_KIND, Key, asked
 from .kinds import (
     BIT_RANGE_KIND,
     EXPECTED_KIND,
@@ -19,7 +20,6 @@ from .kinds import (
     whole,
 )
 
-ADDRESS_KIND = whole(0, 65536)
 LABELS_KIND = numbered("labels", -32768, 65535, without=("unknown", "unavailable"))
 FLAGS_KIND = numbered("flags", 0, 63)
 POLL_KIND = choice("fast", "slow", "once")
@@ -89,5 +89,6 @@ CONTROL: Mapping[str, Key] = MappingProxyType(
         "min": Key(number(), "lowest value that may be set"),
         "max": Key(number(), "highest value that may be set"),
         "step": Key(number(positive=True), "smallest step"),
+        **AROUND_KEYS,
     }
 )

@@ -52,6 +52,8 @@ def load_map(path: Path) -> RegisterMap:
     _check_names(document)
     clock = _one(document, "clock", CLOCK, lambda section: build_clock(builder, section))
     schedule = _one(document, "schedule", SCHEDULE, lambda section: build_schedule(builder, section, controls))
+    if schedule is not None and schedule.armed_by is not None:
+        controls[schedule.armed_by.control.key] = schedule.armed_by.control
     made = RegisterMap(
         id=path.stem,
         title=str(head.get("title")),

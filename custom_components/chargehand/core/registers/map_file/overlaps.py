@@ -9,12 +9,14 @@ from ...reasons import Reason
 from ..register_map import (
     Address,
     ClockPoint,
+    Control,
     Point,
     RegisterMap,
     Span,
     Table,
     TimePoint,
     WindowPoints,
+    WritesAround,
     cure,
     mistake,
 )
@@ -35,6 +37,9 @@ class _Use:
     bits: tuple[int, int] | None = None
     sets: bool = False
     """Whether it can be written by that."""
+    commands: bool = False
+    """Whether that is a write around changes, of which a register may have several."""
+    is_read: bool = True
 
 
 type _Uses = Mapping[_Use, list[Path_]]
@@ -85,7 +90,7 @@ def _clashes(uses: _Uses) -> _Clashes:
     for number, (use, paths) in enumerate(uses.items()):
         while ends and ends[0][:2] < (use.table, use.first):
             del reaching[heappop(ends)[3]]
-        if use.sets:
+        if use.sets and not use.commands:
             for other in paths[1:]:
                 clash(other, paths[0], use.first)
         left = ENOUGH
@@ -140,6 +145,9 @@ def _clash(use: _Use, other: _Use) -> bool:
         apart = use.bits[1] < other.bits[0] or other.bits[1] < use.bits[0]
         return not apart and (use.bits != other.bits or (use.sets and other.sets))
     same_place = (use.first, use.last) == (other.first, other.last)
+    if use.commands or other.commands:
+        # What can be told of a command by reading it may well be a reading too.
+        return not same_place or (use.sets and other.sets and not (use.commands and other.commands))
     if use.bits is not None or other.bits is not None:
         # A bit of a register that is also read as a whole is fine, set two ways it is not.
         return not same_place or (use.sets and other.sets)
@@ -147,7 +155,7 @@ def _clash(use: _Use, other: _Use) -> bool:
 
 
 def _within(use: _Use, span: Span) -> bool:
-    return span.table is use.table and span.first <= use.last and use.first <= span.last
+    return use.is_read and span.table is use.table and span.first <= use.last and use.first <= span.last
 
 
 def _uses(document: Document, map_: RegisterMap) -> Iterator[tuple[Path_, _Use]]:
@@ -157,10 +165,14 @@ def _uses(document: Document, map_: RegisterMap) -> Iterator[tuple[Path_, _Use]]
         yield from _of_point(("readings", key), reading.point, sets=False)
     for key, control in map_.controls.items():
         yield from _of_point(("controls", key), control.point, sets=True)
+        if not _arms(map_, control):
+            yield from _of_commands(("controls", key), control.around)
     if map_.clock is not None:
         yield ("clock",), _of_time(map_.clock.point)
+        yield from _of_commands(("clock",), map_.clock.around)
     if map_.schedule is None:
         return
+    yield from _of_commands(("schedule",), map_.schedule.around)
     for side, windows in (("charge", map_.schedule.charge), ("discharge", map_.schedule.discharge)):
         for index, window in enumerate(windows):
             own: Path_ = ("schedule", side, "windows", index)
@@ -168,6 +180,20 @@ def _uses(document: Document, map_: RegisterMap) -> Iterator[tuple[Path_, _Use]]
             for name, use in _of_window(window):
                 # In a regular layout there is one key to every address, so one to blame.
                 yield (*own, name) if own in document.lines else regular, use
+
+
+def _arms(map_: RegisterMap, control: Control) -> bool:
+    """Whether a control arms the schedule: the writes around its changes are the schedule's."""
+    schedule = map_.schedule
+    return schedule is not None and schedule.armed_by is not None and schedule.armed_by.control is control
+
+
+def _of_commands(path: Path_, around: WritesAround) -> Iterator[tuple[Path_, _Use]]:
+    for key, commands in (("before_write", around.before), ("after_write", around.after)):
+        for index, command in enumerate(commands):
+            at, is_read = command.register, command.reads is not None
+            use = _Use(table=Table.HOLDING, first=at, last=at, meaning="", sets=True, commands=True, is_read=is_read)
+            yield (*path, key, index), use
 
 
 def _of_window(window: WindowPoints) -> Iterator[tuple[str, _Use]]:

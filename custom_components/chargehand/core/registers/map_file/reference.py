@@ -18,6 +18,7 @@ from .format import (
     SPAN,
     TIME,
 )
+from .format_around import AFTER_WRITE, BEFORE_WRITE
 from .format_key import Key
 from .format_of_values import CONTROL, IDENTITY, READING
 
@@ -39,6 +40,8 @@ SECTIONS: tuple[tuple[str, str, Mapping[str, Key]], ...] = (
     ("start and end of a window", "And `at` (even distances) or `holding`:", TIME),
     ("current, power and stop_level of a window", "And `at` or `holding`:", LIMIT),
     ("active of a window", "And `at` or `holding`:", ACTIVE),
+    ("before_write of the schedule, a control or the clock", "A list; each item:", BEFORE_WRITE),
+    ("after_write of the schedule, a control or the clock", "A list; each item:", AFTER_WRITE),
 )
 
 HEAD = (

@@ -18,6 +18,7 @@ from .format import (
     SCHEDULE,
     SPAN,
 )
+from .format_around import AFTER_WRITE, BEFORE_WRITE
 from .format_key import Key
 from .format_of_values import AT, CONTROL, HOLDING, IDENTITY, READING
 
@@ -32,13 +33,19 @@ ONE_TABLE: list[Schema] = [{"required": ["input"]}, {"required": ["holding"]}]
 
 def map_schema() -> Schema:
     """Return the schema of a whole map."""
+    around: dict[str, Schema] = {
+        "before_write": {"items": _object(BEFORE_WRITE)},
+        "after_write": {"items": _object(AFTER_WRITE)},
+    }
     sections: dict[str, Schema] = {
         "line": _object(LINE, {"no_read": {"type": "array", "items": _object(SPAN)}}),
         "identity": _named(_object(IDENTITY) | {"oneOf": ONE_TABLE}),
         "readings": _named(_object(READING) | {"oneOf": ONE_TABLE}),
-        "controls": _named(_object(CONTROL)),
-        "clock": _object(CLOCK),
-        "schedule": _object(SCHEDULE, {"armed_by": _object(ARMED_BY), "charge": _side(), "discharge": _side()})
+        "controls": _named(_object(CONTROL, around)),
+        "clock": _object(CLOCK, around),
+        "schedule": _object(
+            SCHEDULE, {"armed_by": _object(ARMED_BY), "charge": _side(), "discharge": _side(), **around}
+        )
         | {"anyOf": [{"required": ["charge"]}, {"required": ["discharge"]}]},
     }
     return {

@@ -11,6 +11,7 @@ from .catalogue import (
     TOTAL_INCREASING,
     KnownReading,
 )
+from .command_writes import AfterWrite, BeforeWrite, CommandWrite, WritesAround
 from .control_points import Control, ControlKind
 from .layouts import CLOCK_LAYOUTS, TIME_LAYOUTS, ClockPoint, TimePoint
 from .model import (
@@ -44,10 +45,13 @@ __all__ = [
     "TIME_LAYOUTS",
     "TOTAL_INCREASING",
     "Address",
+    "AfterWrite",
     "ArmedBy",
     "Batch",
+    "BeforeWrite",
     "Clock",
     "ClockPoint",
+    "CommandWrite",
     "Control",
     "ControlKind",
     "Group",
@@ -71,6 +75,7 @@ __all__ = [
     "Value",
     "ValueRefused",
     "WindowPoints",
+    "WritesAround",
     "batches",
     "bit_pattern",
     "bus_seconds",

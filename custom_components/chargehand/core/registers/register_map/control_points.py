@@ -6,6 +6,7 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import TypeIs
 
+from .command_writes import WritesAround
 from .points import Address, Point, Raw, Value
 from .poll_rate import Poll
 from .value_refused import ValueRefused
@@ -35,6 +36,7 @@ class Control:
     """The map's own, counted from the minimum; None: as fine as the register holds."""
 
     labels: Mapping[int, str] = field(default_factory=dict)
+    around: WritesAround = field(default_factory=WritesAround)
 
     @property
     def least_step(self) -> float:

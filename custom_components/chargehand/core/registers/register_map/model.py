@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from .catalogue import OPPOSITE
+from .command_writes import WritesAround
 from .control_points import Control
 from .layouts import ClockPoint, TimePoint
 from .points import Address, Point, Raw, Table, Value
@@ -110,6 +111,7 @@ class Clock:
     point: ClockPoint
     keeps: Keeps = Keeps.LOCAL
     poll: Poll = Poll.SLOW
+    around: WritesAround = field(default_factory=WritesAround)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -130,8 +132,16 @@ class RegisterMap:
 
     @property
     def writable(self) -> frozenset[Address]:
-        """The registers that may be written: those of controls, clock and schedule, and no other."""
+        """The registers that may be written: those of controls, clock and schedule, those around their changes, and no other."""
         points: list[Point | TimePoint | ClockPoint] = [control.point for control in self.controls.values()]
         points += [] if self.clock is None else [self.clock.point]
         points += [] if self.schedule is None else self.schedule.parts
-        return frozenset(address for point in points for address in point.addresses)
+        commands = (command.address for around in self.arounds for command in around.commands)
+        return frozenset(address for point in points for address in point.addresses).union(commands)
+
+    @property
+    def arounds(self) -> tuple[WritesAround, ...]:
+        """What is written around the changes of controls, clock and schedule."""
+        clock = () if self.clock is None else (self.clock.around,)
+        schedule = () if self.schedule is None else (self.schedule.around,)
+        return (*(control.around for control in self.controls.values()), *clock, *schedule)

@@ -1,7 +1,8 @@
 """Where the schedule and its windows are kept, and what they can be."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
+from .command_writes import WritesAround
 from .control_points import Control
 from .layouts import TimePoint
 from .points import Address, Group, Point, Value
@@ -77,6 +78,8 @@ class SchedulePoints:
     poll: Poll = Poll.SLOW
     charge: tuple[WindowPoints, ...] = ()
     discharge: tuple[WindowPoints, ...] = ()
+    around: WritesAround = field(default_factory=WritesAround)
+    """None of these registers is one of the schedule's."""
 
     @property
     def addresses(self) -> tuple[Address, ...]:
