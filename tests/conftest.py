@@ -40,7 +40,7 @@ SERIAL = "T5-AM-2611-0042"
 type AddInverter = Callable[..., Awaitable[MockConfigEntry]]
 
 
-RAW = {"tests/core/modbus", "tests/test_bench.py"}
+RAW = {"tests/core/modbus", "tests/core/logger_port", "tests/test_bench.py"}
 """Tests that write registers of their own choice, by the line alone or as another client of the bench."""
 
 WRITES = {5, 6, 15, 16, 22, 23}

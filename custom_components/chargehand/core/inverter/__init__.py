@@ -1,6 +1,7 @@
 """One inverter: reading it, changing it, and a snapshot of what was read last."""
 
 from .acting_windows import FOLLOWED, acting, clock_ahead, level_of
+from .change_state import ChangeState
 from .commit_registers import ScaleMoved
 from .energy_integral import Sample, energy_between
 from .inverter import Inverter
@@ -17,6 +18,7 @@ __all__ = [
     "FOLLOWED",
     "MOST",
     "SCHEDULE",
+    "ChangeState",
     "Inverter",
     "KnownValues",
     "LineShare",

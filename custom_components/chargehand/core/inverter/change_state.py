@@ -17,6 +17,17 @@ class ChangeState:
         """Record that a write request is about to be sent."""
         self._writes += 1
 
+    @property
+    def writes(self) -> int:
+        """Return how many write requests have been sent, or are about to be."""
+        return self._writes
+
+    async def settled(self) -> None:
+        """Wait until no change is at work."""
+        if self.lock.locked():
+            async with self.lock:
+                pass
+
     def version(self) -> int | None:
         """Return a number that differs after every write, or None while a change is at work."""
         return None if self.lock.locked() else self._writes

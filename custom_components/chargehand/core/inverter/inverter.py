@@ -59,9 +59,11 @@ class Inverter:
         self.map = register_map
         self.line = line
         self._now = now
-        self._changes = ChangeState()
-        self.reader = InverterReader(register_map, line, zone, now, self._changes)
-        self.writer = FrameWriter(register_map, line, self._changes)
+        self.changes = ChangeState()
+        """Held by the change that is at work; also by a write of another client that Chargehand passes on."""
+
+        self.reader = InverterReader(register_map, line, zone, now, self.changes)
+        self.writer = FrameWriter(register_map, line, self.changes)
         self.commit_rules = MapCommitRules(register_map)
         self.journal = journal
         """Where a commit is recorded before its first write; None: nowhere."""
@@ -74,11 +76,11 @@ class Inverter:
     @property
     def changing(self) -> bool:
         """Return whether a change is at work."""
-        return self._changes.lock.locked()
+        return self.changes.lock.locked()
 
     async def close(self) -> None:
         """Wait for the change that is at work, and start no other one: the connection is about to close."""
-        async with self._changes.lock:
+        async with self.changes.lock:
             self._closed = True
 
     # ---- the schedule
@@ -111,7 +113,7 @@ class Inverter:
 
     async def read_image(self) -> Image:
         """Read the schedule's registers between two changes. Raises NotSupported, LineError."""
-        async with self._changes.lock:
+        async with self.changes.lock:
             return await self._schedule_registers(LineCounts()).read()
 
     async def apply(self, request: ScheduleRequest) -> Committed:
@@ -129,7 +131,7 @@ class Inverter:
     async def commit(self, change: ChangeRequest) -> Committed:
         """Commit what a change makes of the schedule that the inverter holds. Raises as `apply` does."""
         counts = LineCounts()
-        async with self._changes.lock:
+        async with self.changes.lock:
             self._check_open()
             loop = asyncio.get_running_loop()
             started = loop.time()
@@ -158,7 +160,7 @@ class Inverter:
         Return the verdict (MIXTURE if putting back has not succeeded yet) and what the inverter holds. Return None if the commit was
         only under way and has finished meanwhile. Raises LineError.
         """
-        async with self._changes.lock:
+        async with self.changes.lock:
             if self.journal is not None and self.journal.unfinished != entry:
                 return None
             self._check_open()
@@ -188,7 +190,7 @@ class Inverter:
         """Write one control, and return the value and the registers read back. Raises as `set_control` does."""
         control = self.map.controls[key]
         point = control.point
-        async with self._changes.lock:
+        async with self.changes.lock:
             self._check_open()
             registers = CommitRegisters(self.reader, self.writer, point.groups, point.addresses, LineCounts())
             session = CommitSession(registers, self.commit_rules.for_control(control))
@@ -205,7 +207,7 @@ class Inverter:
         Raises NotTaken if the clock then does not show that time within 2 s.
         """
         clock = clock_points(self.map)
-        async with self._changes.lock:
+        async with self.changes.lock:
             self._check_open()
             before = await self.reader.read_clock()
             target = inverter_time(clock.keeps, self._now(), self.reader.zone)

@@ -8,6 +8,7 @@ from .errors import REASONS, LineError, Lost, Missing, NoAnswer, NoConnection, R
 from .gateway import Gateway
 from .health import LineHealth
 from .line import Line, LineCounts
+from .line_observer import LineObserver
 from .shared_gateways import Gateways
 
 __all__ = [
@@ -20,6 +21,7 @@ __all__ = [
     "LineCounts",
     "LineError",
     "LineHealth",
+    "LineObserver",
     "Lost",
     "Missing",
     "NoAnswer",

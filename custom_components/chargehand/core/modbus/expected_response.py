@@ -5,10 +5,14 @@ from functools import cache
 
 from pymodbus.pdu import ModbusPDU
 
-from .requests import MASK_WRITE, READS_BY_FUNCTION
+from .passed_request import PassedRequest
+from .requests import READS_BY_FUNCTION
 
 EXCEPTION_BIT = 0x80
 """Set in the function code of an exception response (Modbus Application Protocol V1.1b3, 7)."""
+
+REPEATED = {5: 4, 6: 4, 15: 4, 16: 4, 22: 6}
+"""Bytes of its own data that the response to a write repeats, by function (the same, 6)."""
 
 EXCEPTION_LENGTH = 2
 """Bytes in the PDU of an exception response: function code and exception code."""
@@ -16,10 +20,10 @@ EXCEPTION_LENGTH = 2
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class ExpectedResponse:
-    """The first bytes of the response's PDU, and its length in bytes."""
+    """The first bytes of the response's PDU, and its length in bytes; None: the request does not say."""
 
     prefix: bytes
-    length: int
+    length: int | None
 
     @property
     def exception_prefix(self) -> bytes:
@@ -28,7 +32,7 @@ class ExpectedResponse:
 
     def matches(self, pdu: bytes) -> bool:
         """Return whether a PDU can be the response, or an exception response, to the request."""
-        return (len(pdu) == self.length and pdu.startswith(self.prefix)) or (
+        return (self.length in (None, len(pdu)) and pdu.startswith(self.prefix)) or (
             len(pdu) == EXCEPTION_LENGTH and pdu.startswith(self.exception_prefix)
         )
 
@@ -40,13 +44,17 @@ NO_RESPONSE = ExpectedResponse(prefix=b"\0", length=0)
 def expected_response(request: ModbusPDU) -> ExpectedResponse:
     """Return what the response to a request looks like.
 
-    A read returns a byte count and the registers. A write returns the first four bytes of its own data, a mask write all six.
+    A read returns a byte count and the registers. A write repeats the beginning of its own data. Of a passed request that is neither, only
+    the function is known.
     """
     function = request.function_code
-    if function in READS_BY_FUNCTION:
+    if function in READS_BY_FUNCTION and not (isinstance(request, PassedRequest) and not request.is_read):
         return _expected_registers(function, request.count)
-    repeated = request.encode()[: 6 if function == MASK_WRITE.function_code else 4]
-    return ExpectedResponse(prefix=bytes((function,)) + repeated, length=1 + len(repeated))
+    size = REPEATED.get(function, 0)
+    repeated = request.encode()[:size]
+    if not size or len(repeated) < size:
+        return ExpectedResponse(prefix=bytes((function,)), length=None)
+    return ExpectedResponse(prefix=bytes((function,)) + repeated, length=1 + size)
 
 
 @cache

@@ -14,6 +14,7 @@ from pymodbus.pdu.register_message import ReadHoldingRegistersResponse, ReadInpu
 
 from .expected_response import NO_RESPONSE, expected_response
 from .health import LineHealth
+from .passed_request import PassedRequest, PassedResponse
 
 MAX_DISCARDED_BYTES = 0x10000
 """Bytes without an answer after which the connection is closed: the other end does not speak Modbus."""
@@ -106,10 +107,12 @@ class FrameDecoder:
             self.quiet_since = asyncio.get_running_loop().time()
             self._record_unsolicited(rest, self.quiet_since)
         # A frame with our id that answers another request also ends the wait, as an empty PDU that no caller takes for an answer.
-        return (self._decode(pdu) if pdu else None) or ModbusPDU()
+        return (self._decode(pdu, request) if pdu else None) or ModbusPDU()
 
-    def _decode(self, pdu: bytes) -> ModbusPDU | None:
-        """Return the library's object for a PDU that matches the expected response."""
+    def _decode(self, pdu: bytes, request: ModbusPDU) -> ModbusPDU | None:
+        """Return the library's object for a PDU that matches the expected response; of a passed request, the bytes as they came."""
+        if isinstance(request, PassedRequest):
+            return PassedResponse(pdu)
         response = READ_RESPONSES.get(pdu[0])
         if response is None:
             return self._decoder.decode(pdu)

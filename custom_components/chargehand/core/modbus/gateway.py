@@ -13,6 +13,7 @@ from .endpoint import Endpoint, Framing
 from .errors import LineError, Lost, Missing, NoAnswer, NoConnection, Refused
 from .frame_decoder import FrameDecoder
 from .health import LineHealth
+from .passed_request import PassedRequest
 from .request_queue import RequestQueue
 from .resynchronizer import Resynchronizer
 from .rtu_frame_decoder import RtuFrameDecoder
@@ -26,11 +27,12 @@ DECODERS: dict[Framing, type[FrameDecoder]] = {
 
 
 class Answer(NamedTuple):
-    """The response to a request, its seconds on the line, and how often the request was sent again."""
+    """The response to a request, its seconds on the line, how often it was sent again, and when it was first sent (event loop's clock)."""
 
     response: ModbusPDU
     seconds: float
     retries: int
+    sent: float
 
 
 class _Options(NamedTuple):
@@ -114,8 +116,10 @@ class Gateway:
                 return await self._send_until_answered(request, options)
             except LineError as failure:
                 kind = type(failure).__name__
-                # A unit that answers that it is busy is no fault of the line.
-                if not isinstance(failure, Refused):
+                # A unit that answers that it is busy is no fault of the line; nor is what another client asks in vain.
+                if isinstance(request, PassedRequest):
+                    error = None
+                elif not isinstance(failure, Refused):
                     error = kind
                 elif not failure.busy:
                     error = f"{kind}: {failure}"
@@ -191,7 +195,7 @@ class Gateway:
         self._resynchronizer.record_answer(request, is_exception=is_exception)
         if is_exception:
             raise Refused(response.exception_code)
-        return Answer(response, seconds, repeats)
+        return Answer(response, seconds, repeats, started)
 
     def _close_if_answer_may_follow(self, connection: Connection) -> None:
         """Close the connection after a missing answer, so that an answer which the gateway holds up ends with it.

@@ -4,19 +4,26 @@ import asyncio
 from collections.abc import Awaitable, Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
+from struct import unpack_from
 
 from pymodbus.pdu import ModbusPDU
 
 from .errors import LineError, Missing, NoAnswer, Refused
+from .expected_response import EXCEPTION_BIT
 from .gateway import Answer, Gateway
 from .health import LineHealth
-from .requests import MASK_WRITE, READS, WRITES_BY_FUNCTION
+from .line_observer import LineObserver
+from .passed_request import PassedRequest, PassedResponse
+from .requests import MASK_WRITE, READS, TABLES, WRITES_BY_FUNCTION
 
 RETRIES = 2
 """How often a read is sent again before it counts as not answered."""
 
 BUSY_MS = 3000
 """How long a read waits for a busy unit: some are busy for 50 ms to 3 s after a write (common practice, no source)."""
+
+PASSED_TIMEOUT = 1.0
+"""Longest wait in seconds for the answer to a read that another client asked for: its own patience is hardly longer (common practice)."""
 
 SHORTEST_BUSY_PAUSE, LONGEST_BUSY_PAUSE = 0.05, 0.5
 """Seconds before a read from a busy unit is repeated: the first pause, doubled each time up to the longest."""
@@ -57,6 +64,10 @@ class Line:
         self.last_seconds = 0.0
         """Time on the line of the last answered request, in seconds."""
 
+        self._last_sent = 0.0
+        self.observer: LineObserver | None = None
+        """Learns of every read and every write; None: nobody does."""
+
         self._timeout = timeout_ms / 1000
         self._pause = pause_ms / 1000
         self._retries = retries
@@ -94,6 +105,8 @@ class Line:
         # The decoder returns an empty PDU for a frame that has the id of this request but answers another.
         if response.function_code != request.function_code or len(registers) != count:
             raise NoAnswer(f"requested {count} registers, got an answer to another request", Missing.OTHER)
+        if self.observer is not None:
+            self.observer.take_read(table, first, registers, self._last_sent)
         return registers
 
     async def write(
@@ -129,10 +142,43 @@ class Line:
             MASK_WRITE(address=address, and_mask=and_mask, or_mask=or_mask, dev_id=self.unit), urgent, counts
         )
 
+    async def pass_on(self, pdu: bytes, *, changes: bool) -> bytes:
+        """Send another client's request once, as it stands, and return the PDU of the answer, which may be an exception.
+
+        `changes` says whether it may change registers. It takes its turn with polls. It is not recorded in the line's health: what another
+        client asks in vain is no fault of the line. Raises LineError if no answer comes.
+        """
+        timeout = self._timeout if changes else min(self._timeout, PASSED_TIMEOUT)
+        request = PassedRequest(pdu, self.unit)
+        if changes:
+            self._observe_write()
+        try:
+            answer = await self.gateway.request(request, timeout=timeout, retries=0, pause=self._pause, urgent=False)
+        except Refused as refusal:
+            return bytes((pdu[0] | EXCEPTION_BIT, refusal.code))
+        finally:
+            if changes:
+                self._observe_write()
+        response = answer.response
+        if not isinstance(response, PassedResponse):
+            raise NoAnswer("a passed request got an answer to another request", Missing.OTHER)
+        if request.is_read and self.observer is not None:
+            registers = unpack_from(f">{request.count}H", response.pdu, 2)
+            self.observer.take_read(TABLES[pdu[0]], request.address, registers, answer.sent)
+        return response.pdu
+
+    def _observe_write(self) -> None:
+        if self.observer is not None:
+            self.observer.take_write()
+
     async def _write(self, request: ModbusPDU, urgent: bool, counts: LineCounts | None) -> None:
         if counts is not None:
             counts.writes += 1
-        response = await self._record(self._send(request, 0, urgent, counts))
+        self._observe_write()
+        try:
+            response = await self._record(self._send(request, 0, urgent, counts))
+        finally:
+            self._observe_write()
         # The decoder has compared the answer with the request, and returns an empty PDU for one that answers another.
         if response.function_code != request.function_code:
             raise NoAnswer(f"the write of register {request.address} got an answer to another request", Missing.OTHER)
@@ -195,6 +241,6 @@ class Line:
         except LineError as failure:
             self.health.record(loop.time(), 0.0, type(failure).__name__)
             raise
-        self.last_seconds = answer.seconds
+        self.last_seconds, self._last_sent = answer.seconds, answer.sent
         self.health.record(loop.time(), answer.seconds, None)
         return answer.response

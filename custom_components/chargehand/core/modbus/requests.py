@@ -13,6 +13,9 @@ READS: dict[str, type[ModbusPDU]] = {"input": ReadInputRegistersRequest, "holdin
 """By table."""
 
 READS_BY_FUNCTION = {kind.function_code: kind for kind in READS.values()}
+TABLES = {kind.function_code: table for table, kind in READS.items()}
+"""Tables by the function that reads them."""
+
 MASK_WRITE = MaskWriteRegisterRequest
 """The request that changes bits of one holding register without reading it first (Modbus Application Protocol V1.1b3, 6.16)."""
 

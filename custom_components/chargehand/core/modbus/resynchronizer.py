@@ -117,7 +117,8 @@ class Resynchronizer:
             unit.clear_pending()
         self._last_answer = (request.dev_id, (fields.function,) if is_exception else key)
         # A refused read would be refused again, and an exception that comes twice could be the answer to any read.
-        if not is_exception and fields.function in READS_BY_FUNCTION and key not in unit.answered_reads:
+        is_read = fields.function in READS_BY_FUNCTION and fields.length > 0
+        if not is_exception and is_read and key not in unit.answered_reads:
             unit.answered_reads[key] = fields
 
     def may_be_late_exception(self, request: ModbusPDU) -> bool:

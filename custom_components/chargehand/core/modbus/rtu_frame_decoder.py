@@ -13,6 +13,9 @@ from .health import LineHealth
 EXCEPTION_FRAME_LENGTH = 1 + EXCEPTION_LENGTH + 2
 """Bytes in an exception's frame: unit, PDU and CRC."""
 
+SHORTEST_FRAME = 4
+"""Bytes in the shortest frame: unit, function and CRC (Modbus over Serial Line V1.02, 2.5.1)."""
+
 
 class RtuFrameDecoder(FrameDecoder):
     """Decodes frames that have neither an id nor a mark of where they begin.
@@ -62,10 +65,9 @@ class RtuFrameDecoder(FrameDecoder):
         echoed = data.startswith(self._sent)
         begin = len(self._sent) if self._echoes and echoed else 0
         unit = bytes((request.dev_id,))
-        sizes = {
-            unit + expected.prefix: 1 + expected.length + 2,
-            unit + expected.exception_prefix: EXCEPTION_FRAME_LENGTH,
-        }
+        sizes = {unit + expected.exception_prefix: EXCEPTION_FRAME_LENGTH}
+        if expected.length is not None:
+            sizes = {unit + expected.prefix: 1 + expected.length + 2, **sizes}
         earliest = max(begin, len(data) - 2 * MAX_FRAME_LENGTH)
         keep_from = max(earliest, len(data) - len(unit + expected.prefix) + 1)
         for prefix, size in sizes.items():
@@ -82,5 +84,25 @@ class RtuFrameDecoder(FrameDecoder):
                     return at + size, frame[1:-2]
                 self._damaged |= size > EXCEPTION_FRAME_LENGTH
                 at = data.find(prefix, at + 1)
+        if expected.length is None:
+            begins = data.find(unit + expected.prefix, earliest)
+            keep_from = keep_from if begins < 0 else min(keep_from, begins)
+            if whole := _frame_to_the_end(data, unit + expected.prefix, earliest):
+                self._last_answer = whole
+                return len(data), whole[1:-2]
         # The echo stays in the buffer until the answer is there: only the buffer's first bytes show it.
         return (0 if echoed else keep_from), None
+
+
+def _frame_to_the_end(data: bytes, prefix: bytes, earliest: int) -> bytes | None:
+    """Return the frame that begins with `prefix` and ends with what has come so far, if its CRC is correct.
+
+    Nothing else shows where the response to an unknown function ends.
+    """
+    at = data.find(prefix, earliest)
+    while at >= 0:
+        frame = data[at:]
+        if len(frame) >= SHORTEST_FRAME and FramerRTU.compute_CRC(frame[:-2]) == int.from_bytes(frame[-2:]):
+            return frame
+        at = data.find(prefix, at + 1)
+    return None

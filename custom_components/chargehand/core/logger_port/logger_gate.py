@@ -1,0 +1,177 @@
+"""Between the data logger and the line: each request in its turn, apart from changes of Chargehand's own, from memory where that will do."""
+
+import asyncio
+from collections.abc import AsyncIterator, Callable, Mapping
+from contextlib import asynccontextmanager
+from dataclasses import dataclass
+
+from ..inverter import Inverter
+from ..modbus import LineError
+from .logger_request import BAD_ADDRESS, BUSY, EXCEPTION_BIT, LoggerRequest, Stretch, exception, parse
+from .port_counts import PortCounts
+from .port_rules import PortRules
+from .register_memory import RegisterMemory
+
+PATIENCE_SECONDS = 0.8
+"""How long a request waits for a change to end, and for other clients, before it is answered with 06: the data logger would give up."""
+
+MAY_HAVE_WRITTEN = {4, 5, 6, 10, 11}
+"""Exceptions after which a write may have been carried out all the same (Modbus Application Protocol V1.1b3, 7)."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class LoggerWrite:
+    """A request of the data logger that has changed registers, or may have, or was not let through."""
+
+    function: int
+    first: int | None
+    """The first of its registers; None: the function is unknown."""
+
+    was: Mapping[int, int]
+    """Values before, by register, as far as they were read."""
+
+    now: Mapping[int, int]
+    """Values that were written, by register; empty where the request does not name them."""
+
+    answered: bool
+    """Whether the inverter answered that it has taken them."""
+
+    guarded: bool
+    """Whether it concerns registers that Chargehand itself writes."""
+
+
+class LoggerGate:
+    """Answers the data logger's requests to one inverter."""
+
+    def __init__(
+        self,
+        inverter: Inverter,
+        rules: PortRules,
+        *,
+        wrote: Callable[[LoggerWrite], None] = lambda _write: None,
+        refused: Callable[[LoggerWrite], None] = lambda _write: None,
+    ) -> None:
+        """Stand before an inverter's line. `wrote` and `refused` learn of its writes at once."""
+        self.counts = PortCounts()
+        self._line = inverter.line
+        self._changes = inverter.changes
+        schedule = inverter.map.schedule
+        self._guarded = inverter.map.writable | (frozenset() if schedule is None else frozenset(schedule.addresses))
+        self._rules = rules
+        self._wrote = wrote
+        self._refused = refused
+        self._memory = RegisterMemory(rules.fresh_seconds)
+        self._turn = asyncio.Lock()
+        """One request at a time is on its way to the line, however many clients there are: polls wait for one at most."""
+
+        self._writing: set[asyncio.Task[bytes]] = set()
+
+    def open(self) -> None:
+        """Learn from now on of what is read and written on the line."""
+        self._line.observer = self._memory
+
+    async def close(self) -> None:
+        """Let writes that are on their way come to their end."""
+        self._line.observer = None
+        if self._writing:
+            await asyncio.wait(self._writing)
+
+    async def answer(self, pdu: bytes) -> bytes | None:
+        """Return the PDU of the answer to a request; None where the inverter gives none."""
+        loop = asyncio.get_running_loop()
+        request, now = parse(pdu), loop.time()
+        self.counts.record_request(now)
+        if request.may_write and self._rules.refuses_writes:
+            self.counts.refused += 1
+            self._refused(self._write_of(request, answered=False))
+            return exception(pdu, BAD_ADDRESS)
+        try:
+            if not request.may_write:
+                return await self._read(request, now + PATIENCE_SECONDS)
+            # Also when its client leaves meanwhile: until it has ended no change may begin.
+            task = asyncio.create_task(self._write(request, now + PATIENCE_SECONDS))
+            self._writing.add(task)
+            task.add_done_callback(self._writing.discard)
+            return await asyncio.shield(task)
+        except TimeoutError:
+            self.counts.busy += 1
+            return exception(pdu, BUSY)
+        except LineError:
+            self.counts.unanswered += 1
+            return None
+
+    async def _read(self, request: LoggerRequest, until: float) -> bytes:
+        """Read; registers that Chargehand writes are read as they were before a change or as they are after it."""
+        loop, guarded = asyncio.get_running_loop(), self._is_guarded(request.reads)
+        while True:
+            if guarded:
+                async with asyncio.timeout_at(until):
+                    await self._changes.settled()
+            async with _held(self._turn, until):
+                if guarded and self._changes.lock.locked():
+                    continue
+                data = None if request.reads is None else self._memory.find(request.reads, loop.time())
+                if data is not None:
+                    self.counts.from_memory += 1
+                    return request.pdu[:1] + data
+                writes = self._changes.writes
+                self.counts.passed_on += 1
+                answer = await self._line.pass_on(request.pdu, changes=False)
+            # What a change has written meanwhile may be half of it.
+            if not guarded or self._changes.writes == writes:
+                return answer
+
+    async def _write(self, request: LoggerRequest, until: float) -> bytes:
+        """Write; registers that Chargehand writes too, only between two of its changes."""
+        if not self._is_guarded_write(request):
+            return await self._pass_write(request, until)
+        async with _held(self._changes.lock, until):
+            self._changes.record_write()
+            return await self._pass_write(request, until)
+
+    async def _pass_write(self, request: LoggerRequest, until: float) -> bytes:
+        async with _held(self._turn, until):
+            self.counts.passed_on += 1
+            try:
+                answer = await self._line.pass_on(request.pdu, changes=True)
+            except LineError:
+                self._wrote(self._write_of(request, answered=False))
+                raise
+            taken = not answer[0] & EXCEPTION_BIT
+            if taken or answer[1] in MAY_HAVE_WRITTEN:
+                write = self._write_of(request, answered=taken)
+                self._memory.last |= write.now if taken else {}
+                self._wrote(write)
+            return answer
+
+    def _write_of(self, request: LoggerRequest, *, answered: bool) -> LoggerWrite:
+        writes, last = request.writes, self._memory.last
+        addresses = () if writes is None else range(writes.first, writes.first + writes.count)
+        return LoggerWrite(
+            function=request.function,
+            first=None if writes is None else writes.first,
+            was={at: last[at] for at in addresses if at in last},
+            now=dict(zip(addresses, request.values, strict=False)),
+            answered=answered,
+            guarded=self._is_guarded_write(request),
+        )
+
+    def _is_guarded_write(self, request: LoggerRequest) -> bool:
+        """Return whether a request may change registers that Chargehand writes; an unknown one may change anything."""
+        return request.writes is None or self._is_guarded(request.writes) or self._is_guarded(request.reads)
+
+    def _is_guarded(self, stretch: Stretch | None) -> bool:
+        if stretch is None:
+            return False
+        return any((stretch.table, stretch.first + place) in self._guarded for place in range(stretch.count))
+
+
+@asynccontextmanager
+async def _held(lock: asyncio.Lock, until: float) -> AsyncIterator[None]:
+    """Hold a lock. Raises TimeoutError if it does not become free in time; what is done with it has no such limit."""
+    async with asyncio.timeout_at(until):
+        await lock.acquire()
+    try:
+        yield
+    finally:
+        lock.release()
