@@ -5,21 +5,20 @@ import json
 import os
 import struct
 import sys
-from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager, suppress
+from contextlib import suppress
 from datetime import datetime, timedelta
 from functools import partial
 from pathlib import Path
 
 import pytest
 from pymodbus import FramerType, ModbusException
-from pymodbus.client import AsyncModbusTcpClient
 from pymodbus.framer.rtu import FramerRTU
 
 from tests.bench.framing import crc, rtu
 from tests.bench.remote import Bench, BenchError
 from tests.bench.request import parse, values_answer, written_answer
 from tests.bench.teasel import CHARGE, CLOCK, CONTROL_WORD, DISCHARGE, RESERVE_LEVEL, RUNNING_MODE
+from tests.plain_client import client
 from tests.teasel import FACTORY, INPUT_AT, held, registers
 from tests.waiting import until
 
@@ -28,19 +27,6 @@ pytestmark = pytest.mark.usefixtures("socket_enabled")
 NIGHT = datetime.fromisoformat("2026-01-10T22:00")
 QUICK = {"baud": 115_200, "turnaround_ms": 2, "clock": NIGHT}
 """A line that costs next to nothing, where its time is not the matter."""
-
-
-@asynccontextmanager
-async def client(
-    bench: Bench, *, framer: FramerType = FramerType.SOCKET, timeout: float = 5.0
-) -> AsyncIterator[AsyncModbusTcpClient]:
-    """A plain client that asks once and waits `timeout` seconds."""
-    modbus = AsyncModbusTcpClient(bench.host, port=bench.port, framer=framer, timeout=timeout, retries=0)
-    assert await modbus.connect()
-    try:
-        yield modbus
-    finally:
-        modbus.close()
 
 
 async def exchange(bench: Bench, frame: bytes, *, patience: float = 5.0) -> bytes:

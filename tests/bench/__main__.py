@@ -31,7 +31,7 @@ async def run(options: Options) -> None:
         seed=options.seed,
         after_write=options.after_write,
     )
-    line = SerialLine(baud=options.baud, turnaround=options.turnaround)
+    line = SerialLine(baud=options.baud, turnaround=options.turnaround, frame_gap=options.frame_gap)
     front = Front(host=options.host, port=options.port, most=1 if options.gateway == "single" else None)
     gateway: QueueingGateway | TransparentGateway
     if options.gateway == "transparent":

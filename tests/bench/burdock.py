@@ -15,7 +15,7 @@ from datetime import UTC, datetime
 from tests.bench.make import Make, Registers
 from tests.bench.readings import Readings
 from tests.bench.request import WRITE_ONE
-from tests.bench.schedule import Duty, Task
+from tests.bench.schedule import Duty, Task, minute_of_day
 
 INPUT = range(100)
 HOLDING = range(100, 190)
@@ -87,22 +87,22 @@ def _minute_of(packed: int) -> int:
 
 
 def _duties(holding: Registers, minute: int) -> Iterator[Duty]:
-    for first in CHARGE:
+    for number, first in enumerate(CHARGE, 1):
         start, end, current, level = (holding[first + at] for at in range(4))
         if current and _covers(start, end, minute):
-            yield Duty(task=Task.CHARGE, amps=current / 2, until=float(level))
+            yield Duty(task=Task.CHARGE, amps=current / 2, until=float(level), by=f"charge {number}")
     for window in DISCHARGE:
         active = holding[ACTIVE_WORD] >> window.bit & 1
         start, end = _minute_of(holding[window.start]), _minute_of(holding[window.end])
         if active and holding[window.power] and _covers(start, end, minute):
             watts, level = float(holding[window.power] * _WATTS), holding[window.stop_level]
-            yield Duty(task=Task.DISCHARGE, watts=watts, until=float(level))
+            yield Duty(task=Task.DISCHARGE, watts=watts, until=float(level), by=f"discharge {window.bit + 1}")
 
 
-def _duty(holding: Registers, minute: int) -> Duty:
+def _duty(holding: Registers, shown: datetime) -> Duty:
     """Return the first window that covers the minute, charging before discharging; else the running mode."""
     mode = Duty(task=_MODES.get(holding[RUNNING_MODE], Task.HOLD), until=float(holding[RESERVE_LEVEL]))
-    return next(_duties(holding, minute), mode)
+    return next(_duties(holding, minute_of_day(shown)), mode)
 
 
 def _on_step(minute: int) -> bool:
@@ -202,6 +202,7 @@ BURDOCK = Make(
     writable=frozenset(_TAKES),
     writes=frozenset({WRITE_ONE}),
     clock=CLOCK,
+    clock_second=CLOCK[-1],
     keeps_utc=True,
     clock_registers=_clock_registers,
     clock_from=_clock_from,

@@ -8,7 +8,7 @@ from tests.bench.house import hourly
 from tests.bench.line import SerialLine
 from tests.bench.logger import DataLogger, Overwrite, Polling
 from tests.bench.plant import Plant
-from tests.bench.protocol import BatteryState, ClockState, Stats
+from tests.bench.protocol import Acting, BatteryState, ClockState, Stats
 from tests.bench.queueing import QueueingGateway
 from tests.bench.request import READ_HOLDING, READ_INPUT
 from tests.bench.transparent import TransparentGateway
@@ -37,9 +37,9 @@ class Commands:
         self._logger = logger
 
     async def registers(self, *, table: str, first: int, count: int, unit: int = 1) -> Answer:
-        """Return raw registers, straight from memory."""
-        if table not in _FUNCTIONS or count < 1:
-            raise ValueError("give table input or holding, and a count from 1")
+        """Return raw registers, straight from memory; table `kept` has the holding ones that the inverter acts on."""
+        if table not in {*_FUNCTIONS, "kept"} or count < 1:
+            raise ValueError("give table input, holding or kept, and a count from 1")
         return {"values": self._plant.unit(unit).read(table, first, count)}
 
     async def set(
@@ -53,7 +53,7 @@ class Commands:
             inverter.force_input(first, values)
         elif table == "holding" and values:
             inverter.read(table, first, len(values))
-            inverter.write(first, values)
+            inverter.panel(first, values)
         else:
             raise ValueError("give table input or holding, and values")
         return {}
@@ -91,10 +91,17 @@ class Commands:
         self._plant.time.set_speed(speed)
         return {}
 
-    async def battery(self, *, level: float | None = None, temperature: float | None = None, unit: int = 1) -> Answer:
-        """Set the level in % or the temperature in degC, battery and air, and show everything exactly."""
+    async def battery(
+        self,
+        *,
+        level: float | None = None,
+        temperature: float | None = None,
+        sensor: bool | None = None,
+        unit: int = 1,
+    ) -> Answer:
+        """Set the level in %, the temperature in degC, battery and air, or its sensor, and show everything exactly."""
         inverter = self._plant.unit(unit)
-        inverter.set_battery(level, temperature)
+        inverter.set_battery(level, temperature, sensor)
         now, totals = inverter.flow(), inverter.totals
         return dict(
             BatteryState(
@@ -197,10 +204,28 @@ class Commands:
             self._gateway.own_ids = own_transaction_ids
         return {}
 
-    async def inverter(self, *, answers: bool, unit: int = 1) -> Answer:
-        """Silence a unit, or let it answer again."""
-        self._plant.unit(unit).answers = answers
+    async def inverter(self, *, answers: bool | None = None, restart: bool = False, unit: int = 1) -> Answer:
+        """Silence a unit, let it answer again, or restart it: what it was not told to save is lost."""
+        inverter = self._plant.unit(unit)
+        if restart:
+            inverter.restart()
+        if answers is not None:
+            inverter.answers = answers
         return {}
+
+    async def acting(self, *, unit: int = 1) -> Answer:
+        """Return what the inverter does now, and by which window."""
+        duty = self._plant.unit(unit).duty
+        return dict(
+            Acting(
+                task=duty.task,
+                by=duty.by,
+                amps=duty.amps,
+                watts=duty.watts,
+                until=duty.until,
+                from_grid=duty.from_grid,
+            )
+        )
 
     async def stats(self) -> Answer:
         """Return what the line has carried."""
@@ -213,6 +238,7 @@ class Commands:
                 measured_seconds=line.measured,
                 waiting_seconds=line.waiting,
                 collisions=line.collisions,
+                hurried_frames=line.hurried,
                 damaged_frames=line.damaged,
                 connections=len(front.clients),
                 accepted=front.accepted,

@@ -5,7 +5,7 @@ import json
 from collections.abc import Awaitable, Callable
 
 from tests.bench.commands import Answer, Commands
-from tests.bench.inverter import Refused
+from tests.bench.memory import Refused
 from tests.bench.protocol import Json
 
 

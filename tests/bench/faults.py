@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from typing import Literal
 
 from tests.bench.request import Request
-from tests.bench.teasel import SCHEDULE, SETTINGS
 
 LOGGER = "logger"
 
@@ -87,8 +86,10 @@ NO_FAULT = Fault(kind=NONE)
 class Faults:
     """The orders, each with how many requests it has seen."""
 
-    def __init__(self, seed: int) -> None:
+    def __init__(self, seed: int, *, overwritable: frozenset[int]) -> None:
+        """Begin without orders; another hand can overwrite only these addresses."""
         self.met = 0
+        self._overwritable = overwritable
         self._orders: list[tuple[Fault, int]] = []
         self._random = random.Random(seed)
         self._late_share = 0.0
@@ -109,7 +110,7 @@ class Faults:
             raise ValueError(f"only is {fault.only!r}; give read, write or nothing")
         if fault.nth < 1 or (fault.count is not None and fault.count < 1):
             raise ValueError("nth and count start at 1")
-        if fault.how.overwrites and fault.address not in SCHEDULE and fault.address not in SETTINGS:
+        if fault.how.overwrites and fault.address not in self._overwritable:
             raise ValueError(f"an overwrite takes the address of a setting or a window, not {fault.address}")
         self._orders.append((fault, 0))
 

@@ -48,7 +48,8 @@ def _wanted(battery: Battery, duty: Duty, load_w: float, solar_w: float) -> floa
     surplus = solar_w - load_w
     match duty.task:
         case Task.CHARGE:
-            return duty.watts + duty.amps * battery.volts(duty.amps) if battery.level < duty.until else 0.0
+            window = duty.watts + duty.amps * battery.volts(duty.amps) if battery.level < duty.until else 0.0
+            return window if duty.from_grid else min(window, max(surplus, 0.0) * EFFICIENCY)
         case Task.DISCHARGE:
             window = -duty.watts - duty.amps * battery.volts(-duty.amps)
             return max(window, _most_fed_in(surplus)) if battery.level > duty.until else 0.0

@@ -8,21 +8,13 @@ from tests.bench.clock import Clock
 from tests.bench.flow import Flow, flow
 from tests.bench.house import House
 from tests.bench.make import Make
+from tests.bench.memory import Memory, Refused
 from tests.bench.protocol import Acted
 from tests.bench.readings import Readings, Totals
+from tests.bench.request import ADDRESS
 from tests.bench.schedule import Duty, Task
 
 LONGEST_STEP_S = 60.0
-FUNCTION, ADDRESS, VALUE = 1, 2, 3
-"""Exception codes (Modbus Application Protocol V1.1b3, 7)."""
-
-
-class Refused(Exception):
-    """The inverter answers an exception; `code` is its code."""
-
-    def __init__(self, code: int) -> None:
-        super().__init__(f"exception {code}")
-        self.code = code
 
 
 class Inverter:
@@ -32,7 +24,6 @@ class Inverter:
         self.make = make
         self.unit = unit
         self.serial = make.serial.format(41 + unit)
-        self.clock = Clock(clock, 0.0)
         self.battery = Battery()
         self.house = House()
         self.totals = Totals()
@@ -40,7 +31,8 @@ class Inverter:
         self.acted: list[Acted] = []
         self._start = Clock(start, 0.0)
         self._at = 0.0
-        self._holding = {address: make.at_start.get(address, 0) for address in make.holding}
+        self._memory = Memory(make, Clock(clock, 0.0))
+        self._sensor = True
         self._forced_input: dict[int, int] = {}
         self._minute = self.clock.minute(0.0)
         self._day = self.clock.read(0.0).date()
@@ -56,37 +48,40 @@ class Inverter:
             if self.clock.minute(until) != self._minute:
                 self._act()
 
+    @property
+    def clock(self) -> Clock:
+        """The clock that the inverter acts by."""
+        return self._memory.clock.acting
+
     def read(self, table: str, first: int, count: int) -> list[int]:
-        """Return raw registers as memory has them now. Raises Refused across an address that is not there."""
-        there = self.make.input if table == "input" else self.make.holding
-        if first not in there or first + count - 1 not in there:
+        """Return raw registers as memory has them now; table `kept`: holding ones that it acts on. Raises Refused for what is not there."""
+        make = self.make
+        there = make.input if table == "input" else make.holding
+        if not all(address in there for address in range(first, first + count)):
             raise Refused(ADDRESS)
-        registers = self._input() if table == "input" else self._holding | self._clock_registers()
+        if first - 1 in make.together or first + count - 1 in make.together:
+            raise Refused(ADDRESS)
+        registers = self._input() if table == "input" else self._shown_holding(kept=table == "kept")
         return [registers.get(address, 0) for address in range(first, first + count)]
 
     def check(self, function: int, first: int, values: list[int]) -> None:
         """Check what a write from the line must satisfy. Raises Refused."""
-        if function not in self.make.writes:
-            raise Refused(FUNCTION)
-        wanted = dict(enumerate(values, first))
-        if not self.make.writable.issuperset(wanted):
-            raise Refused(ADDRESS)
-        image = self._holding | self._clock_registers() | wanted
-        if any(self.make.refuses(image, address) for address in wanted):
-            raise Refused(VALUE)
-        if wanted.keys() & set(self.make.clock):
-            self._clock_from(image)
+        self._memory.check(function, dict(enumerate(values, first)), self._at)
 
     def write(self, first: int, values: list[int]) -> None:
-        """Put registers into holding memory, whatever their values; the inverter acts on them at once."""
-        wanted = dict(enumerate(values, first))
-        image = self._holding | self._clock_registers() | wanted
-        if wanted.keys() & set(self.make.clock):
-            shown = self._clock_from(image)
-            if self.make.clock[-1] not in wanted:
-                shown = shown.replace(microsecond=self.clock.read(self._at).microsecond)
-            self.clock.set(shown, self._at)
-        self._holding |= {at: value for at, value in wanted.items() if at not in self.make.clock}
+        """Put registers into holding memory, whatever their values; the inverter acts on them at once, or when it is told to save."""
+        self._memory.write(dict(enumerate(values, first)), self._at)
+        self._act()
+
+    def panel(self, first: int, values: list[int]) -> None:
+        """Write as its own panel does: it saves too."""
+        self.write(first, values)
+        self._memory.save()
+        self._act()
+
+    def restart(self) -> None:
+        """Switch it off and on: what was not saved is lost."""
+        self._memory.restart()
         self._act()
 
     def force_input(self, first: int, values: list[int] | None) -> None:
@@ -101,8 +96,8 @@ class Inverter:
         self.clock.set(local, self._at)
         self._act()
 
-    def set_battery(self, level: float | None, celsius: float | None) -> None:
-        """Set the level in %, and the temperature of battery and air in degC; None leaves one as it is."""
+    def set_battery(self, level: float | None, celsius: float | None, sensor: bool | None) -> None:
+        """Set the level in %, the temperature of battery and air in degC, and whether its sensor works; None leaves one as it is."""
         if level is not None:
             if not 0 <= level <= 100:
                 raise ValueError("level is 0 to 100")
@@ -111,11 +106,18 @@ class Inverter:
             if not -50 <= celsius <= 120:
                 raise ValueError("temperature is -50 to 120")
             self.battery.celsius = self.battery.ambient = celsius
+        if sensor is not None:
+            self._sensor = sensor
 
     @property
     def task(self) -> Task:
         """What the battery is used for now."""
         return self._duty.task
+
+    @property
+    def duty(self) -> Duty:
+        """What the battery is to do now, and which window asks for it."""
+        return self._duty
 
     def flow(self) -> Flow:
         """Return the powers of this moment."""
@@ -123,7 +125,7 @@ class Inverter:
 
     def _flow(self, seconds: float) -> Flow:
         load_w, solar_w = self.house.at(self._start.read(self._at))
-        highest = self.make.highest_charge_w(self._holding)
+        highest = self.make.highest_charge_w(self._memory.kept)
         return flow(self.battery, self._duty, load_w, solar_w, highest, seconds)
 
     def _step(self, seconds: float) -> None:
@@ -147,21 +149,20 @@ class Inverter:
         if shown.date() != self._day:
             self._day = shown.date()
             self.totals.charged_today = self.totals.discharged_today = 0.0
-        self._duty = self.make.duty(self._holding, shown.hour * 60 + shown.minute)
-        armed = self.make.armed(self._holding)
-        windows = [self._holding[address] for address in self.make.schedule] if armed else []
+        kept = self._memory.kept
+        self._duty = self.make.duty(kept, shown)
+        armed = self.make.armed(kept)
+        windows = [kept[address] for address in self.make.schedule] if armed else []
         if not self.acted or (armed, windows) != (self.acted[-1]["armed"], self.acted[-1]["windows"]):
             seconds = round(self._at, 3)
             self.acted.append(Acted(seconds=seconds, clock=shown.isoformat(), armed=armed, windows=windows))
 
-    def _clock_registers(self) -> dict[int, int]:
-        return dict(self.make.clock_registers(self.clock.read(self._at)))
-
-    def _clock_from(self, image: dict[int, int]) -> datetime:
-        try:
-            return self.make.clock_from(image)
-        except ValueError:
-            raise Refused(VALUE) from None
+    def _shown_holding(self, *, kept: bool) -> dict[int, int]:
+        registers = self._memory.acted_on(self._at) if kept else self._memory.shown(self._at)
+        if not self.make.in_holding:
+            return registers
+        measured = self._input()
+        return registers | {address: measured.get(address, 0) for address in self.make.in_holding}
 
     def _input(self) -> dict[int, int]:
         return self.make.input_registers(self.readings()) | self._forced_input
@@ -179,6 +180,7 @@ class Inverter:
             battery_v=now.battery_v,
             battery_a=now.battery_a,
             battery_celsius=celsius,
+            battery_sensor=self._sensor,
             cycles=self.totals.discharged / CAPACITY_WH,
             charge_limit=self.battery.charge_limit,
             discharge_limit=self.battery.discharge_limit,
@@ -195,6 +197,6 @@ class Inverter:
             link_v=385.0 + wave,
             fan_rpm=1800.0 if busy else 0.0,
             roof_v=312.0 + 4 * wave if now.solar_w else 0.0,
-            backup_v=230.0 if self.make.backup_on(self._holding) else 0.0,
+            backup_v=230.0 if self.make.backup_on(self._memory.kept) else 0.0,
             totals=self.totals,
         )

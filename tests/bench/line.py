@@ -1,6 +1,7 @@
 """The serial line: what a frame costs in time, and how much time it has cost (Modbus over Serial Line V1.02)."""
 
 import asyncio
+from math import inf
 
 CHARACTER_BITS = 11
 FIXED_SILENCE_ABOVE_BAUD = 19_200
@@ -10,10 +11,13 @@ FIXED_SILENCE_S = 0.00175
 class SerialLine:
     """Half duplex, one exchange at a time, in real time; lengths in characters, times in seconds."""
 
-    def __init__(self, *, baud: int, turnaround: float) -> None:
+    def __init__(self, *, baud: int, turnaround: float, frame_gap: float = 0.0) -> None:
+        """Begin silent; `frame_gap` is what an inverter needs between a frame and the next request."""
         self.character = CHARACTER_BITS / baud
         self.silence = FIXED_SILENCE_S if baud > FIXED_SILENCE_ABOVE_BAUD else 3.5 * self.character
         self.turnaround = turnaround
+        self.frame_gap = frame_gap
+        self.hurried = 0
         self.requests = 0
         self.bytes = 0
         self.busy = 0.0
@@ -23,6 +27,13 @@ class SerialLine:
         self.damaged = 0
         self._deadline = 0.0
         self._mark = 0.0
+        self._ended = -inf
+
+    def hurries(self) -> bool:
+        """Return whether a request that begins now comes too soon after the frame before, and count it if so."""
+        hurried = asyncio.get_running_loop().time() - self._ended < self.frame_gap
+        self.hurried += hurried
+        return hurried
 
     async def request(self, length: int) -> None:
         """Carry a request, and the silence that ends it."""
@@ -47,7 +58,7 @@ class SerialLine:
         await asyncio.sleep(self._deadline - loop.time())
         self.note(length, seconds)
         self.measured += loop.time() - self._mark
-        self._mark = loop.time()
+        self._mark = self._ended = loop.time()
 
     def note(self, length: int, seconds: float) -> None:
         """Count characters and the time that they took, quiet times included."""

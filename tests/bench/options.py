@@ -6,12 +6,13 @@ from datetime import UTC, datetime
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from tests.bench.burdock import BURDOCK
+from tests.bench.larkfen import LARKFEN
 from tests.bench.make import Make
 from tests.bench.plant import AfterWrite
 from tests.bench.request import WRITE_MASK
 from tests.bench.teasel import TEASEL
 
-_MAKES = {"teasel": TEASEL, "burdock": BURDOCK}
+_MAKES = {"teasel": TEASEL, "burdock": BURDOCK, "larkfen": LARKFEN}
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -24,6 +25,7 @@ class Options:
     control: int
     baud: int
     turnaround: float
+    frame_gap: float
     mbap: bool
     gateway: str
     gateway_timeout: float
@@ -48,6 +50,9 @@ def read_options(arguments: list[str]) -> Options:
     parser.add_argument("--control", type=int, default=0, help="control port on loopback; 0 = any free one")
     parser.add_argument("--baud", type=_positive, default=9600, help="of the serial line (default %(default)s)")
     parser.add_argument("--turnaround-ms", type=float, default=20.0, help="of the inverter (default %(default)s)")
+    parser.add_argument(
+        "--frame-gap-ms", type=float, default=0.0, help="a request sooner after a frame is not answered"
+    )
     parser.add_argument("--framing", choices=("tcp", "rtu_over_tcp"), help="default tcp; transparent: rtu_over_tcp")
     parser.add_argument("--gateway", choices=("queueing", "transparent", "single"), default="queueing")
     parser.add_argument("--gateway-timeout-ms", type=float, default=2000.0, help="until it answers 0B (%(default)s)")
@@ -64,6 +69,8 @@ def read_options(arguments: list[str]) -> Options:
     parsed = parser.parse_args(arguments)
     if parsed.gateway == "transparent" and parsed.framing == "tcp":
         parser.error("a transparent gateway passes serial frames: give --framing rtu_over_tcp")
+    if parsed.gateway == "transparent" and parsed.frame_gap_ms:
+        parser.error("--frame-gap-ms is for gateways that queue")
     if parsed.clock and parsed.clock.tzinfo:
         parser.error("--clock is local time without a zone")
     make = _MAKES[parsed.inverter]
@@ -75,6 +82,7 @@ def read_options(arguments: list[str]) -> Options:
         control=parsed.control,
         baud=parsed.baud,
         turnaround=parsed.turnaround_ms / 1000,
+        frame_gap=parsed.frame_gap_ms / 1000,
         mbap=parsed.framing != "rtu_over_tcp" and parsed.gateway != "transparent",
         gateway=parsed.gateway,
         gateway_timeout=parsed.gateway_timeout_ms / 1000,

@@ -7,8 +7,9 @@ from datetime import datetime
 from math import inf
 
 from tests.bench.faults import NO_FAULT, Fault, Faults
-from tests.bench.inverter import Inverter, Refused
+from tests.bench.inverter import Inverter
 from tests.bench.make import Make
+from tests.bench.memory import Refused
 from tests.bench.protocol import Entry
 from tests.bench.request import (
     BUSY,
@@ -46,7 +47,7 @@ class Plant:
         after_write: AfterWrite,
     ) -> None:
         self.time = Timebase(speed)
-        self.faults = Faults(seed)
+        self.faults = Faults(seed, overwritable=make.writable - set(make.clock))
         self.journal: list[Entry] = []
         self.units = {unit: Inverter(make=make, unit=unit, start=start, clock=clock) for unit in units}
         self._later: set[asyncio.TimerHandle] = set()

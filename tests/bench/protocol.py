@@ -14,7 +14,23 @@ class Acted(TypedDict):
     """What the inverter's clock showed, ISO, local."""
     armed: bool
     windows: list[int]
-    """Raw registers 220-237 and 240-257; empty while not armed, when it acts on no window."""
+    """All raw window registers, as it acts on them; empty while not armed, when it acts on no window."""
+
+
+class Acting(TypedDict):
+    """What the inverter does now, by what it has kept."""
+
+    task: str
+    """charge | discharge | follow_load | hold | feed_grid."""
+    by: str
+    """The window that asks for it, as its table names it, `charge 1`; nothing while none does."""
+    amps: float
+    watts: float
+    """The window's current or power, whichever its table has; the other is 0."""
+    until: float
+    """The level in % where it ends."""
+    from_grid: bool
+    """Whether charging may take from the grid."""
 
 
 class Entry(TypedDict):
@@ -53,6 +69,8 @@ class Stats(TypedDict):
     waiting_seconds: float
     """The gateway waiting for a unit that does not answer."""
     collisions: int
+    hurried_frames: int
+    """Requests that came too soon after the frame before (`--frame-gap-ms`), and were not answered."""
     damaged_frames: int
     """Requests with a wrong CRC or without sense."""
     connections: int

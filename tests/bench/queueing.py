@@ -52,7 +52,8 @@ class QueueingGateway:
 
     async def _exchange(self, client: Client, frame: Frame) -> None:
         request = parse(frame.unit, frame.pdu)
-        if not self._plant.listens(frame.unit):
+        hurried = self._line.hurries()
+        if hurried or not self._plant.listens(frame.unit):
             await self._line.request(len(frame.pdu) + RTU_EXTRA)
             await self._wait_in_vain(client, frame, request)
             return

@@ -28,6 +28,8 @@ class Readings:
     battery_v: float
     battery_a: float
     battery_celsius: float
+    battery_sensor: bool
+    """Whether the sensor of the battery's temperature works; only some makes show that it does not."""
     cycles: float
     charge_limit: float
     discharge_limit: float

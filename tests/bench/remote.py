@@ -14,7 +14,7 @@ from functools import cache
 from pathlib import Path
 from typing import Self, cast
 
-from tests.bench.protocol import Acted, BatteryState, ClockState, Entry, Json, Stats
+from tests.bench.protocol import Acted, Acting, BatteryState, ClockState, Entry, Json, Stats
 
 _ROOT = Path(__file__).parents[2]
 _ENDS_WITHIN_S = 5.0
@@ -63,7 +63,7 @@ class Orders:
         return answer
 
     async def registers(self, table: str, first: int, count: int = 1, *, unit: int = 1) -> list[int]:
-        """Return raw registers, straight from memory."""
+        """Return raw registers, straight from memory; table `kept`: the holding ones that the inverter acts on."""
         answer = await self.ask("registers", table=table, first=first, count=count, unit=unit)
         return cast("list[int]", answer["values"])
 
@@ -92,10 +92,16 @@ class Orders:
         await self.ask("speed", speed=speed)
 
     async def battery(
-        self, *, level: float | None = None, temperature: float | None = None, unit: int = 1
+        self,
+        *,
+        level: float | None = None,
+        temperature: float | None = None,
+        sensor: bool | None = None,
+        unit: int = 1,
     ) -> BatteryState:
-        """Set level (%) or temperature (degC, of the air too), and return the exact state."""
-        return cast("BatteryState", await self.ask("battery", level=level, temperature=temperature, unit=unit))
+        """Set level (%), temperature (degC, of the air too) or whether its sensor works, and return the exact state."""
+        order = {"level": level, "temperature": temperature, "sensor": sensor, "unit": unit}
+        return cast("BatteryState", await self.ask("battery", **order))
 
     async def house(
         self,
@@ -160,6 +166,14 @@ class Orders:
     async def inverter(self, *, answers: bool, unit: int = 1) -> None:
         """Silence a unit, or let it answer again."""
         await self.ask("inverter", answers=answers, unit=unit)
+
+    async def restart_inverter(self, *, unit: int = 1) -> None:
+        """Restart a unit: what it was not told to save is lost."""
+        await self.ask("inverter", restart=True, unit=unit)
+
+    async def acting(self, *, unit: int = 1) -> Acting:
+        """Return what the inverter does now, and by which window."""
+        return cast("Acting", await self.ask("acting", unit=unit))
 
     async def stats(self) -> Stats:
         """Return what the line has carried."""

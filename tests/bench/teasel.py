@@ -13,7 +13,7 @@ from datetime import datetime
 from tests.bench.make import Make, Registers
 from tests.bench.readings import Readings
 from tests.bench.request import WRITE_ONE, WRITE_SEVERAL
-from tests.bench.schedule import Duty, Task
+from tests.bench.schedule import Duty, Task, covers, minute_of_day
 
 INPUT = range(400, 600)
 HOLDING = range(700, 830)
@@ -151,20 +151,16 @@ def _minute_of(time: int) -> int:
     return time // 100 * 60 + time % 100
 
 
-def _covers(start: int, end: int, minute: int) -> bool:
-    if start < end:
-        return start <= minute < end
-    return start > end and (minute >= start or minute < end)
-
-
-def _duty(holding: Registers, minute: int) -> Duty:
-    """Return what to do at a minute of the day: an armed window that covers it, charging first; else the running mode."""
+def _duty(holding: Registers, shown: datetime) -> Duty:
+    """Return what to do now: an armed window that covers the minute, charging first; else the running mode."""
     if holding[CONTROL_WORD] & 1:
-        for window in WINDOWS:
-            if _covers(_minute_of(holding[window.start]), _minute_of(holding[window.end]), minute):
-                task, none = (Task.CHARGE, 100) if window in CHARGE else (Task.DISCHARGE, 0)
+        for at, window in enumerate(WINDOWS):
+            if covers(_minute_of(holding[window.start]), _minute_of(holding[window.end]), minute_of_day(shown)):
+                charges = window in CHARGE
+                task, none = (Task.CHARGE, 100) if charges else (Task.DISCHARGE, 0)
                 until = holding[window.stop_level] or none
-                return Duty(task=task, watts=float(holding[window.power]), until=float(until))
+                by = f"charge {at + 1}" if charges else f"discharge {at + 1 - len(CHARGE)}"
+                return Duty(task=task, watts=float(holding[window.power]), until=float(until), by=by)
     mode = _MODES.get(holding[RUNNING_MODE], Task.HOLD)
     return Duty(task=mode, until=float(holding[RESERVE_LEVEL]))
 
@@ -213,6 +209,7 @@ TEASEL = Make(
     writable=WRITABLE,
     writes=frozenset({WRITE_ONE, WRITE_SEVERAL}),
     clock=CLOCK,
+    clock_second=CLOCK[-1],
     keeps_utc=False,
     clock_registers=_clock_registers,
     clock_from=_clock_from,
