@@ -1,10 +1,15 @@
 """A card whose inverter does not run: it says why, shows what is known, and goes on by itself."""
 
+from typing import Any, cast
+
 import pytest
 from homeassistant.config_entries import ConfigEntryDisabler, ConfigEntryState
 from homeassistant.core import HomeAssistant
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
+from custom_components.chargehand.day.day_facts import DayFacts
+from custom_components.chargehand.day.day_sections import QUICK
+from custom_components.chargehand.day.live_day import DAYS
 from tests.bench.remote import Bench
 from tests.calls import act, device_id
 from tests.changes.test_schedule_monitor import poll
@@ -117,7 +122,8 @@ async def test_a_house_that_knows_nothing_shows_windows_all_the_same(
     bare = await add_inverter(bench.port, allow_control=False)
     day = await card.watch(device_id(hass, bare))
     assert day["held"]["charge"][0]["start"] == "22:40"
-    assert (day["prices"], day["expected"]) == ([], None)
+    assert day["prices"] == []
+    assert 'Fill in "Battery and demand"' in day["expected"]["why"]
     assert day["inverter"]["controls"] is False
     assert "Unexpected error making" not in caplog.text
 
@@ -127,5 +133,22 @@ async def test_a_history_that_is_short_has_no_expected_course(
 ) -> None:
     new = await add_inverter(bench.port, **OPTIONS)
     day = await card.watch(device_id(hass, new))
-    assert day["expected"] is None
+    assert day["expected"]["why"].endswith("It takes seven days of history.")
     assert day["prices"] != []
+
+
+async def test_a_day_that_cannot_be_made_is_refused_and_asked_for_again(
+    hass: HomeAssistant, entry: MockConfigEntry, card: Card, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """After a result the card would wait for a first answer that never comes."""
+
+    def fails(_facts: DayFacts) -> None:
+        raise RuntimeError("no plan can be made data")
+
+    with monkeypatch.context() as broken:
+        broken.setitem(cast("dict[str, Any]", QUICK), "plan", fails)
+        with pytest.raises(AssertionError, match="unknown_error"):
+            await card.watch(device_id(hass, entry))
+    assert hass.data[DAYS] == {}
+    day = await card.watch(device_id(hass, entry))
+    assert day["held"]["charge"][0]["start"] == "22:40"

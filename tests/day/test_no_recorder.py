@@ -23,5 +23,5 @@ async def test_without_a_recorder_there_is_only_what_is_read_now(
     assert "recorder" not in hass.config.components
     day = await Card(lambda: hass_ws_client(hass)).watch(device_id(hass, added))
     assert day["held"]["charge"][0]["start"] == "22:40"
-    assert day["expected"] is None
+    assert "seven days of history" in day["expected"]["why"]
     assert [value for value in day["past"]["level"] if value is not None] == [20]

@@ -56,6 +56,8 @@ test("each gap is told by itself", () => {
   assert.deepEqual(keys(day({ prices: [] })), ["no_prices"]);
   assert.deepEqual(keys(day({ past: { level: [null, null] } })), ["no_history"]);
   assert.deepEqual(keys(day({ expected: null })), ["no_expectation"]);
+  const why = "House use is not known.";
+  assert.deepEqual(gaps(day({ expected: null, unexpected: why }), texts).map(({ text }) => text), [why]);
 });
 
 test("an inverter that does not answer is told of, with why and what was last known, and no gap is blamed on its map", () => {

@@ -53,6 +53,17 @@ function followed() {
   return { connection, days, lost, subscription };
 }
 
+test("why nothing is expected stays known until something is", () => {
+  const why = "House use is not known.";
+  const without = merge(null, /** @type {object} */ ({ expected: { why } }));
+  assert.deepEqual([without.expected, without.unexpected], [null, why]);
+  const later = merge(without, { currency: "GBP" });
+  assert.deepEqual([later.expected, later.unexpected], [null, why]);
+  const course = { level: [60] };
+  const known = merge(later, /** @type {object} */ ({ expected: course }));
+  assert.deepEqual([known.expected, known.unexpected], [course, null]);
+});
+
 test("a key of an event replaces what was there, the others stay", () => {
   const limits = { step_minutes: 5, midnight: false, charge: null, discharge: null };
   const past = { start: "2026-11-26T13:00:00+00:00", step_minutes: 5, level: [62], solar_kw: [0], load_kw: [0.3] };

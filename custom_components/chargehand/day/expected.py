@@ -6,6 +6,7 @@ from typing import Any
 from homeassistant.exceptions import HomeAssistantError
 
 from ..core.inverter import clock_ahead, level_of
+from ..messages import ended
 from .day_facts import DayFacts
 from .price_steps import prices_made_of
 from .rehearsals import rehearsals_of
@@ -26,11 +27,13 @@ def expected_made_of(facts: DayFacts) -> Hashable:
 
 
 async def expected(facts: DayFacts) -> dict[str, Any] | None:
-    """Return the expected course; None where too little is known of house, battery or prices, and while the inverter does not answer."""
+    """Return the expected course, or `why` there is none: too little is known of house, battery or prices.
+
+    None while the inverter does not answer, which the card says anyway.
+    """
     if facts.coordinator is None or not facts.available or facts.held is None:
         return None
     try:
         return (await rehearsals_of(facts.coordinator).under(facts.coordinator, facts.held)).as_dict()
-    except HomeAssistantError:
-        # What is missing is said where somebody asks for a plan or rehearses a schedule.
-        return None
+    except HomeAssistantError as fault:
+        return {"why": ended(str(fault))}

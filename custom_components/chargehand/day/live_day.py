@@ -77,18 +77,22 @@ class LiveDay:
 
     @callback
     def join(self, send: Send) -> Watcher:
-        """Add a watcher; `welcome` sends it the first answer."""
+        """Add a watcher; once all is prepared, `welcome` sends it the first answer."""
         watcher = Watcher(send=send)
         self._watchers.append(watcher)
         return watcher
 
-    async def welcome(self, watcher: Watcher) -> None:
-        """Send all sections. Those that take long come by themselves, as soon as they are known."""
+    async def prepare(self) -> None:
+        """Make all sections, but wait for those that take long only a while: these come by themselves as soon as they are known."""
         if self._loading is not None:
             await asyncio.wait([self._loading])
         self._look()
         if self._tasks:
             await asyncio.wait(self._tasks.values(), timeout=FIRST_WITHIN)
+
+    @callback
+    def welcome(self, watcher: Watcher) -> None:
+        """Send all sections to a watcher that is still there, and from now on those that change."""
         if watcher in self._watchers:
             watcher.welcomed = True
             watcher.send(dict(self._sections))

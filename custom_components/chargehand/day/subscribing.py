@@ -11,7 +11,6 @@ from homeassistant.exceptions import HomeAssistantError
 
 from ..actions import entry_of, may_control
 from ..const import DOMAIN
-from ..messages import load_texts
 from .live_day import live_day
 from .websocket_errors import send_fault
 
@@ -20,7 +19,6 @@ from .websocket_errors import send_fault
 @websocket_api.async_response
 async def subscribe(hass: HomeAssistant, connection: websocket_api.ActiveConnection, message: dict[str, Any]) -> None:
     """Push the day of an inverter, also of one that does not run, until the connection or the subscription ends."""
-    await load_texts(hass)
     device_id, number = message[ATTR_DEVICE_ID], message["id"]
     try:
         entry = entry_of(hass, device_id)
@@ -37,5 +35,12 @@ async def subscribe(hass: HomeAssistant, connection: websocket_api.ActiveConnect
     day = live_day(hass, device_id, entry)
     watcher = day.join(send)
     connection.subscriptions[number] = partial(day.leave, watcher)
+    try:
+        await day.prepare()
+    except Exception:
+        # The card asks again after an error; after a result it would wait for a first answer that never comes.
+        if leave := connection.subscriptions.pop(number, None):
+            leave()
+        raise
     connection.send_result(number)
-    await day.welcome(watcher)
+    day.welcome(watcher)

@@ -20,6 +20,8 @@ export class DayCard extends HTMLElement {
   #hass = null;
   /** @type {Texts | null} */
   #texts = null;
+  /** @type {Hass["locale"] | null} Whose texts these are, or that are asked for. */
+  #textsOf = null;
   /** @type {Day | null} */
   #day = null;
   /** @type {{refusal: Refusal | null} | null} What the subscription was lost by. */
@@ -45,7 +47,7 @@ export class DayCard extends HTMLElement {
     const before = this.#hass;
     this.#hass = hass;
     this.#frame.hass = hass;
-    if (before?.locale !== hass.locale || before?.language !== hass.language) {
+    if (this.#textsOf !== hass.locale || (before && before.language !== hass.language)) {
       void this.#loadTexts(hass);
     }
     if (before?.devices !== hass.devices || before?.connection !== hass.connection) {
@@ -80,7 +82,13 @@ export class DayCard extends HTMLElement {
 
   /** @param {Hass} hass */
   async #loadTexts(hass) {
-    this.#texts = await loadTexts(hass);
+    this.#textsOf = hass.locale;
+    try {
+      this.#texts = await loadTexts(hass);
+    } catch {
+      // The page hands over its state again with the next change in the house, and then they are asked for again.
+      this.#textsOf = null;
+    }
     this.#show();
   }
 

@@ -72,7 +72,9 @@ export function gaps(day, texts) {
     [!known, "no_history", "mdi:chart-line-variant"],
     [!day.expected, "no_expectation", "mdi:crystal-ball"],
   ];
-  return table.filter(([lacks]) => lacks).map(([, key, icon]) => ({ key, icon, tone: "plain", text: texts.t(key) }));
+  return table
+    .filter(([lacks]) => lacks)
+    .map(([, key, icon]) => ({ key, icon, tone: "plain", text: (key === "no_expectation" && day.unexpected) || texts.t(key) }));
 }
 
 /**

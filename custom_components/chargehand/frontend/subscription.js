@@ -1,6 +1,6 @@
 /** The subscription to an inverter's day, renewed whenever it was lost. */
 
-/** @import {Connection, Day, Limits, Past} from "./types.js" */
+/** @import {Connection, Course, Day, Limits, Past} from "./types.js" */
 
 /** Seconds before each further attempt; the last one repeats. */
 const PAUSES = [1, 2, 5, 10, 30];
@@ -22,7 +22,9 @@ const NO_WINDOWS = { step_minutes: 1, midnight: true, charge: null, discharge: n
 /** Nothing is known of the past; the card's parts are spared that case too. @type {Past} */
 const NO_PAST = { start: new Date(0).toISOString(), step_minutes: 5, level: [], solar_kw: [], load_kw: [] };
 
-/** @typedef {Omit<Day, "limits" | "past"> & {limits: Limits | null, past: Past | null}} Sent */
+/** @typedef {Course | {why: string} | null} Expectation */
+
+/** @typedef {Omit<Day, "limits" | "past" | "expected" | "unexpected"> & {limits: Limits | null, past: Past | null, expected: Expectation}} Sent */
 
 /** What an event carries: of all keys, those that have changed. @typedef {Partial<Sent>} DayEvent */
 
@@ -33,8 +35,17 @@ const NO_PAST = { start: new Date(0).toISOString(), step_minutes: 5, level: [], 
  * @returns {Day}
  */
 export function merge(day, event) {
-  const merged = { ...day, ...event };
+  const merged = { ...day, ...event, ...(event.expected === undefined ? {} : expectation(event.expected)) };
   return /** @type {Day} */ ({ ...merged, limits: merged.limits ?? NO_WINDOWS, past: merged.past ?? NO_PAST });
+}
+
+/**
+ * Return the expected course apart from why there is none.
+ * @param {Expectation} sent
+ * @returns {Pick<Day, "expected" | "unexpected">}
+ */
+function expectation(sent) {
+  return sent && "why" in sent ? { expected: null, unexpected: sent.why } : { expected: sent, unexpected: null };
 }
 
 /** Follows one inverter from `start` to `stop`. */

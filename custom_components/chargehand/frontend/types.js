@@ -126,6 +126,7 @@
  * @property {Price[]} prices
  * @property {Past} past
  * @property {Course | null} expected
+ * @property {string | null} unexpected Why nothing is expected, where the house says so.
  * @property {Status} status
  * @property {Order | null} order
  * @property {Commit | null} commit

@@ -39,7 +39,7 @@ from .room_text import room_text
 from .schedule_text import charge_text, charged_text, schedule_text
 from .setting_names import name_text
 from .stop_text import Message, charging_text, not_resumed_text, not_stopped_text, resumed_text, stopped_text
-from .texts import either_text, load_texts, sentence, text
+from .texts import either_text, ended, load_texts, sentence, text
 from .tonight_text import tonight_done, tonight_done_later, tonight_failed, tonight_waits
 
 __all__ = [
@@ -69,6 +69,7 @@ __all__ = [
     "clear_issue",
     "clock_text",
     "either_text",
+    "ended",
     "foreign_change_text",
     "interrupted_text",
     "kept_text",
