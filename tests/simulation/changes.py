@@ -11,7 +11,7 @@ from custom_components.chargehand.core.schedule.request import ScheduleRequest, 
 from .kinds import Kind, Slot
 from .oracle import DAY, Effect, effect, effects, joined, window_registers
 
-SIZE = 100
+SIZE = 150
 """Registers of the memory, from 0."""
 
 type Ask = Callable[[Inverter], Awaitable[Committed]]
