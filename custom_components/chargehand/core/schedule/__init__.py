@@ -13,7 +13,7 @@ from .committed import Committed, Effort, committed
 from .decision import ChangeRequest, Earlier, Edited, Found, Requested
 from .draft import Draft, Place, Settings, window_from_dict
 from .frames import Frame, FrameRules, frames
-from .image import Image, Masks, bits_of, holds, known_schedule, limit_of, masks_of, points_of, read_schedule
+from .image import Image, Masks, bits_of, holds, known_schedule, masks_of, points_of, read_schedule
 from .inverter_clock import NoTime, inverter_time, offset_seconds, shift_minutes
 from .journal import Entry, Journal, NoJournal, Verdict, arrived, image_as_list, image_from_list
 from .number_input import NullType, number_of, shown, whole_of

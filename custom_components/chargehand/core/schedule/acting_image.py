@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from ..registers import Address, Point, SchedulePoints, WindowPoints
-from .image import Image
+from .image import Image, read_armed
 
 type WindowState = tuple[int, ...] | None
 """All that a window's registers say of it while it may act; None while it certainly does not."""
@@ -23,8 +23,8 @@ class ActingWindow:
     """One of the inverter's windows, with all that decides whether it acts.
 
     It does not act while nothing arms it, while its own bit is off, while its times are those of an unused window, or at a limit of 0
-    where the map lets the limit be 0. Start equal to end at any other time of day is taken for a window: some inverters read a whole
-    day in it (common practice, no source).
+    where the map lets the limit be 0. Unused is what the map marks so, else 00:00 to 00:00. Start equal to end at any other time of day
+    is taken for a window: some inverters read a whole day in it (common practice, no source).
     """
 
     where: WindowPoints
@@ -35,8 +35,8 @@ class ActingWindow:
     concerned: frozenset[Address]
     """All registers that its state depends on."""
 
-    blank: dict[Address, int]
-    """The registers of its times while it is unused: both at 00:00."""
+    blanks: tuple[dict[Address, int], ...]
+    """The registers of its times by which it is unused, as `WindowPoints.blanks`."""
 
     def says(self, image: Image) -> tuple[int, ...]:
         """All that its registers say of it."""
@@ -51,8 +51,8 @@ class ActingWindow:
 
 
 def is_armed(points: SchedulePoints, image: Image) -> bool:
-    """Whether windows act at all: what arms them has its value, or there is nothing to arm by."""
-    return points.armed_by is None or points.armed_by.control.decode(image) == points.armed_by.value
+    """Whether windows may act at all: unless what arms them certainly has another value."""
+    return read_armed(points, image) is not False
 
 
 def acting_windows(points: SchedulePoints) -> tuple[ActingWindow, ...]:
@@ -61,27 +61,34 @@ def acting_windows(points: SchedulePoints) -> tuple[ActingWindow, ...]:
 
 
 def _acting(points: SchedulePoints, where: WindowPoints) -> ActingWindow:
-    blank = where.start.encode(0) | where.end.encode(0)
-    rests = tuple(_rests(points, where, blank))
-    parts = [(address, 0xFFFF) for time in (where.start, where.end) for address in time.addresses]
+    rests = tuple(_rests(points, where))
+    parts = [(address, 0xFFFF) for time in where.times for address in time.addresses]
     limits = [limit.point for limit in (where.current, where.power, where.stop_level) if limit is not None]
     for point in (*limits, *(() if where.active is None else (where.active,))):
         parts += [(address, own_bits(point)) for address in point.addresses]
     concerned = {address for address, _ in parts}.union(*(rest.addresses for rest in rests))
-    return ActingWindow(where, rests, tuple(parts), frozenset(concerned), blank)
+    return ActingWindow(where, rests, tuple(parts), frozenset(concerned), where.blanks)
 
 
-def _rests(points: SchedulePoints, where: WindowPoints, blank: dict[Address, int]) -> Iterator[Rest]:
+def _rests(points: SchedulePoints, where: WindowPoints) -> Iterator[Rest]:
     if points.armed_by is not None:
         arming = points.armed_by.control.point.addresses
         yield Rest(frozenset(arming), lambda image: not is_armed(points, image))
     if (active := where.active) is not None:
         yield Rest(frozenset(active.addresses), lambda image: active.decode(image) is False)
-    times = tuple(blank.items())
-    yield Rest(frozenset(blank), lambda image: all(image[address] == value for address, value in times))
+    marked = [time for time in where.times if time.unused]
+    for time in marked:
+        yield Rest(frozenset(time.addresses), time.says_unused)
+    for blank in () if marked else where.blanks:
+        yield Rest(frozenset(blank), _holds(blank))
     for limit in (where.current, where.power):
         if limit is not None and limit.can_be_zero:
             yield Rest(frozenset(limit.point.addresses), _is_zero(limit.point))
+
+
+def _holds(registers: dict[Address, int]) -> Callable[[Image], bool]:
+    held = tuple(registers.items())
+    return lambda image: all(image[address] == value for address, value in held)
 
 
 def _is_zero(point: Point) -> Callable[[Image], bool]:

@@ -9,10 +9,10 @@ from typing import Any, Self
 
 from ..reasons import Reason
 from ..registers import Limit, SchedulePoints, WindowPoints
-from .image import LIMITS, limit_of, points_of
+from .image import points_of
 from .request import Adjustment, Rejected, ScheduleRequest
 from .request_check import check_window, check_windows
-from .stopping import taken_off
+from .slot_image import LIMITS, limit_of, taken_off
 from .windows import DAY, Change, Schedule, Side, Window, changes, time_text
 
 TIMES = frozenset({"start", "end"})

@@ -6,12 +6,12 @@ Times in registers are on the inverter's clock; `shift` is how many minutes that
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
-from ..registers import Address, Limit, Point, SchedulePoints, TimePoint, Value, WindowPoints
+from ..registers import Address, Point, SchedulePoints, TimePoint, WindowPoints
+from .slot_image import LIMITS, limit_of, read_slot, write_slot
 from .windows import DAY, Schedule, Side, Window
 
 type Image = Mapping[Address, int]
 """The raw register values of a schedule, with the powers of ten that scale it: those are no bits of it (`Masks`)."""
-
 
 type Masks = Mapping[Address, int]
 """The bits of a register that are the schedule's, for registers that it shares with something else; none of a power of ten's."""
@@ -54,18 +54,9 @@ def holds(seen: Image | None, target: Image, masks: Masks) -> bool:
     return seen is not None and seen == upon(target, seen, masks)
 
 
-LIMITS = ("current", "power", "stop_level")
-
-
 def points_of(points: SchedulePoints, side: Side) -> tuple[WindowPoints, ...]:
     """Where the windows of one side are."""
     return points.charge if side is Side.CHARGE else points.discharge
-
-
-def limit_of(points: WindowPoints, name: str) -> Limit | None:
-    """Where a window keeps the limit called `current`, `power` or `stop_level`."""
-    limit: Limit | None = getattr(points, name)
-    return limit
 
 
 def read_schedule(points: SchedulePoints, image: Image, shift: int = 0) -> Schedule:
@@ -73,7 +64,7 @@ def read_schedule(points: SchedulePoints, image: Image, shift: int = 0) -> Sched
     return Schedule(
         charge=_read_side(points, points.charge, image, shift),
         discharge=_read_side(points, points.discharge, image, shift),
-        armed=_read_armed(points, image),
+        armed=read_armed(points, image),
     )
 
 
@@ -93,8 +84,8 @@ def write_schedule(points: SchedulePoints, schedule: Schedule, image: Image, shi
     for side in Side:
         places = points_of(points, side)
         for where, slot in zip(places, _slots(points, side, schedule.side(side), image, shift), strict=True):
-            new |= _write_slot(points, where, slot, new)
-    if points.armed_by is not None and schedule.armed is not None and _read_armed(points, image) != schedule.armed:
+            new |= write_slot(points, where, slot, new)
+    if points.armed_by is not None and schedule.armed is not None and read_armed(points, image) != schedule.armed:
         value = points.armed_by.value
         new |= points.armed_by.control.encode(value if schedule.armed else not value, new)
     return new
@@ -122,34 +113,10 @@ def moved(window: Window, minutes: int) -> Window:
 
 
 def _read_side(points: SchedulePoints, places: Sequence[WindowPoints], image: Image, shift: int) -> tuple[Window, ...]:
-    slots = [_read_slot(points, where, image) for where in places]
+    slots = [read_slot(points, where, image) for where in places]
     if not points.crosses_midnight:
         slots = _joined(slots)
     return tuple(moved(slot, -shift) for slot in slots)
-
-
-def _read_slot(points: SchedulePoints, where: WindowPoints, image: Image) -> Window:
-    """One of the inverter's windows, on its own clock."""
-    start, end = where.start.decode(image), where.end.decode(image)
-    readable = start is not None and end is not None
-    start, end = (0, 0) if start is None or end is None else _plain(points, start, end)
-    limits: dict[str, float | None] = {}
-    for name in LIMITS:
-        limit = limit_of(where, name)
-        value = None if limit is None else limit.point.decode(image)
-        limits[name] = float(value) if isinstance(value, int | float) else None
-    active = True if where.active is None else bool(where.active.decode(image))
-    return Window(start=start, end=end, active=active, readable=readable, **limits)
-
-
-def _plain(points: SchedulePoints, start: int, end: int) -> tuple[int, int]:
-    """Return times as windows have them, whichever way this inverter writes the end of the day and an unused window."""
-    if points.latest_end == "23:59" and end == DAY - 1:
-        end = DAY
-    start %= DAY
-    if (start, end) == (0, DAY):
-        return 0, DAY
-    return (0, 0) if start == end % DAY else (start, end or DAY)
 
 
 def _splits(points: SchedulePoints, slot: Window) -> bool:
@@ -203,40 +170,24 @@ def _takes(points: SchedulePoints, where: WindowPoints, slot: Window, image: Ima
         if limit is not None and value is not None and not limit.minimum <= value <= limit.maximum:
             return False
     try:
-        written = _write_slot(points, where, slot, image)
+        written = write_slot(points, where, slot, image)
     except ValueError:
         return False
-    return _read_slot(points, where, {**image, **written}) == slot
+    return read_slot(points, where, {**image, **written}) == slot
 
 
 def _times(points: SchedulePoints, where: WindowPoints, image: Image) -> tuple[int, int] | None:
-    held = _read_slot(points, where, image)
+    held = read_slot(points, where, image)
     return (held.start, held.end) if held.readable else None
 
 
-def _write_slot(points: SchedulePoints, where: WindowPoints, slot: Window, image: Image) -> dict[Address, int]:
-    new: dict[Address, int] = {}
-    held = _read_slot(points, where, image)
-    # A time that is already there keeps its own spelling (24:00 or 00:00): rewriting it would change nothing but wear.
-    if slot.readable and (held.start, held.end, held.readable) != (slot.start, slot.end, True):
-        end = slot.end
-        if end == DAY:
-            end = {"24:00": DAY, "23:59": DAY - 1, "00:00": 0}[points.latest_end]
-        new |= where.start.encode(slot.start) | where.end.encode(end)
-    for name in LIMITS:
-        limit = limit_of(where, name)
-        value: Value | None = getattr(slot, name)
-        if limit is not None and value is not None and limit.point.decode(image) != value:
-            new |= limit.point.encode(value, image)
-    if where.active is not None and held.active != slot.active:
-        new |= where.active.encode(slot.active, image)
-    return new
-
-
-def _read_armed(points: SchedulePoints, image: Image) -> bool | None:
+def read_armed(points: SchedulePoints, image: Image) -> bool | None:
+    """Return whether what arms the windows has its value; None where nothing does, or where it is neither on nor off."""
     if points.armed_by is None:
         return None
-    return points.armed_by.control.decode(image) == points.armed_by.value
+    control = points.armed_by.control
+    held = control.decode(image)
+    return None if held is None and control.point.on_off is not None else held == points.armed_by.value
 
 
 def can_disarm(points: SchedulePoints) -> bool:

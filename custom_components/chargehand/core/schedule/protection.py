@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 
 from ..reasons import Reason
 from ..registers import SchedulePoints
-from .image import limit_of, points_of
+from .image import points_of
 from .request import Adjustment
+from .slot_image import limit_of
 from .windows import Schedule, Side, Window
 
 COLDEST = 0.0

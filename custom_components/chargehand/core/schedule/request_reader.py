@@ -5,9 +5,10 @@ from dataclasses import dataclass, replace
 
 from ..reasons import Reason
 from ..registers import Limit, SchedulePoints, WindowPoints
-from .image import LIMITS, Image, NoRoom, check_room, limit_of, points_of
+from .image import Image, NoRoom, check_room, points_of
 from .number_input import NullType, number_of, shown
 from .request import Adjustment, WindowRequest
+from .slot_image import LIMITS, limit_of, taken_off
 from .windows import DAY, Schedule, Side, Window, time_text
 
 _INSTEAD: Mapping[str, str] = {"current": "power", "power": "current"}
@@ -44,10 +45,7 @@ class RequestReader:
         if len(wanted) > len(held):
             self.fault("too_many_windows", side=side, given=len(wanted), possible=len(held))
         places = points_of(self.points, side)
-        windows = [
-            window.unused() if place.active is None else replace(window, active=False)
-            for place, window in zip(places, held, strict=True)
-        ]
+        windows = [taken_off(place, window) for place, window in zip(places, held, strict=True)]
         for index, (request, window) in enumerate(zip(wanted, held, strict=False)):
             what = f"{side}_window_{index + 1}"
             times = self.times(what, request)

@@ -190,10 +190,16 @@ def _blankings(window: ActingWindow) -> Iterator[Blanking]:
     active = window.where.active
     if active is not None:
         yield active.addresses, lambda image: active.encode(False, image)
-    yield tuple(window.blank), lambda _: window.blank
+    whole = {address: value for blank in window.blanks for address, value in blank.items()}
+    for blank in (whole, *window.blanks):
+        yield tuple(blank), partial(_as_it_is, blank)
     for limit in (window.where.current, window.where.power):
         if limit is not None and limit.can_be_zero:
             yield limit.point.addresses, partial(limit.point.encode, 0)
+
+
+def _as_it_is(registers: Image, _: Image) -> Image:
+    return registers
 
 
 def _with_part(part: Point, source: Image, onto: Image) -> Image:

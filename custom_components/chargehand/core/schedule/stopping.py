@@ -4,21 +4,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import ClassVar
 
-from ..registers import WindowPoints
 from .decision import Found, Target, within_battery
 from .image import can_disarm, write_schedule
 from .request_check import check_edit
+from .slot_image import taken_off
 from .windows import Schedule, Window
 
 
 def charges(schedule: Schedule) -> bool:
     """Return whether a charge window may act. One whose times cannot be read may."""
     return schedule.armed is not False and any(window.used or not window.readable for window in schedule.charge)
-
-
-def taken_off(where: WindowPoints, window: Window) -> Window:
-    """Return a window off the schedule; its times stay where the map has a bit for that."""
-    return window.unused() if where.active is None else replace(window, active=False)
 
 
 @dataclass(frozen=True, slots=True)

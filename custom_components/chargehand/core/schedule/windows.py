@@ -63,7 +63,7 @@ class Window:
 class Schedule:
     """What an inverter holds: each of its windows in its place, used or not, and whether they act.
 
-    `armed` is None where the inverter has nothing to arm by: its windows always act.
+    `armed` is None where the inverter has nothing to arm by, so that its windows always act, and where what arms them cannot be read.
     """
 
     charge: tuple[Window, ...] = ()

@@ -39,10 +39,11 @@ class Builder:
         found = self.document.mistakes
         kind = str(section["type"])
         bits, flag = self._bits(path, section, kind)
+        on_off = self.on_off(path, section, kind, bits)
         length = self._length(path, section, kind)
         table, number = self._place(path, section)
         first = None if number is None else self.address((*path, str(table)), number, length)
-        self._plain(path, section, kind, flag=flag)
+        self._plain(path, section, kind, flag=flag or on_off is not None)
         invalid = self._invalid(path, section, kind, bits)
         scale_at = self._scale_at(path, section)
         self.check_length(path, length)
@@ -57,7 +58,8 @@ class Builder:
             length=length,
             low_first=self.low_first,
             bits=bits,
-            flag=flag,
+            flag=flag or on_off is not None,
+            on_off=on_off,
             scale=Decimal(str(section["scale"])),
             offset=Decimal(str(section["offset"])),
             scale_at=scale_at,
@@ -102,6 +104,30 @@ class Builder:
             return (bit, bit), True
         return cast("tuple[int, int]", section["bits"]), False
 
+    def on_off(
+        self, path: Path_, section: Section, kind: str, bits: tuple[int, int] | None = None
+    ) -> tuple[int, int] | None:
+        """Return the raw values that mean on and off, as the type reads them; None where the section names none that can be."""
+        given = [key for key in ("on", "off") if key in section]
+        if not given:
+            return None
+        found = self.document.mistakes
+        if len(given) == 1:
+            missing = "off" if given == ["on"] else "on"
+            self.document.wrong(path, mistake("one_without", key=given[0], other=missing), cure("give_both"))
+        elif "bit" in section:
+            self.document.wrong((*path, given[0]), mistake("both", first="bit", second=given[0]), cure("keep_one"))
+        elif kind == TEXT or NUMBERS[kind].is_float:
+            self.document.wrong(
+                (*path, "type"), mistake("no_switch_type", type=kind), cure("leave_out_key", key="type")
+            )
+        elif section["on"] == section["off"]:
+            self.document.wrong((*path, "off"), mistake("on_is_off"), cure("own_values"))
+        if self.document.mistakes > found:
+            return None
+        values = self._raw_values(path, "on", (cast("int", section[key]) for key in given), kind, bits)
+        return None if self.document.mistakes > found else (values[0], values[1])
+
     def _plain(self, path: Path_, section: Section, kind: str, *, flag: bool) -> None:
         """Note what only numbers have, at a text or a flag."""
         if kind != TEXT and not flag:
@@ -113,7 +139,8 @@ class Builder:
             ("invalid", "invalid" in section),
         ):
             if given:
-                reason = mistake("text_has_no", key=key) if kind == TEXT else mistake("bit_has_no", key=key)
+                number = mistake("bit_has_no", key=key) if "bit" in section else mistake("switch_has_no", key=key)
+                reason = mistake("text_has_no", key=key) if kind == TEXT else number
                 self.document.wrong((*path, key), reason, cure("leave_out"))
 
     def _scale_at(self, path: Path_, section: Section) -> Address | None:
@@ -124,15 +151,22 @@ class Builder:
         return None if first is None else (Table(table), first)
 
     def _invalid(self, path: Path_, section: Section, kind: str, bits: tuple[int, int] | None) -> frozenset[int]:
-        """Raw values as the type reads them: 0x8000 in an s16 is −32768."""
-        values = cast("Iterable[int]", section.get("invalid", ()))
         if kind == TEXT:
             return frozenset()
+        return frozenset(
+            self._raw_values(path, "invalid", cast("Iterable[int]", section.get("invalid", ())), kind, bits)
+        )
+
+    def _raw_values(
+        self, path: Path_, key: str, values: Iterable[int], kind: str, bits: tuple[int, int] | None
+    ) -> tuple[int, ...]:
+        """Return raw values as the type reads them: 0x8000 in an s16 is −32768. Notes those that can never be read."""
+        values = tuple(values)
         number = NUMBERS[kind]
         size = 16 * number.registers if bits is None else bits[1] - bits[0] + 1
         lowest = number.lowest if number.is_signed else 0
         for value in values:
             if not lowest <= value < 1 << size:
                 never = mistake("never_read", value=f"{value:#x}")
-                self.document.wrong((*path, "invalid"), never, cure("values_of_bits", count=size))
-        return frozenset(number.as_read(value) if bits is None else value for value in values)
+                self.document.wrong((*path, key), never, cure("values_of_bits", count=size))
+        return tuple(number.as_read(value) if bits is None else value for value in values)

@@ -41,15 +41,13 @@ def window(
     made = {
         name: _limit(builder, (*path, name), name, rows[name], firsts[name]) for name in LIMIT_UNITS if name in rows
     }
+    start, end = (_time(builder, (*path, name), rows[name], firsts[name]) for name in ("start", "end"))
+    active = _active(builder, (*path, "active"), rows["active"], firsts["active"]) if "active" in rows else None
     if builder.document.mistakes > found:
         return None
-    active = None
-    if "active" in rows:
-        bit = cast("int | None", rows["active"].get("bit"))
-        active = Point(table=Table.HOLDING, first=firsts["active"], bits=None if bit is None else (bit, bit), flag=True)
     return WindowPoints(
-        start=_time(rows["start"], firsts["start"]),
-        end=_time(rows["end"], firsts["end"]),
+        start=start,
+        end=end,
         current=made.get("current"),
         power=made.get("power"),
         stop_level=made.get("stop_level"),
@@ -57,8 +55,28 @@ def window(
     )
 
 
-def _time(row: Section, first: int) -> TimePoint:
-    return TimePoint(table=Table.HOLDING, first=first, layout=str(row["layout"]))
+def _active(builder: Builder, path: Path_, row: Section, first: int) -> Point:
+    bit = cast("int | None", row.get("bit"))
+    on_off = builder.on_off(path, row, "u16")
+    return Point(table=Table.HOLDING, first=first, bits=None if bit is None else (bit, bit), flag=True, on_off=on_off)
+
+
+def _time(builder: Builder, path: Path_, row: Section, first: int) -> TimePoint:
+    """Return where a time is kept; what marks it as unused must be no time, which it would hide."""
+    point = TimePoint(
+        table=Table.HOLDING,
+        first=first,
+        layout=str(row["layout"]),
+        unused=cast("tuple[int, ...]", row.get("unused", ())),
+    )
+    for value in point.unused:
+        minute = point.decode(dict.fromkeys(point.addresses, value))
+        if minute is not None:
+            time = f"{minute // 60:02d}:{minute % 60:02d}"
+            builder.document.wrong(
+                (*path, "unused"), mistake("unused_is_time", value=value, time=time), cure("no_time")
+            )
+    return point
 
 
 def _limit(builder: Builder, path: Path_, name: str, row: Section, first: int) -> Limit | None:

@@ -28,6 +28,9 @@ FAST_LOADER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 TAKEN_DIFFERENTLY = re.compile(r"\t|(?:^|[\s,\[{:-])[?!]", re.MULTILINE)
 """libyaml lets some of these stand where the loader in Python does not; a file must load everywhere or nowhere."""
 
+NAMES = frozenset({"on", "off"})
+"""Keys of the format that YAML 1.1 takes for truths."""
+
 MOST_SUGGESTIONS = 200
 """Words of a file for which the nearest known one is looked for: with more, most of the file is wrong, and each costs time."""
 
@@ -200,7 +203,7 @@ def _mapping(document: Document, events: Iterator[yaml.Event], path: Path_) -> d
         line = _line(event)
         if not isinstance(event, yaml.ScalarEvent):
             _refuse(document.file, line, mistake("no_key"), cure("name_keys"), key=dotted(path))
-        key, fault = _scalar(event)
+        key, fault = (event.value, None) if _is_name(event.value, path) else _scalar(event)
         here = (*path, str(key))
         if key in found or here in document.lines:
             document.wrong(here, mistake("key_twice"), cure("keep_one"), line=line)
@@ -211,6 +214,11 @@ def _mapping(document: Document, events: Iterator[yaml.Event], path: Path_) -> d
             document.unclear(here, fault, line)
         found[key] = _value(document, events, next(events), here)
     return found
+
+
+def _is_name(key: str, path: Path_) -> bool:
+    """Whether a key is one of the format's where it stands, though YAML 1.1 takes it for a truth: no key of a control or window is one."""
+    return key in NAMES and path[:1] in {("controls",), ("schedule",)} and path[-1] != "labels"
 
 
 def _scalar(event: yaml.ScalarEvent) -> tuple[object, Unclear | None]:

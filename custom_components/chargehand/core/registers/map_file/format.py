@@ -11,8 +11,9 @@ from types import MappingProxyType
 from ..register_map import CLOCK_LAYOUTS, TIME_LAYOUTS
 from .format_around import AROUND_KEYS
 from .format_key import ADDRESS_KIND, Key, asked
-from .format_of_values import BIT, HOLDING, NUMBER_KEYS, POLL_KIND
+from .format_of_values import BIT, HOLDING, NUMBER_KEYS, ON_OFF, POLL_KIND
 from .kinds import ANYTHING_KIND, TEXT_KIND, TRUTH_KIND, choice, list_of, number, whole
+from .raw_kinds import REGISTERS_KIND
 
 FORMAT = 1
 """The version that `chargehand_map` names."""
@@ -111,7 +112,12 @@ IRREGULAR: Mapping[str, Key] = MappingProxyType(
     {"windows": asked(list_of(MOST_WINDOWS), "windows"), "written_whole": WRITTEN_WHOLE}
 )
 TIME: Mapping[str, Key] = MappingProxyType(
-    {"layout": Key(choice(*TIME_LAYOUTS), "how the time is written down", "hour_minute")}
+    {
+        "layout": Key(choice(*TIME_LAYOUTS), "how the time is written down", "hour_minute"),
+        "unused": Key(
+            REGISTERS_KIND, "raw value of each register while the window is unused, or a list: the first is written"
+        ),
+    }
 )
 LIMIT: Mapping[str, Key] = MappingProxyType(
     {
@@ -121,7 +127,7 @@ LIMIT: Mapping[str, Key] = MappingProxyType(
         "max": Key(number(), "highest value that may be set"),
     }
 )
-ACTIVE: Mapping[str, Key] = MappingProxyType({"bit": BIT})
+ACTIVE: Mapping[str, Key] = MappingProxyType({"bit": BIT, **ON_OFF})
 FIELDS: Mapping[str, Mapping[str, Key]] = MappingProxyType(
     {"start": TIME, "end": TIME, "current": LIMIT, "power": LIMIT, "stop_level": LIMIT, "active": ACTIVE}
 )

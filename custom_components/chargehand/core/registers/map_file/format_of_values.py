@@ -19,6 +19,7 @@ from .kinds import (
     numbered,
     whole,
 )
+from .raw_kinds import RAW_VALUE_KIND
 
 LABELS_KIND = numbered("labels", -32768, 65535, without=("unknown", "unavailable"))
 FLAGS_KIND = numbered("flags", 0, 63)
@@ -28,6 +29,12 @@ INPUT = Key(ADDRESS_KIND, "first register in the input table (function 4)")
 HOLDING = asked(ADDRESS_KIND, "holding", required=False)
 AT = asked(whole(0, 65535), "at", required=False)
 BIT = Key(whole(0, 15), "takes one bit of the register, 0 = least significant")
+ON_OFF: Mapping[str, Key] = MappingProxyType(
+    {
+        "on": Key(RAW_VALUE_KIND, "raw value that means on; any value besides `on` and `off` is neither"),
+        "off": Key(RAW_VALUE_KIND, "raw value that means off"),
+    }
+)
 
 NUMBER_KEYS: Mapping[str, Key] = MappingProxyType(
     {
@@ -85,6 +92,7 @@ CONTROL: Mapping[str, Key] = MappingProxyType(
         "holding": replace(HOLDING, required=True),
         **{key: row for key, row in POINT_KEYS.items() if key != "length"},
         "type": NUMBER_KEYS["type"],
+        **ON_OFF,
         **SHOWN_KEYS,
         "min": Key(number(), "lowest value that may be set"),
         "max": Key(number(), "highest value that may be set"),

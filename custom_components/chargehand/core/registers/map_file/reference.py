@@ -31,7 +31,11 @@ SECTIONS: tuple[tuple[str, str, Mapping[str, Key]], ...] = (
     ("line.no_read", "A list; each item:", SPAN),
     ("identity", "By name; each:", IDENTITY),
     ("readings", "By name; each:", READING),
-    ("controls", "By name; each is a switch with `bit`, a select with `labels`, else a number:", CONTROL),
+    (
+        "controls",
+        "By name; each is a switch with `bit`, or `on` and `off`, a select with `labels`, else a number:",
+        CONTROL,
+    ),
     ("clock", "", CLOCK),
     ("schedule", "", SCHEDULE),
     ("schedule.armed_by", "", ARMED_BY),

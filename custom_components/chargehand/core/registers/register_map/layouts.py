@@ -42,6 +42,9 @@ class TimePoint:
     table: Table
     first: int
     layout: str
+    unused: tuple[int, ...] = ()
+    """What each of its registers holds while its window is unused, the value to write first; empty: nothing but times."""
+
     addresses: tuple[Address, ...] = field(init=False, repr=False, compare=False)
     """The registers it takes."""
 
@@ -64,6 +67,15 @@ class TimePoint:
         if time is None or time[1] > 59 or time[0] * 60 + time[1] > DAY:
             return None
         return time[0] * 60 + time[1]
+
+    def says_unused(self, raw: Raw) -> bool:
+        """Whether the registers hold what marks an unused window."""
+        return any(all(raw.get(address) == value for address in self.addresses) for value in self.unused)
+
+    @property
+    def blank(self) -> dict[Address, int]:
+        """The registers while the window is unused: as the map marks that, else at 00:00."""
+        return dict.fromkeys(self.addresses, self.unused[0]) if self.unused else self.encode(0)
 
     def encode(self, minute: int) -> dict[Address, int]:
         """Return the registers that hold a minute of the day. Raises ValueError outside 0…1440."""

@@ -54,6 +54,9 @@ class Point:
     """Lowest and highest bit taken, 0 = least significant; equal for a flag."""
 
     flag: bool = False
+    on_off: tuple[int, int] | None = None
+    """The raw values of a flag that takes more than a bit: on, then off. Any other is neither."""
+
     scale: Decimal = Decimal(1)
     offset: Decimal = Decimal(0)
     scale_at: Address | None = None
@@ -91,7 +94,7 @@ class Point:
         if number is None:
             return None
         if self.flag:
-            return bool(number)
+            return bool(number) if self.on_off is None else _state(number, self.on_off)
         scale = self._scale(raw)
         return None if scale is None else _value(number, scale, self.offset)
 
@@ -178,7 +181,7 @@ class Point:
         if self.flag:
             if value not in (0, 1):
                 raise ValueRefused("value_not_on_or_off", value=f"{value!r:.40}")
-            return int(value)
+            return int(value) if self.on_off is None else self.on_off[0 if value else 1]
         if isinstance(value, bool | str):
             raise ValueRefused("value_no_number", value=f"{value!r:.40}")
         exact = (Decimal(str(value)) - self.offset) / self._known_scale(raw)
@@ -201,6 +204,11 @@ class Point:
             raise ValueError(f"register {self.first} has to be read before a part of it is written")
         mask = ((1 << (high - low + 1)) - 1) << low
         return {address: (raw[address] & ~mask & 0xFFFF) | (number << low)}
+
+
+def _state(number: float, on_off: tuple[int, int]) -> bool | None:
+    """Return whether a raw number is the one that means on; None when it is neither that nor the one that means off."""
+    return number == on_off[0] if number in on_off else None
 
 
 def _value(number: float, scale: Decimal, offset: Decimal) -> float:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from .command_writes import WritesAround
 from .control_points import Control
 from .layouts import TimePoint
-from .points import Address, Group, Point, Value
+from .points import Address, Group, Point, Raw, Value
 from .poll_rate import Poll
 
 
@@ -46,6 +46,21 @@ class WindowPoints:
     active: Point | None = None
     whole: range | None = None
     """The window's registers where the inverter takes them only whole, in one request; they have no gap then."""
+
+    @property
+    def times(self) -> tuple[TimePoint, ...]:
+        """Where its start and end are kept."""
+        return self.start, self.end
+
+    @property
+    def blanks(self) -> tuple[dict[Address, int], ...]:
+        """Registers by which it is unused, with what they hold then: each of these alone is enough."""
+        marked = tuple(time.blank for time in self.times if time.unused)
+        return marked or (self.start.blank | self.end.blank,)
+
+    def says_unused(self, raw: Raw) -> bool:
+        """Whether one of its times is marked as that of an unused window."""
+        return any(time.says_unused(raw) for time in self.times)
 
     @property
     def addresses(self) -> tuple[Address, ...]:

@@ -1,0 +1,83 @@
+"""One of an inverter's windows as registers: what they say of it, on the inverter's own clock, and back."""
+
+from dataclasses import replace
+
+from ..registers import Address, Limit, Raw, SchedulePoints, Value, WindowPoints
+from .windows import DAY, Window
+
+LIMITS = ("current", "power", "stop_level")
+
+
+def limit_of(points: WindowPoints, name: str) -> Limit | None:
+    """Where a window keeps the limit called `current`, `power` or `stop_level`."""
+    limit: Limit | None = getattr(points, name)
+    return limit
+
+
+def read_slot(points: SchedulePoints, where: WindowPoints, image: Raw) -> Window:
+    """Return what one of the inverter's windows is by an image, on its own clock."""
+    times = _read_times(points, where, image)
+    active = True if where.active is None else where.active.decode(image)
+    start, end = (0, 0) if times is None or active is None else times
+    limits: dict[str, float | None] = {}
+    for name in LIMITS:
+        limit = limit_of(where, name)
+        value = None if limit is None else limit.point.decode(image)
+        limits[name] = float(value) if isinstance(value, int | float) else None
+    readable = times is not None and active is not None
+    return Window(start=start, end=end, active=bool(active), readable=readable, **limits)
+
+
+def write_slot(points: SchedulePoints, where: WindowPoints, slot: Window, image: Raw) -> dict[Address, int]:
+    """Return the registers of a window that differ from those of an image. What cannot be read is left alone, unless the window is readable.
+
+    Raises ValueError when a value cannot be written down.
+    """
+    new: dict[Address, int] = {}
+    held = read_slot(points, where, image)
+    # A time that is already there keeps its own spelling (24:00 or 00:00): rewriting it would change nothing but wear.
+    if slot.readable and _read_times(points, where, image) != (slot.start, slot.end):
+        new |= _write_times(points, where, slot)
+    for name in LIMITS:
+        limit = limit_of(where, name)
+        value: Value | None = getattr(slot, name)
+        if limit is not None and value is not None and limit.point.decode(image) != value:
+            new |= limit.point.encode(value, image)
+    if where.active is not None:
+        state = where.active.decode(image) if slot.readable else held.active
+        if state != slot.active:
+            new |= where.active.encode(slot.active, image)
+    return new
+
+
+def taken_off(where: WindowPoints, window: Window) -> Window:
+    """Return a window off the schedule; its times stay where the map has a bit for that, and they can be read."""
+    unused = window if window.readable and where.active is not None else window.unused()
+    return unused if where.active is None else replace(unused, active=False)
+
+
+def _read_times(points: SchedulePoints, where: WindowPoints, image: Raw) -> tuple[int, int] | None:
+    """Return start and end, both 0 for an unused window; None when the registers hold no times."""
+    if where.says_unused(image):
+        return 0, 0
+    start, end = where.start.decode(image), where.end.decode(image)
+    return None if start is None or end is None else _plain(points, start, end)
+
+
+def _plain(points: SchedulePoints, start: int, end: int) -> tuple[int, int]:
+    """Return times as windows have them, whichever way this inverter writes the end of the day and an unused window."""
+    if points.latest_end == "23:59" and end == DAY - 1:
+        end = DAY
+    start %= DAY
+    if (start, end) == (0, DAY):
+        return 0, DAY
+    return (0, 0) if start == end % DAY else (start, end or DAY)
+
+
+def _write_times(points: SchedulePoints, where: WindowPoints, slot: Window) -> dict[Address, int]:
+    if slot.start == slot.end:
+        return {address: value for blank in where.blanks for address, value in blank.items()}
+    end = slot.end
+    if end == DAY:
+        end = {"24:00": DAY, "23:59": DAY - 1, "00:00": 0}[points.latest_end]
+    return where.start.encode(slot.start) | where.end.encode(end)

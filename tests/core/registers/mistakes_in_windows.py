@@ -1,0 +1,117 @@
+"""Mistakes in what marks a window as unused, active or limited, and in switches of two values: a row each."""
+
+from .mistake import CURRENT, END, START, SWITCH, Mistake
+
+ACTIVE = "        active: {holding: 212, bit: 3}"
+
+UNUSED_MISTAKES = (
+    Mistake(
+        START,
+        "      start: {at: 1, layout: hour_minute, unused: 65536}",
+        "schedule.charge.fields.start.unused",
+        "65536 is not what a register holds",
+        "0 to 65535",
+    ),
+    Mistake(
+        START,
+        "      start: {at: 1, layout: hour_minute, unused: []}",
+        "schedule.charge.fields.start.unused",
+        "[] is not what a register holds",
+        "a list of them",
+    ),
+    Mistake(
+        END,
+        "      end: {at: 3, layout: hour_minute, unused: [0xFFFF, 5]}",
+        "schedule.charge.fields.end.unused",
+        "5 is also the time 05:05",
+        "leave it out",
+    ),
+    Mistake(
+        CURRENT,
+        "      current: {at: 0, unused: 0xFFFF}",
+        "schedule.charge.fields.current.unused",
+        "not known here",
+        "known here are",
+    ),
+)
+
+SWITCH_MISTAKES = (
+    Mistake(
+        SWITCH, "  timed_charging: {holding: 150, on: 0x55AA}", "controls.timed_charging", "on but no off", "give both"
+    ),
+    Mistake(
+        SWITCH, "  timed_charging: {holding: 150, off: 1}", "controls.timed_charging", "off but no on", "give both"
+    ),
+    Mistake(
+        SWITCH,
+        "  timed_charging: {holding: 150, on: 7, off: 7}",
+        "controls.timed_charging.off",
+        "on and off are the same",
+        "own raw value",
+    ),
+    Mistake(
+        SWITCH,
+        "  timed_charging: {holding: 150, bit: 0, on: 1, off: 0}",
+        "controls.timed_charging.on",
+        "both bit and on",
+        "keep one",
+    ),
+    Mistake(
+        SWITCH,
+        "  timed_charging: {holding: 150, on: 0x155AA, off: 0}",
+        "controls.timed_charging.on",
+        "0x155aa can never be read",
+        "16 bits",
+    ),
+    Mistake(
+        SWITCH,
+        "  timed_charging: {holding: 150, bits: [4, 6], on: 8, off: 0}",
+        "controls.timed_charging.on",
+        "0x8 can never be read",
+        "3 bits",
+    ),
+    Mistake(
+        SWITCH,
+        "  timed_charging: {holding: 153, type: f32, on: 1, off: 0}",
+        "controls.timed_charging.type",
+        "a whole number, not f32",
+        "leave out type",
+    ),
+    Mistake(
+        SWITCH,
+        "  timed_charging: {holding: 150, on: 1, off: 2, scale: 10}",
+        "controls.timed_charging.scale",
+        "a switch has no scale",
+        "leave",
+    ),
+    Mistake(
+        SWITCH,
+        "  timed_charging: {holding: 150, on: 1, off: 2, max: 5}",
+        "controls.timed_charging.max",
+        "a switch has no max",
+        "leave",
+    ),
+    Mistake(
+        SWITCH,
+        "  timed_charging: {holding: 150, on: yes, off: 2}",
+        "controls.timed_charging.on",
+        "yes can be read in two ways",
+        "write true",
+    ),
+    Mistake(
+        ACTIVE,
+        "        active: {holding: 212, on: 0x55AA}",
+        "schedule.discharge.windows[0].active",
+        "on but no off",
+        "give both",
+    ),
+    Mistake(
+        ACTIVE,
+        "        active: {holding: 212, bit: 3, on: 1, off: 0}",
+        "schedule.discharge.windows[0].active.on",
+        "both bit and on",
+        "keep one",
+    ),
+)
+
+MISTAKES_IN_WINDOWS = (*UNUSED_MISTAKES, *SWITCH_MISTAKES)
