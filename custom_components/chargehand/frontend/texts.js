@@ -61,11 +61,24 @@ export class Texts {
   }
 }
 
+/** @type {Map<string, Promise<Localize>>} By language, what the page was asked for. */
+const asked = new Map();
+
 /**
- * Load the texts; the page keeps them, so a second card does not ask again.
+ * Load the texts, once for all cards of a page: the page answers whoever asks while they are on their way as if they were there.
  * @param {Hass} hass
  * @returns {Promise<Texts>}
  */
 export async function loadTexts(hass) {
-  return new Texts(await hass.loadBackendTranslation("config_panel", DOMAIN), hass.locale);
+  let loaded = asked.get(hass.language);
+  if (!loaded) {
+    loaded = hass.loadBackendTranslation("config_panel", DOMAIN);
+    asked.set(hass.language, loaded);
+  }
+  try {
+    return new Texts(await loaded, hass.locale);
+  } catch (fault) {
+    asked.delete(hass.language);
+    throw fault;
+  }
 }
