@@ -213,7 +213,7 @@ async def test_one_missed_poll_is_forgiven_and_two_are_not(
 async def test_a_batch_that_fails_leaves_its_values_out_and_not_the_poll(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
 ) -> None:
-    await bench.fault("exception", code=2, touches=INPUT_AT["roof_1_power"], count=None)
+    await bench.fault("exception", code=4, touches=INPUT_AT["roof_1_power"], count=None)
     await poll(hass, entry)
     assert state(hass, "sensor", "roof_1_power").state != "unavailable", "once is forgiven"
     await poll(hass, entry)
@@ -227,7 +227,7 @@ async def test_a_batch_that_fails_leaves_its_values_out_and_not_the_poll(
 async def test_a_schedule_that_cannot_be_read_is_not_shown_from_memory(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry
 ) -> None:
-    await bench.fault("exception", code=2, touches=CHARGE[0].start, count=None, only="read")
+    await bench.fault("exception", code=4, touches=CHARGE[0].start, count=None, only="read")
     await poll(hass, entry, slow=True)
     await poll(hass, entry)
     assert state(hass, "time", "charge_window_1_start").state != "unavailable", "once is forgiven"

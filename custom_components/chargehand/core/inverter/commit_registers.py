@@ -3,7 +3,7 @@
 from collections.abc import Collection, Sequence
 
 from ..modbus import LineCounts, LineError
-from ..registers import Address, Batch, Group
+from ..registers import Address, Group
 from ..schedule import CommitSteps, Frame, Image
 from .frame_writer import FrameWriter
 from .reader import InverterReader
@@ -30,7 +30,7 @@ class CommitRegisters:
         self._reader = reader
         self._writer = writer
         self._addresses = tuple(address for group in groups for address in group)
-        self._batches = reader.batches(groups)
+        self._groups = tuple(groups)
         self._scales = tuple(address for address in self._addresses if address not in named)
         self._first: Image | None = None
         self._counts = counts
@@ -41,8 +41,10 @@ class CommitRegisters:
     async def read(self) -> Image:
         """Read the whole image. Raises LineError."""
         self._steps.reads()
-        self.registers_read = sum(batch.count for batch in self._batches)
-        image = await self._read(self._batches, self._addresses)
+        raw = await self._reader.reads.read_groups(self._groups, urgent=True, counts=self._counts)
+        self.registers_read = len(raw)
+        # A batch also reads registers between the commit's own. The clock among them changes all the time.
+        image = {address: raw[address] for address in self._addresses}
         self._first = self._first or image
         if any(image[address] != self._first[address] for address in self._scales):
             raise ScaleMoved("the power of ten that it is kept with changed meanwhile")
@@ -50,13 +52,8 @@ class CommitRegisters:
 
     async def read_some(self, addresses: Collection[Address]) -> Image:
         """Read some of the registers. Raises LineError."""
-        return await self._read(self._reader.batches([(address,) for address in addresses]), addresses)
-
-    async def _read(self, batches: Sequence[Batch], addresses: Collection[Address]) -> Image:
-        raw: dict[Address, int] = {}
-        for batch in batches:
-            raw |= await self._reader.read_batch(batch, urgent=True, counts=self._counts)
-        # A batch also reads registers between the commit's own. The clock among them changes all the time.
+        groups = [(address,) for address in addresses]
+        raw = await self._reader.reads.read_groups(groups, urgent=True, counts=self._counts)
         return {address: raw[address] for address in addresses}
 
     async def write(self, frame: Frame) -> None:

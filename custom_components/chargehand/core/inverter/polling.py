@@ -1,12 +1,12 @@
 """How to read some keys of a register map, and what their registers mean: at most polls, most registers have not changed."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import chain, compress, count
 from operator import ne
 
 from ..modbus import LineError
-from ..registers import Address, Batch, Control, Group, LineCost, Poll, Reading, RegisterMap, batches
+from ..registers import Address, Batch, Control, Group, Poll, Reading, RegisterMap, Span, spans_of
 from ..schedule import Image, Schedule
 from .change_state import ChangeState
 from .snapshot import CLOCK, SCHEDULE, ReadingValue
@@ -56,20 +56,42 @@ def places(register_map: RegisterMap) -> dict[str, Place]:
     return found
 
 
+def all_groups(register_map: RegisterMap) -> Iterator[tuple[Group, ...]]:
+    """Yield the registers of everything that a map describes."""
+    yield from (item.point.groups for item in register_map.identity)
+    yield from (groups for _, groups in places(register_map).values())
+
+
 class PollPlan:
     """The reads of one kind of poll, with the registers and values that they returned last."""
 
     def __init__(
-        self, register_map: RegisterMap, keys: Collection[str], rates: Collection[Poll], cost: LineCost
+        self,
+        register_map: RegisterMap,
+        keys: Collection[str],
+        rates: Collection[Poll],
+        batches: Callable[[Iterable[Group]], tuple[Batch, ...]],
+        skipped: Collection[Span] = (),
     ) -> None:
-        """Plan the reads for those of `keys` that the map polls at one of `rates`."""
+        """Plan the reads for those of `keys` that the map polls at one of `rates`. Keys with `skipped` registers are not read.
+
+        `batches` returns the cheapest reads of some groups.
+        """
         groups = {
             key: needed for key, (poll, needed) in sorted(places(register_map).items()) if key in keys and poll in rates
         }
         self.keys = frozenset(groups)
-        """What the poll reads."""
+        """What the poll is to read."""
 
-        self.batches = batches(chain.from_iterable(groups.values()), register_map.line, cost)
+        refused = {key: frozenset(spans_of(needed)).intersection(skipped) for key, needed in groups.items()}
+        self.refused = {key: spans for key, spans in refused.items() if spans}
+        """Of these keys, those that are not read, each with the registers that were refused."""
+
+        groups = {key: needed for key, needed in groups.items() if key not in self.refused}
+        self.groups = tuple(chain.from_iterable(groups.values()))
+        """All registers that are read, by what comes in one read."""
+
+        self.batches = batches(self.groups)
         """The cheapest reads that cover all registers."""
 
         self._silent: list[Batch] = []
@@ -78,9 +100,8 @@ class PollPlan:
         self.raw: dict[Address, int] = {}
         """Every register as it was read last."""
 
-        at = {(batch.table, batch.first + index): batch for batch in self.batches for index in range(batch.count)}
         addresses = {key: tuple(chain.from_iterable(needed)) for key, needed in groups.items()}
-        self._batches_of = {key: frozenset(at[one] for one in needed) for key, needed in addresses.items()}
+        self._addresses = addresses
         values: dict[str, Reading | Control] = {**register_map.controls, **register_map.readings}
         self._readings = {key: values[key] for key in addresses if key in values}
         self._keys_at: dict[Address, list[str]] = {}
@@ -93,7 +114,10 @@ class PollPlan:
 
     def includes(self, batch: Batch, key: str) -> bool:
         """Return whether a read includes registers of a key."""
-        return batch in self._batches_of.get(key, ())
+        return any(
+            table is batch.table and 0 <= register - batch.first < batch.count
+            for table, register in self._addresses.get(key, ())
+        )
 
     @property
     def ordered_batches(self) -> tuple[Batch, ...]:
@@ -121,9 +145,10 @@ class PollPlan:
             self.raw[address] = registers[index]
             self._stale.update(self._keys_at.get(address, ()))
 
-    def keys_without(self, missed: Collection[Batch]) -> frozenset[str]:
-        """Return the keys whose registers are not all known without these reads."""
-        return frozenset(key for key, needed in self._batches_of.items() if not needed.isdisjoint(missed))
+    def keys_without(self, read: Iterable[Batch]) -> frozenset[str]:
+        """Return the keys whose registers are not all among those of these reads."""
+        known = {(batch.table, batch.first + index) for batch in read for index in range(batch.count)}
+        return frozenset(key for key, addresses in self._addresses.items() if not known.issuperset(addresses))
 
     def values(self, missed: frozenset[str]) -> Mapping[str, ReadingValue]:
         """Return the values of all readings and controls but those missed; the same object as before if none is new."""
@@ -136,4 +161,4 @@ class PollPlan:
 
     def has_read(self, key: str, missed: frozenset[str]) -> bool:
         """Return whether the poll read a key."""
-        return key in self._batches_of and key not in missed
+        return key in self._addresses and key not in missed

@@ -1,20 +1,16 @@
 """Reading one inverter: a register map on a line."""
 
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping
 from datetime import datetime, timedelta, tzinfo
-from functools import lru_cache
 
 from ..modbus import Line, LineCounts, LineError, NoAnswer, Refused
-from ..registers import Address, Batch, LineCost, Poll, Raw, RegisterMap, Value, batches
+from ..registers import Batch, Poll, Raw, RegisterMap, Span, Value
 from ..schedule import Battery, Image, NoTime, Schedule, offset_seconds, read_schedule, shift_minutes
 from .change_state import ChangeState
 from .polling import Polled, PollPlan, places
+from .register_reads import RegisterReads
 from .snapshot import CLOCK, SCHEDULE
 from .supported import clock_points, schedule_points
-
-_known_batches = lru_cache(maxsize=64)(batches)
-"""Cached, because every commit needs the same reads."""
-
 
 BATTERY = {
     "voltage": "battery_voltage",
@@ -36,41 +32,18 @@ class InverterReader:
         self._line = line
         self._now = now
         self._changes = changes
-        # The baud rate of an adapter is known; behind a gateway this is the usual one.
-        self._cost = LineCost(baud=line.gateway.endpoint.baud)
-        self._seconds: dict[Batch, float] = {}
-        """Time on the line that each read took last."""
+        self.reads = RegisterReads(register_map, line, now)
+        """How registers are read, and which of them the inverter does not have."""
 
-        self._plans: dict[tuple[frozenset[str], frozenset[Poll]], PollPlan] = {}
+        self._plans: dict[tuple[frozenset[str], frozenset[Poll], frozenset[Span]], PollPlan] = {}
+        self._planned_for = self.reads.holes.version
 
     # ---- reads
-
-    def batches(self, groups: Iterable[Sequence[Address]]) -> tuple[Batch, ...]:
-        """Return the cheapest reads that cover these groups of registers."""
-        return _known_batches(tuple(map(tuple, groups)), self._map.line, self._cost)
-
-    async def read_batch(
-        self, batch: Batch, *, urgent: bool = False, counts: LineCounts | None = None
-    ) -> dict[Address, int]:
-        """Send one read, and return its registers by address."""
-        registers = await self._read(batch, urgent=urgent, counts=counts)
-        return {(batch.table, batch.first + index): value for index, value in enumerate(registers)}
-
-    async def _read(
-        self, batch: Batch, *, urgent: bool = False, counts: LineCounts | None = None, retries: int | None = None
-    ) -> tuple[int, ...]:
-        registers = await self._line.read(
-            batch.table, batch.first, batch.count, urgent=urgent, counts=counts, retries=retries
-        )
-        self._seconds[batch] = self._line.last_seconds
-        return registers
 
     async def identify(self) -> dict[str, Value | None]:
         """Read the values that identify the inverter, by the map's keys."""
         identity = self._map.identity
-        raw: dict[Address, int] = {}
-        for batch in self.batches([group for item in identity for group in item.point.groups]):
-            raw |= await self.read_batch(batch)
+        raw = await self.reads.read_groups([group for item in identity for group in item.point.groups])
         return {item.key: item.point.decode(raw) for item in identity}
 
     def fits(self, identity: Mapping[str, Value | None]) -> bool:
@@ -80,10 +53,8 @@ class InverterReader:
     async def read_clock(self) -> float:
         """Read the clock, and return the seconds that it is ahead of Home Assistant's, corrected for the round trip."""
         clock = clock_points(self._map)
-        raw: dict[Address, int] = {}
         started = self._now()
-        for batch in self.batches(clock.point.groups):
-            raw |= await self.read_batch(batch, urgent=True)
+        raw = await self.reads.read_groups(clock.point.groups, urgent=True)
         offset = self._clock_offset(raw, started + (self._now() - started) / 2)
         if offset is None:
             raise NoTime
@@ -95,10 +66,9 @@ class InverterReader:
         A LineError is returned as the battery's `failure`, because not every change needs these values.
         """
         readings = {field: self._map.readings[key] for field, key in BATTERY.items() if key in self._map.readings}
-        raw: dict[Address, int] = {}
+        groups = [group for reading in readings.values() for group in reading.point.groups]
         try:
-            for batch in self.batches([group for reading in readings.values() for group in reading.point.groups]):
-                raw |= await self.read_batch(batch, urgent=True, counts=counts)
+            raw = await self.reads.read_groups(groups, urgent=True, counts=counts)
         except LineError as failure:
             return Battery(failure=failure)
         values = {field: reading.decode(raw) for field, reading in readings.items()}
@@ -121,13 +91,20 @@ class InverterReader:
         version = self._changes.version()
         failure: LineError | None = None
         clock_read: datetime | None = None
-        read = set[Batch]()
+        read: list[Batch] = []
+
+        def take(batch: Batch, registers: tuple[int, ...], at: datetime) -> None:
+            nonlocal clock_read
+            read.append(batch)
+            plan.record_read(batch, registers)
+            if plan.includes(batch, CLOCK):
+                clock_read = at
+
         no_retries = silent_for > 0
         reported_silent = False
         for batch in plan.ordered_batches:
-            started = self._now() if plan.includes(batch, CLOCK) else None
             try:
-                registers = await self._read(batch, retries=0 if no_retries else None)
+                await self.reads.read_around(batch, plan.groups, take, retries=0 if no_retries else None)
             except LineError as error:
                 failure = error
                 reported = isinstance(error, Refused) and error.unit_silent
@@ -140,14 +117,13 @@ class InverterReader:
                 reported_silent = True
                 continue
             no_retries = reported_silent = False
-            read.add(batch)
-            plan.record_read(batch, registers)
-            if started is not None:
-                clock_read = started + (self._now() - started) / 2
+        if failure is None and plan.refused:
+            failure = self.reads.holes.refusal(frozenset[Span]().union(*plan.refused.values()))
         if failure is not None and not read:
             raise failure
-        unread = frozenset(plan.batches) - read
-        missed = plan.keys_without(unread) if unread else frozenset[str]()
+        missed = frozenset(plan.refused)
+        if failure is not None:
+            missed |= plan.keys_without(read)
         schedule, image = self._schedule(plan.raw) if plan.has_read(SCHEDULE, missed) else (None, None)
         return Polled(
             keys=plan.keys,
@@ -168,18 +144,15 @@ class InverterReader:
 
     def poll_seconds(self, keys: Collection[str], rate: Poll) -> float:
         """Return the time on the line of one poll at this rate in seconds, measured as far as possible."""
-        # Reads that were never sent are calculated, then corrected by how the measured ones compare with their calculation.
-        calculated = sum(self._cost.seconds(batch.count) for batch in self._seconds)
-        factor = sum(self._seconds.values()) / calculated if calculated else 1.0
-        return sum(
-            self._seconds.get(batch, self._cost.seconds(batch.count) * factor)
-            for batch in self._plan(keys, {rate}).batches
-        )
+        return self.reads.seconds(self._plan(keys, {rate}).batches)
 
     def _plan(self, keys: Collection[str], rates: Collection[Poll]) -> PollPlan:
-        wanted = frozenset(keys), frozenset(rates)
+        if self._planned_for != self.reads.holes.version:
+            self._plans.clear()
+            self._planned_for = self.reads.holes.version
+        wanted = frozenset(keys), frozenset(rates), self.reads.holes.skipped()
         if wanted not in self._plans:
-            self._plans[wanted] = PollPlan(self._map, *wanted, self._cost)
+            self._plans[wanted] = PollPlan(self._map, *wanted[:2], self.reads.batches, wanted[2])
         return self._plans[wanted]
 
     # ---- what registers mean

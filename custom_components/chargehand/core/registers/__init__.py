@@ -53,6 +53,7 @@ from .register_map import (
     bus_seconds,
     cure,
     mistake,
+    spans_of,
 )
 from .sunspec import SUNSPEC, SUNSPEC_UNREAD, NotThere, read_sunspec_map
 
@@ -109,4 +110,5 @@ __all__ = [
     "read_sunspec_map",
     "runs",
     "snapshot_values",
+    "spans_of",
 ]

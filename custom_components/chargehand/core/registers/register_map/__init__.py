@@ -1,6 +1,6 @@
 """A register map as it is used: points, layouts, readings, controls, the schedule, and batches of reads."""
 
-from .batches import Batch, LineCost, batches, bus_seconds
+from .batches import Batch, LineCost, batches, bus_seconds, spans_of
 from .catalogue import (
     BINARY_CLASSES,
     KNOWN_READINGS,
@@ -81,5 +81,6 @@ __all__ = [
     "bus_seconds",
     "cure",
     "mistake",
+    "spans_of",
     "text_of",
 ]

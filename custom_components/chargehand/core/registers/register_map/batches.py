@@ -1,6 +1,6 @@
 """Batches: the reads that cost the line the least time."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 
 from .model import LineRules, Span
@@ -47,6 +47,11 @@ class Batch:
     first: int
     count: int
 
+    @property
+    def span(self) -> Span:
+        """Return its registers."""
+        return Span(table=self.table, first=self.first, last=self.first + self.count - 1)
+
 
 @dataclass(frozen=True, slots=True, order=True)
 class _Run:
@@ -56,24 +61,41 @@ class _Run:
     last: int
 
 
-def batches(groups: Iterable[Sequence[Address]], rules: LineRules, cost: LineCost = USUAL_LINE) -> tuple[Batch, ...]:
+def batches(
+    groups: Iterable[Sequence[Address]],
+    rules: LineRules,
+    cost: LineCost = USUAL_LINE,
+    *,
+    refused: Collection[Span] = (),
+) -> tuple[Batch, ...]:
     """Return the set of reads of least total time that brings every group; exact, by a shortest path over the sorted groups.
 
     Each group's registers that follow on one another come in one read: a number torn between two reads would be wrong.
-    A read spans one table, at most `longest_read` registers and none of `no_read`; the pause after it is part of its time.
+    A read spans one table, at most `longest_read` registers and none of `no_read`; the pause after it is part of its time. It
+    contains none of `refused` whole, unless that is what has to come in one read.
     O(groups × reach). Raises ValueError for a run that no one read can bring; the check of a map finds these.
     """
     runs = _runs(groups)
     found: list[Batch] = []
     for table in Table:
         barred = [span for span in rules.no_read if span.table is table]
+        refused_here = [span for span in refused if span.table is table]
         outermost = _outermost(runs[table])
         for run in outermost:
             if run.last - run.first >= rules.longest_read:
                 raise ValueError(f"registers {run.first} to {run.last} are more than one read brings")
-        path = _cheapest(outermost, rules, barred, cost)
+        path = _cheapest(outermost, rules, barred, refused_here, cost)
         found += [Batch(table, read.first, read.last - read.first + 1) for read in path]
     return tuple(found)
+
+
+def spans_of(groups: Iterable[Sequence[Address]]) -> tuple[Span, ...]:
+    """Return the registers that must come in one read, for each table in order."""
+    return tuple(
+        Span(table=table, first=run.first, last=run.last)
+        for table, runs in _runs(groups).items()
+        for run in sorted(set(runs))
+    )
 
 
 def _runs(groups: Iterable[Sequence[Address]]) -> dict[Table, list[_Run]]:
@@ -98,7 +120,9 @@ def _outermost(runs: Iterable[_Run]) -> list[_Run]:
     return kept
 
 
-def _cheapest(runs: Sequence[_Run], rules: LineRules, barred: Sequence[Span], cost: LineCost) -> list[_Run]:
+def _cheapest(
+    runs: Sequence[_Run], rules: LineRules, barred: Sequence[Span], refused: Sequence[Span], cost: LineCost
+) -> list[_Run]:
     """Shortest path: `spent[i]` is the least time that brings the first i runs, `begins[i]` where its last read begins."""
     each = cost.seconds(0) + rules.pause_ms / 1000
     register = cost.seconds(1) - cost.seconds(0)
@@ -108,7 +132,7 @@ def _cheapest(runs: Sequence[_Run], rules: LineRules, barred: Sequence[Span], co
         for begin in range(end - 1, -1, -1):
             read = _Run(runs[begin].first, run.last)
             count = read.last - read.first + 1
-            if begin < end - 1 and (count > rules.longest_read or _crosses(read, barred)):
+            if begin < end - 1 and (count > rules.longest_read or _crosses(read, barred) or _contains(read, refused)):
                 break
             time = spent[begin] + each + register * count
             if time < best:
@@ -125,3 +149,7 @@ def _cheapest(runs: Sequence[_Run], rules: LineRules, barred: Sequence[Span], co
 
 def _crosses(read: _Run, barred: Iterable[Span]) -> bool:
     return any(span.first <= read.last and read.first <= span.last for span in barred)
+
+
+def _contains(read: _Run, refused: Iterable[Span]) -> bool:
+    return any(read.first <= span.first and span.last <= read.last for span in refused)
