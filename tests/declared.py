@@ -7,7 +7,16 @@ from typing import Any
 import yaml
 
 TYPES = {"u16": 1, "s16": 1, "u32": 2, "s32": 2, "f32": 2, "u64": 4, "s64": 4}
-CLOCKS = {"six_registers": 6, "three_bytes": 3, "unix": 2}
+CLOCKS = {
+    "six_registers": 6,
+    "six_registers_bcd": 6,
+    "seconds_first": 6,
+    "seconds_first_bcd": 6,
+    "seconds_first_weekday": 7,
+    "seconds_first_weekday_bcd": 7,
+    "three_bytes": 3,
+    "unix": 2,
+}
 TIMES = {"hour_minute": 2, "packed": 1, "hhmm": 1, "bcd": 1, "minutes": 1}
 """Registers taken, as docs/register-maps.md has it."""
 

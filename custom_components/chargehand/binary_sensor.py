@@ -29,7 +29,7 @@ async def async_setup_entry(
 def _binary_sensors(coordinator: ChargehandCoordinator) -> Iterator[ChargehandEntity]:
     register_map = coordinator.inverter.map
     for reading in register_map.readings.values():
-        if reading.flags or reading.point.flag:
+        if reading.is_binary:
             yield FlagSensor(coordinator, reading)
     if register_map.schedule is not None and register_map.schedule.charge:
         yield ChargingBySchedule(coordinator)

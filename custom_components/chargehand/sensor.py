@@ -34,7 +34,7 @@ def _sensors(coordinator: ChargehandCoordinator) -> Iterator[ChargehandEntity]:
     register_map = coordinator.inverter.map
     possible = {SCHEDULE: register_map.schedule, CLOCK: register_map.clock}
     for reading in register_map.readings.values():
-        if not reading.flags and not reading.point.flag:
+        if not reading.is_binary:
             yield MapSensor(coordinator, reading)
     for description in OWN_SENSORS:
         if all(possible[key] is not None for key in description.needs):

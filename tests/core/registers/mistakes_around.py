@@ -56,7 +56,28 @@ LINE_MISTAKES = (
 CLOCK_AND_SCHEDULE_MISTAKES = (
     Mistake(CLOCK, "clock: {layout: unix}", "clock.holding", "missing", "first register"),
     Mistake(
-        CLOCK, "clock: {holding: 160, layout: sundial}", "clock.layout", "'sundial'", "six_registers, three_bytes, unix"
+        CLOCK, "clock: {holding: 160, layout: sundial}", "clock.layout", "'sundial'", "six_registers, six_registers_bcd"
+    ),
+    Mistake(
+        CLOCK,
+        "clock: {holding: 160, layout: seconds_first_weekday_bcd}",
+        "clock.weekdays",
+        "nothing says how its weekday is counted",
+        "give sunday_0 or sunday_1 or monday_0 or monday_1",
+    ),
+    Mistake(
+        CLOCK,
+        "clock: {holding: 160, weekdays: sunday_0}",
+        "clock.weekdays",
+        "six_registers has no weekdays",
+        "leave it out",
+    ),
+    Mistake(
+        CLOCK,
+        "clock: {holding: 160, layout: seconds_first_weekday, weekdays: sunday}",
+        "clock.weekdays",
+        "'sunday' is none of",
+        "sunday_0, sunday_1",
     ),
     Mistake(CLOCK, "clock: {holding: 160, keeps: gmt}", "clock.keeps", "'gmt'", "local, standard, utc"),
     Mistake(CLOCK, "clock: {holding: 65531}", "clock.holding", "past the last", "65535"),

@@ -31,3 +31,20 @@ def test_each_map_that_is_named_is_checked_and_nothing_is_written(tmp_path: Path
     assert "nowhere.yaml" in said
     assert REFERENCE.stat().st_mtime_ns == written
     assert run(MAPS / "burdock_b3.yaml")[0] == 0
+
+
+def test_what_is_doubtful_is_told_and_the_map_can_be_used(tmp_path: Path) -> None:
+    doubtful = tmp_path / "doubtful.yaml"
+    doubtful.write_text(SAMPLE.replace(", positive: charging", "").replace("max: 100, step", "step"))
+    code, said = run(doubtful)
+    assert code == 0
+    assert said.splitlines() == [
+        (
+            "doubtful.yaml:14: readings.battery_power: warning: nothing says which way it counts, and plans depend on it; "
+            "give positive: discharging or charging, as the document has it, or direction"
+        ),
+        (
+            "doubtful.yaml:20: controls.reserve_level: warning: it has no max, so all that its register can hold can be set; "
+            "give the highest value that the document allows"
+        ),
+    ]

@@ -18,11 +18,12 @@ from custom_components.chargehand.core.registers.register_map.catalogue import B
 
 from .mistake import Mistake
 from .mistakes_around import MISTAKES_AROUND
+from .mistakes_in_points import MISTAKES_IN_POINTS
 from .mistakes_in_values import MISTAKES_IN_VALUES
 from .mistakes_in_windows import MISTAKES_IN_WINDOWS
 from .samples import HEAD, SAMPLE, load
 
-MISTAKES = (*MISTAKES_AROUND, *MISTAKES_IN_VALUES, *MISTAKES_IN_WINDOWS)
+MISTAKES = (*MISTAKES_AROUND, *MISTAKES_IN_POINTS, *MISTAKES_IN_VALUES, *MISTAKES_IN_WINDOWS)
 OF_PYTHON = {"true", "false", "nan"}
 """How Python writes values."""
 

@@ -15,6 +15,7 @@ from custom_components.chargehand.core.registers.map_file.schema import SCHEMA, 
 
 from .mistake import Mistake
 from .mistakes_around import MISTAKES_AROUND
+from .mistakes_in_points import MISTAKES_IN_POINTS
 from .mistakes_in_values import MISTAKES_IN_VALUES
 from .mistakes_in_windows import MISTAKES_IN_WINDOWS
 from .samples import MAPS, SAMPLE
@@ -67,7 +68,7 @@ def test_every_bundled_map_is_accepted(path: Path) -> None:
 
 PLAIN = [
     mistake
-    for mistake in (*MISTAKES_AROUND, *MISTAKES_IN_VALUES, *MISTAKES_IN_WINDOWS)
+    for mistake in (*MISTAKES_AROUND, *MISTAKES_IN_POINTS, *MISTAKES_IN_VALUES, *MISTAKES_IN_WINDOWS)
     if any(word in mistake.reason for word in TOLD_BY_A_KEY_ALONE)
 ]
 

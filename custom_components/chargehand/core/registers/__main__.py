@@ -9,21 +9,21 @@ from .map_file import REFERENCE, SCHEMA, load_map, map_schema, reference
 from .register_map import MapInvalid
 
 
-def wrong_with(path: Path) -> str:
-    """Return what is wrong with a map; nothing when it is right."""
+def is_right(path: Path) -> bool:
+    """Print what is wrong with a map, or doubtful in it, and return whether it can be used."""
     try:
-        load_map(path)
+        doubts = load_map(path).doubts
     except (MapInvalid, OSError) as fault:
-        return str(fault)
-    return ""
+        sys.stdout.write(f"{fault}\n")
+        return False
+    sys.stdout.writelines(f"{doubt}\n" for doubt in doubts or (f"{path.name}: nothing is wrong",))
+    return True
 
 
 def check(paths: Sequence[Path]) -> int:
-    """Print what is wrong with each map, and return the exit code."""
-    found = {path: wrong_with(path) for path in paths}
-    for path, wrong in found.items():
-        sys.stdout.write(f"{wrong or f'{path.name}: nothing is wrong'}\n")
-    return int(any(found.values()))
+    """Check each map, and return the exit code: 1 when one of them cannot be used."""
+    right = [is_right(path) for path in paths]
+    return int(not all(right))
 
 
 def write() -> None:

@@ -1,6 +1,6 @@
 """Points made from the sections of a map."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from typing import cast
 
@@ -9,6 +9,12 @@ from .document import Document, Path_
 from .sections import Section
 
 LAST_ADDRESS = 0xFFFF
+
+TABLE_DIGITS: Mapping[str, int] = {Table.INPUT: 3, Table.HOLDING: 4}
+"""What documents put in front of a register's number: 30102 is input register 102, counted from 1 (common practice, no source)."""
+
+type Place = tuple[Table, tuple[int, ...]]
+"""A table, and the first of the registers in it; all of them where they do not follow each other."""
 
 
 class Builder:
@@ -22,11 +28,17 @@ class Builder:
         self.longest_read = line["longest_read"]
         self.longest_write = line["longest_write"]
 
-    def address(self, path: Path_, number: object, length: int = 1) -> int | None:
+    def address(self, path: Path_, number: object, length: int = 1, table: str = Table.HOLDING) -> int | None:
         """Return an address as on the wire; None (and a problem) when no such register exists."""
-        first = cast("int", number) - self.base
+        named = cast("int", number)
+        first = named - self.base
         if first < 0:
             self.document.wrong(path, mistake("no_register_0"), cure("number_from_1"))
+            return None
+        digit, own = divmod(named, 10_000)
+        if self.base and own and digit == TABLE_DIGITS[table]:
+            right = cure("without_digit_or_from_0", number=own, wire=first)
+            self.document.wrong(path, mistake("table_digit", number=named), right)
             return None
         if first + length - 1 > LAST_ADDRESS:
             last = LAST_ADDRESS + self.base
@@ -41,22 +53,24 @@ class Builder:
         bits, flag = self._bits(path, section, kind)
         on_off = self.on_off(path, section, kind, bits)
         length = self._length(path, section, kind)
-        table, number = self._place(path, section)
-        first = None if number is None else self.address((*path, str(table)), number, length)
+        place = self._place(path, section, kind, length)
+        low_first, low_byte_first = self._orders(path, section, kind)
         self._plain(path, section, kind, flag=flag or on_off is not None)
         invalid = self._invalid(path, section, kind, bits)
         scale_at = self._scale_at(path, section)
-        self.check_length(path, length)
-        if first is not None and scale_at in {(table, first + index) for index in range(length)}:
-            self.document.wrong((*path, "scale_at"), mistake("scale_at_itself"), cure("look_up_place"))
-        if first is None or self.document.mistakes > found:
+        if place is None or self.document.mistakes > found:
             return None
-        return Point(
+        table, (first, *others) = place
+        if not others:
+            self.check_length(path, length)
+        made = Point(
             table=table,
             first=first,
             type=kind,
             length=length,
-            low_first=self.low_first,
+            words=(first, *others) if others else (),
+            low_first=low_first,
+            low_byte_first=low_byte_first,
             bits=bits,
             flag=flag or on_off is not None,
             on_off=on_off,
@@ -65,6 +79,9 @@ class Builder:
             scale_at=scale_at,
             invalid=invalid,
         )
+        if scale_at in made.addresses:
+            self.document.wrong((*path, "scale_at"), mistake("scale_at_itself"), cure("look_up_place"))
+        return made if self.document.mistakes == found else None
 
     def check_length(self, path: Path_, length: int) -> None:
         """Note a value that no one read can bring: put together from two it could be one that never was."""
@@ -72,13 +89,55 @@ class Builder:
             longest = cure("longest_read", most=self.longest_read)
             self.document.wrong(path, mistake("more_than_one_read", count=length), longest)
 
-    def _place(self, path: Path_, section: Section) -> tuple[Table, object]:
-        """Which table and register a point names; None for the register when that is not clear."""
-        named = [table for table in Table if table in section]
-        if len(named) == 1:
-            return named[0], section[named[0]]
-        self.document.wrong(path, mistake("both_tables") if named else mistake("no_register"), cure("one_table"))
-        return Table.INPUT, None
+    def _place(self, path: Path_, section: Section, kind: str, length: int) -> Place | None:
+        """Which table and registers a point names; None when that is not clear."""
+        named = [name for name in (*Table, "words") if name in section]
+        if "table" in section and "words" not in section:
+            self.document.wrong((*path, "table"), mistake("table_without_words"), cure("one_table"))
+        elif len(named) != 1:
+            self.document.wrong(path, mistake("both_tables") if named else mistake("no_register"), cure("one_table"))
+        elif named == ["words"]:
+            return self._words(path, section, kind, length)
+        else:
+            table = Table(named[0])
+            first = self.address((*path, table.value), section[table], length, table)
+            return None if first is None else (table, (first,))
+        return None
+
+    def _words(self, path: Path_, section: Section, kind: str, length: int) -> Place | None:
+        """Which registers make a value together, most significant first."""
+        here = (*path, "words")
+        numbers = cast("tuple[int, ...]", section["words"])
+        if "table" not in section:
+            self.document.wrong(
+                path, mistake("words_without_table"), cure("give", choice="table: input, table: holding")
+            )
+        elif kind == TEXT:
+            self.document.wrong(here, mistake("text_has_no", key="words"), cure("one_table"))
+        elif length != len(numbers):
+            reason = mistake("words_of_type", count=len(numbers), type=kind, length=length)
+            self.document.wrong(
+                here, reason, cure("type_of_words", count=length) if length > 1 else cure("longer_type")
+            )
+        elif "word_order" in section:
+            reason = mistake("both", first="words", second="word_order")
+            self.document.wrong((*path, "word_order"), reason, cure("words"))
+        else:
+            table = Table(str(section["table"]))
+            firsts = [self.address(here, number, 1, table) for number in numbers]
+            whole = tuple(first for first in firsts if first is not None)
+            return (table, whole) if len(whole) == len(firsts) else None
+        return None
+
+    def _orders(self, path: Path_, section: Section, kind: str) -> tuple[bool, bool]:
+        """Whether the low register comes first, and whether the low byte of each does."""
+        if "word_order" in section and (kind == TEXT or NUMBERS[kind].registers == 1):
+            text, one = mistake("text_has_no", key="word_order"), mistake("one_register_has_no_order", type=kind)
+            self.document.wrong((*path, "word_order"), text if kind == TEXT else one, cure("leave_out"))
+        if "byte_order" in section and ("bit" in section or "bits" in section):
+            self.document.wrong((*path, "byte_order"), mistake("bit_has_no", key="byte_order"), cure("leave_out"))
+        low_first = section["word_order"] == "low_first" if "word_order" in section else self.low_first
+        return low_first and "words" not in section, section.get("byte_order") == "low_first"
 
     def _length(self, path: Path_, section: Section, kind: str) -> int:
         if kind != TEXT:
@@ -147,7 +206,7 @@ class Builder:
         if "scale_at" not in section:
             return None
         ((table, number),) = cast("dict[str, object]", section["scale_at"]).items()
-        first = self.address((*path, "scale_at"), number)
+        first = self.address((*path, "scale_at"), number, 1, table)
         return None if first is None else (Table(table), first)
 
     def _invalid(self, path: Path_, section: Section, kind: str, bits: tuple[int, int] | None) -> frozenset[int]:

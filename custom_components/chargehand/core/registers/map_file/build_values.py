@@ -1,27 +1,22 @@
-"""What a map is made of besides its schedule: identity, readings, controls and the clock."""
+"""What a map is made of besides its readings and its schedule: identity, controls and the clock."""
 
 from collections.abc import Mapping
-from dataclasses import replace
 from decimal import ROUND_CEILING, Decimal
 from typing import cast
 
 from ..register_map import (
     CLOCK_LAYOUTS,
-    KNOWN_READINGS,
-    MULTIPLES,
     NUMBERS,
-    OPPOSITE,
     TEXT,
+    WEEKDAYS,
     Clock,
     ClockPoint,
     Control,
     ControlKind,
     Identity,
     Keeps,
-    KnownReading,
     Point,
     Poll,
-    Reading,
     Value,
     cure,
     mistake,
@@ -56,83 +51,6 @@ def _can_be(point: Point, value: Value) -> bool:
         return False
 
 
-def build_reading(builder: Builder, key: str, path: Path_, section: Section) -> Reading | None:
-    """Return a reading, turned into its quantity's own unit and direction."""
-    point = builder.point(path, section)
-    known = KNOWN_READINGS.get(key)
-    if known is None and "name" not in section:
-        near = builder.document.nearest(key, KNOWN_READINGS)
-        right = cure("meant_or_name", near=near) if near else cure("name")
-        builder.document.wrong(path, mistake("no_known_reading", name=key), right)
-        return None
-    if point is None:
-        return None
-    own = known or KnownReading()
-    texts = texts_of(builder.document, path, section, point, known)
-    unit, power = _unit(builder, path, section, known)
-    sign = _sign(builder, path, section, known)
-    if texts is None or power is None or sign is None:
-        return None
-    return Reading(
-        key=key,
-        point=_scaled(point, power, sign),
-        poll=Poll(str(section.get("poll", Poll.FAST))),
-        name=cast("str | None", section.get("name")),
-        unit=unit,
-        device_class=cast("str | None", section.get("device_class", own.device_class)),
-        state_class=cast("str | None", section.get("state_class", own.state_class)),
-        positive=_shown_positive(section, known),
-        diagnostic=bool(section.get("diagnostic", own.diagnostic)),
-        labels=texts.labels,
-        flags=texts.flags,
-    )
-
-
-def _unit(builder: Builder, path: Path_, section: Section, known: KnownReading | None) -> tuple[str | None, int | None]:
-    """Return the unit it is shown in, and the power of ten that leads there; None and a problem when there is no way."""
-    unit = cast("str | None", section.get("unit"))
-    if known is None:
-        return unit, 0
-    if unit is None:
-        return known.unit, 0
-    multiples = MULTIPLES.get(known.unit or "", {known.unit: 0} if known.unit else {})
-    if unit not in multiples:
-        right = cure("give", choice=", ".join(multiples)) if multiples else cure("leave_out")
-        builder.document.wrong((*path, "unit"), mistake("no_unit", value=shown(unit)), right)
-        return known.unit, None
-    return known.unit, multiples[unit]
-
-
-def _sign(builder: Builder, path: Path_, section: Section, known: KnownReading | None) -> int | None:
-    """1 or −1: shown, positive is discharging and importing. A reading of the map's own follows the same rule."""
-    positive = cast("str | None", section.get("positive"))
-    if positive is None:
-        return 1
-    shown_as = _shown_positive(section, known)
-    if shown_as is None:
-        builder.document.wrong((*path, "positive"), mistake("no_direction"), cure("leave_out"))
-        return None
-    if positive not in (shown_as, OPPOSITE[shown_as]):
-        right = cure("give", choice=f"{shown_as}, {OPPOSITE[shown_as]}")
-        builder.document.wrong((*path, "positive"), mistake("other_direction", value=positive), right)
-        return None
-    return 1 if positive == shown_as else -1
-
-
-def _shown_positive(section: Section, known: KnownReading | None) -> str | None:
-    """Return what a positive number means as it is shown: the catalogue's, else the same rule for a reading of the map's own."""
-    if known is not None:
-        return known.positive
-    positive = section.get("positive")
-    return None if positive is None else "discharging" if "charging" in str(positive) else "importing"
-
-
-def _scaled(point: Point, power: int, sign: int) -> Point:
-    if power == 0 and sign == 1:
-        return point
-    return replace(point, scale=(point.scale * sign).scaleb(power), offset=(point.offset * sign).scaleb(power))
-
-
 def build_control(builder: Builder, key: str, path: Path_, section: Section) -> Control | None:
     """Return a control; what it looks like follows from whether it is a flag, has labels, or is a number."""
     point = builder.point(path, section)
@@ -150,6 +68,8 @@ def build_control(builder: Builder, key: str, path: Path_, section: Section) -> 
             switch = kind is ControlKind.SWITCH
             reason = mistake("switch_has_no", key=name) if switch else mistake("select_has_no", key=name)
             builder.document.wrong((*path, name), reason, cure("leave_out"))
+    if kind is ControlKind.NUMBER:
+        check_max(builder, path, section)
     texts = texts_of(builder.document, path, section, point, None) if kind is ControlKind.SELECT else None
     ends = limits(builder, path, section, point)
     step = _step(builder, path, section, point)
@@ -210,16 +130,31 @@ def limits(builder: Builder, path: Path_, section: Mapping[str, object], point: 
     return minimum, maximum
 
 
+def check_max(builder: Builder, path: Path_, section: Mapping[str, object]) -> None:
+    """Note a number without a highest value: all that its register can hold could then be written."""
+    if "max" not in section:
+        builder.document.doubtful(path, mistake("no_max"), cure("max"))
+
+
 def build_clock(builder: Builder, section: Section) -> Clock | None:
     """Return the inverter's clock."""
     layout = str(section["layout"])
     found = builder.document.mistakes
     first = builder.address(("clock", "holding"), section["holding"], CLOCK_LAYOUTS[layout].registers)
+    if CLOCK_LAYOUTS[layout].has_weekday is not ("weekdays" in section):
+        given = "weekdays" in section
+        reason = mistake("has_no", name=layout, key="weekdays") if given else mistake("weekdays_not_told")
+        right = cure("leave_out") if given else cure("give", choice=", ".join(WEEKDAYS))
+        builder.document.wrong(("clock", "weekdays"), reason, right)
     builder.check_length(("clock",), CLOCK_LAYOUTS[layout].registers)
     around = build_around(builder, ("clock",), section)
     if first is None or builder.document.mistakes > found:
         return None
     point = ClockPoint(
-        first=first, layout=layout, year_base=cast("int", section["year_base"]), low_first=builder.low_first
+        first=first,
+        layout=layout,
+        year_base=cast("int", section["year_base"]),
+        low_first=builder.low_first,
+        weekdays=str(section.get("weekdays", "monday_0")),
     )
     return Clock(point=point, keeps=Keeps(str(section["keeps"])), poll=Poll(str(section["poll"])), around=around)

@@ -17,7 +17,7 @@ from ..register_map import (
     mistake,
 )
 from .build_points import Builder
-from .build_values import limits
+from .build_values import check_max, limits
 from .document import Path_
 from .format import LIMIT_UNITS
 from .kinds import shown
@@ -102,5 +102,6 @@ def _limit(builder: Builder, path: Path_, name: str, row: Section, first: int) -
     given: dict[str, object] = {
         key: float(Decimal(str(row[key])).scaleb(power)) for key in ("min", "max") if key in row
     }
+    check_max(builder, path, row)
     ends = limits(builder, path, given, point)
     return None if ends is None else Limit(point=point, unit=own, minimum=ends[0], maximum=ends[1])

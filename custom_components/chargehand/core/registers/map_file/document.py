@@ -54,6 +54,7 @@ class Document:
     """How often something was found wrong; one mistake may be found in several ways."""
 
     _problems: dict[Problem, None] = field(default_factory=dict)
+    _doubts: dict[Problem, None] = field(default_factory=dict)
     _unclear: set[Path_] = field(default_factory=set)
     _suggestions: int = 0
 
@@ -73,6 +74,18 @@ class Document:
             return
         line = self.line_of(where) if line is None else line
         self._problems[Problem(file=self.file, line=line, key=dotted(where), reason=reason, cure=cure)] = None
+
+    @property
+    def doubts(self) -> tuple[Problem, ...]:
+        """What is doubtful, in the order of the file."""
+        return tuple(sorted(self._doubts, key=lambda problem: problem.line))
+
+    def doubtful(self, path: Path_, reason: Reason, cure: Reason) -> None:
+        """Note what works, and is likely not meant so."""
+        doubt = Problem(
+            file=self.file, line=self.line_of(path), key=dotted(path), reason=reason, cure=cure, is_doubt=True
+        )
+        self._doubts[doubt] = None
 
     def unclear(self, path: Path_, value: Unclear, line: int) -> None:
         """Note a value that can be read in two ways."""

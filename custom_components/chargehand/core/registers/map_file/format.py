@@ -8,11 +8,12 @@ from collections.abc import Mapping
 from dataclasses import replace
 from types import MappingProxyType
 
-from ..register_map import CLOCK_LAYOUTS, TIME_LAYOUTS
+from ..register_map import CLOCK_LAYOUTS, TIME_LAYOUTS, WEEKDAYS
 from .format_around import AROUND_KEYS
-from .format_key import ADDRESS_KIND, Key, asked
+from .format_key import Key, asked
 from .format_of_values import BIT, HOLDING, NUMBER_KEYS, ON_OFF, POLL_KIND
 from .kinds import ANYTHING_KIND, TEXT_KIND, TRUTH_KIND, choice, list_of, number, whole
+from .point_kinds import ADDRESS_KIND
 from .raw_kinds import REGISTERS_KIND
 
 FORMAT = 1
@@ -70,6 +71,7 @@ CLOCK: Mapping[str, Key] = MappingProxyType(
     {
         "holding": replace(HOLDING, required=True),
         "layout": Key(choice(*CLOCK_LAYOUTS), "how the time is written down", "six_registers"),
+        "weekdays": Key(choice(*WEEKDAYS), "how its weekday is counted: the first day of the week, and its number"),
         "year_base": Key(whole(0, 2100), "added to the year as stored", 2000),
         "keeps": Key(
             choice("local", "standard", "utc"), "which time it keeps; standard is local without summer time", "local"

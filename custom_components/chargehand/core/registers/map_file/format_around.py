@@ -3,8 +3,9 @@
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from .format_key import ADDRESS_KIND, Key, asked
+from .format_key import Key, asked
 from .kinds import TRUTH_KIND, list_of, whole
+from .point_kinds import ADDRESS_KIND
 
 MOST_AROUND = 8
 """Writes before a change, and after it."""

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from ...english import english
-from .kinds import Kind, whole
+from .kinds import Kind
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +21,3 @@ class Key:
 def asked(kind: Kind, text: str, *, required: bool = True) -> Key:
     """Return a key that has to be there, at least somewhere; its meaning is a text of the translations."""
     return Key(kind, english(f"map_key_{text}"), required=required, text=text)
-
-
-ADDRESS_KIND = whole(0, 65536)

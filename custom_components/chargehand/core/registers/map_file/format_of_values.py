@@ -1,4 +1,4 @@
-"""The format of values as tables: where one is, how it is written down and shown, by identity, readings and controls."""
+"""The format of values as tables: where one is, how it is written down and shown, in identity, readings and controls."""
 
 from collections.abc import Mapping
 from dataclasses import replace
@@ -6,8 +6,9 @@ from types import MappingProxyType
 
 from ..register_map import NUMBERS, OPPOSITE, TEXT
 from .format_around import AROUND_KEYS
-from .format_key import ADDRESS_KIND, Key, asked
+from .format_key import Key, asked
 from .kinds import (
+    ANYTHING_KIND,
     BIT_RANGE_KIND,
     EXPECTED_KIND,
     ONE_REGISTER_KIND,
@@ -15,15 +16,18 @@ from .kinds import (
     TEXT_KIND,
     TRUTH_KIND,
     choice,
+    list_of,
     number,
     numbered,
     whole,
 )
-from .raw_kinds import RAW_VALUE_KIND
+from .point_kinds import ADDRESS_KIND, WORDS_KIND
+from .raw_kinds import RAW_VALUE_KIND, REGISTERS_KIND
 
 LABELS_KIND = numbered("labels", -32768, 65535, without=("unknown", "unavailable"))
 FLAGS_KIND = numbered("flags", 0, 63)
 POLL_KIND = choice("fast", "slow", "once")
+MOST_SUMMANDS = 24
 
 INPUT = Key(ADDRESS_KIND, "first register in the input table (function 4)")
 HOLDING = asked(ADDRESS_KIND, "holding", required=False)
@@ -35,6 +39,8 @@ ON_OFF: Mapping[str, Key] = MappingProxyType(
         "off": Key(RAW_VALUE_KIND, "raw value that means off"),
     }
 )
+
+ORDER_KIND = choice("high_first", "low_first")
 
 NUMBER_KEYS: Mapping[str, Key] = MappingProxyType(
     {
@@ -48,6 +54,8 @@ POINT_KEYS: Mapping[str, Key] = MappingProxyType(
         **NUMBER_KEYS,
         "type": Key(choice(*NUMBERS, TEXT), "how the value is written down", "u16"),
         "length": Key(whole(1, 60), "registers of a text"),
+        "word_order": Key(ORDER_KIND, "which of its registers comes first, where it differs from the rest of the map"),
+        "byte_order": Key(ORDER_KIND, "which byte of a register comes first; without it the high one"),
         "bit": BIT,
         "bits": Key(BIT_RANGE_KIND, "takes some bits of the register: [lowest, highest]"),
         "scale_at": Key(ONE_REGISTER_KIND, "register that holds a power of ten (signed)"),
@@ -63,21 +71,49 @@ SHOWN_KEYS: Mapping[str, Key] = MappingProxyType(
     }
 )
 
-IDENTITY: Mapping[str, Key] = MappingProxyType(
+PLACE_KEYS: Mapping[str, Key] = MappingProxyType(
     {
         "input": INPUT,
         "holding": HOLDING,
+        "words": Key(
+            WORDS_KIND, "registers that do not follow each other, most significant first, instead of one of these"
+        ),
+        "table": Key(choice("input", "holding"), "the table of `words`"),
+    }
+)
+SUMMAND: Mapping[str, Key] = MappingProxyType(
+    {
+        **PLACE_KEYS,
+        **{key: row for key, row in POINT_KEYS.items() if key not in {"length", "bit"}},
+        "type": NUMBER_KEYS["type"],
+    }
+)
+DIRECTION: Mapping[str, Key] = MappingProxyType(
+    {
+        "input": INPUT,
+        "holding": HOLDING,
+        "bit": BIT,
+        "bits": POINT_KEYS["bits"],
+        **{way: Key(REGISTERS_KIND, f"what it holds while {way}; one value, or a list") for way in OPPOSITE},
+        "neither": Key(REGISTERS_KIND, "what it holds while the reading is 0; one value, or a list"),
+    }
+)
+
+IDENTITY: Mapping[str, Key] = MappingProxyType(
+    {
+        **PLACE_KEYS,
         **POINT_KEYS,
         "expect": Key(EXPECTED_KIND, "what it must be for this map to fit"),
     }
 )
 READING: Mapping[str, Key] = MappingProxyType(
     {
-        "input": INPUT,
-        "holding": HOLDING,
+        **PLACE_KEYS,
+        "sum": Key(list_of(MOST_SUMMANDS), "points whose sum it is, instead of a register of its own"),
         **POINT_KEYS,
         **SHOWN_KEYS,
         "positive": Key(choice(*OPPOSITE), "what a positive number means"),
+        "direction": Key(ANYTHING_KIND, "register that tells the direction of a number without a sign"),
         "flags": Key(FLAGS_KIND, "texts for bits; the reading is on while any is set"),
         "diagnostic": Key(TRUTH_KIND, "whether the device's page lists it under Diagnostic"),
         "device_class": Key(TEXT_KIND, "Home Assistant's device class, for a reading of your own"),

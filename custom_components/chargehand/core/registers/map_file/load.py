@@ -2,14 +2,16 @@
 
 import re
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, cast
 
 from ..register_map import LineRules, MapInvalid, RegisterMap, Span, Table, cure, mistake
 from .build_points import Builder
+from .build_readings import build_reading
 from .build_schedule import build_schedule
-from .build_values import build_clock, build_control, build_identity, build_reading
+from .build_values import build_clock, build_control, build_identity
 from .document import Document, Path_, read_document
 from .format import CLOCK, FORMAT, LINE, MAP, RESERVED, SCHEDULE, SPAN
 from .format_key import Key
@@ -70,7 +72,7 @@ def load_map(path: Path) -> RegisterMap:
     check_overlaps(document, made, builder.base)
     if document.problems:
         raise MapInvalid(document.problems)
-    return made
+    return replace(made, doubts=document.doubts)
 
 
 def _defaults(keys: Mapping[str, Key]) -> Section:
@@ -142,8 +144,8 @@ def _line(builder: Builder, line: Section) -> LineRules:
         section = checked(builder.document, path, item, SPAN)
         if section is None:
             continue
-        first = builder.address((*path, "from"), section["from"])
-        last = builder.address((*path, "to"), section["to"])
+        first = builder.address((*path, "from"), section["from"], 1, str(section["table"]))
+        last = builder.address((*path, "to"), section["to"], 1, str(section["table"]))
         if first is None or last is None:
             continue
         if last < first:

@@ -162,7 +162,7 @@ def _uses(document: Document, map_: RegisterMap) -> Iterator[tuple[Path_, _Use]]
     for item in map_.identity:
         yield from _of_point(("identity", item.key), item.point, sets=False)
     for key, reading in map_.readings.items():
-        yield from _of_point(("readings", key), reading.point, sets=False)
+        yield from (use for part in reading.point.parts for use in _of_point(("readings", key), part, sets=False))
     for key, control in map_.controls.items():
         yield from _of_point(("controls", key), control.point, sets=True)
         if not _arms(map_, control):
@@ -207,11 +207,25 @@ def _of_window(window: WindowPoints) -> Iterator[tuple[str, _Use]]:
 
 
 def _of_point(path: Path_, point: Point, *, sets: bool) -> Iterator[tuple[Path_, _Use]]:
-    last = point.first + point.length - 1
-    yield path, _Use(table=point.table, first=point.first, last=last, meaning=point.type, bits=point.bits, sets=sets)
+    for index, word in enumerate(point.words):
+        # Each lies apart from the others, so it has a meaning of its own.
+        meaning = f"word {index} of {point.type} {point.words}"
+        yield path, _Use(table=point.table, first=word, last=word, meaning=meaning, sets=sets)
+    if not point.words:
+        last = point.first + point.length - 1
+        yield (
+            path,
+            _Use(table=point.table, first=point.first, last=last, meaning=_meaning(point), bits=point.bits, sets=sets),
+        )
     if point.scale_at is not None:
         table, first = point.scale_at
         yield (*path, "scale_at"), _Use(table=table, first=first, last=first, meaning="s16")
+
+
+def _meaning(point: Point) -> str:
+    """Return what tells two readings of the same registers apart, besides their bits."""
+    low_words = point.low_first and point.length > 1
+    return f"{point.type}{' low word first' * low_words}{' low byte first' * point.low_byte_first}"
 
 
 def _of_time(point: TimePoint | ClockPoint) -> _Use:

@@ -20,7 +20,7 @@ from .format import (
 )
 from .format_around import AFTER_WRITE, BEFORE_WRITE
 from .format_key import Key
-from .format_of_values import CONTROL, IDENTITY, READING
+from .format_of_values import CONTROL, DIRECTION, IDENTITY, READING, SUMMAND
 
 REFERENCE = Path(__file__).parents[5] / "docs" / "map-reference.md"
 """Where the page stands in the repository; an installed integration comes without it."""
@@ -31,6 +31,12 @@ SECTIONS: tuple[tuple[str, str, Mapping[str, Key]], ...] = (
     ("line.no_read", "A list; each item:", SPAN),
     ("identity", "By name; each:", IDENTITY),
     ("readings", "By name; each:", READING),
+    ("readings, sum", "A list of at least two; each:", SUMMAND),
+    (
+        "readings, direction",
+        "`charging` and `discharging`, or `importing` and `exporting`; a value that is not given means that there is none:",
+        DIRECTION,
+    ),
     (
         "controls",
         "By name; each is a switch with `bit`, or `on` and `off`, a select with `labels`, else a number:",
@@ -90,8 +96,8 @@ def _takes(schema: Mapping[str, object]) -> str:
             return "texts by number"
         case {"type": "object", "properties": _}:
             return "`{input: N}` or `{holding: N}`"
-        case {"type": "array", "items": {"maximum": high}}:
-            return f"[lowest, highest], each 0…{high}"
+        case {"type": "array", "items": {"maximum": 15}}:
+            return "[lowest, highest], each 0…15"
         case {"type": "array", "items": {"type": "integer"}}:
             return "list of whole numbers"
         case {"anyOf": _}:

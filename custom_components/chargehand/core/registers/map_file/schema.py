@@ -20,7 +20,7 @@ from .format import (
 )
 from .format_around import AFTER_WRITE, BEFORE_WRITE
 from .format_key import Key
-from .format_of_values import AT, CONTROL, HOLDING, IDENTITY, READING
+from .format_of_values import AT, CONTROL, DIRECTION, HOLDING, IDENTITY, READING, SUMMAND
 
 type Schema = dict[str, object]
 
@@ -29,6 +29,7 @@ SCHEMA = Path(__file__).parents[3] / "maps" / "map.schema.json"
 
 NAMES: Schema = {"pattern": "^[a-z][a-z0-9_]*$", "maxLength": 60}
 ONE_TABLE: list[Schema] = [{"required": ["input"]}, {"required": ["holding"]}]
+ONE_PLACE: list[Schema] = [*ONE_TABLE, {"required": ["words", "table"]}]
 
 
 def map_schema() -> Schema:
@@ -39,8 +40,8 @@ def map_schema() -> Schema:
     }
     sections: dict[str, Schema] = {
         "line": _object(LINE, {"no_read": {"type": "array", "items": _object(SPAN)}}),
-        "identity": _named(_object(IDENTITY) | {"oneOf": ONE_TABLE}),
-        "readings": _named(_object(READING) | {"oneOf": ONE_TABLE}),
+        "identity": _named(_object(IDENTITY) | {"oneOf": ONE_PLACE}),
+        "readings": _named(_reading()),
         "controls": _named(_object(CONTROL, around)),
         "clock": _object(CLOCK, around),
         "schedule": _object(
@@ -69,6 +70,14 @@ def _object(keys: Mapping[str, Key], inside: Mapping[str, Schema] | None = None)
 def _value(key: Key, inside: Schema | None) -> Schema:
     schema: Schema = {**key.kind.schema, **(inside or {}), "description": key.meaning}
     return schema if key.default is None else schema | {"default": key.default}
+
+
+def _reading() -> Schema:
+    inside: dict[str, Schema] = {
+        "sum": {"type": "array", "minItems": 2, "items": _object(SUMMAND) | {"oneOf": ONE_PLACE}},
+        "direction": _object(DIRECTION) | {"oneOf": ONE_TABLE},
+    }
+    return _object(READING, inside) | {"oneOf": [*ONE_PLACE, {"required": ["sum"]}]}
 
 
 def _named(item: Schema) -> Schema:

@@ -11,9 +11,11 @@ from .catalogue import (
     TOTAL_INCREASING,
     KnownReading,
 )
+from .clock_layouts import CLOCK_LAYOUTS, WEEKDAYS, ClockPoint
 from .command_writes import AfterWrite, BeforeWrite, CommandWrite, WritesAround
+from .composed_points import Directed, Readable, Sum
 from .control_points import Control, ControlKind
-from .layouts import CLOCK_LAYOUTS, TIME_LAYOUTS, ClockPoint, TimePoint
+from .layouts import TIME_LAYOUTS, TimePoint
 from .model import (
     Clock,
     Identity,
@@ -44,6 +46,7 @@ __all__ = [
     "TEXT",
     "TIME_LAYOUTS",
     "TOTAL_INCREASING",
+    "WEEKDAYS",
     "Address",
     "AfterWrite",
     "ArmedBy",
@@ -54,6 +57,7 @@ __all__ = [
     "CommandWrite",
     "Control",
     "ControlKind",
+    "Directed",
     "Group",
     "Identity",
     "Keeps",
@@ -66,10 +70,12 @@ __all__ = [
     "Poll",
     "Problem",
     "Raw",
+    "Readable",
     "Reading",
     "RegisterMap",
     "SchedulePoints",
     "Span",
+    "Sum",
     "Table",
     "TimePoint",
     "Value",

@@ -1,11 +1,9 @@
-"""Layouts: how times of day and clocks are written down. Adding one is adding a row."""
+"""Layouts: how times of day are written down. Adding one is adding a row."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
 
 from .points import Address, Group, Raw, Table
-from .value_refused import ValueRefused
 
 DAY = 24 * 60
 
@@ -83,89 +81,3 @@ class TimePoint:
             raise ValueError(f"{minute} is no minute of a day")
         registers = TIME_LAYOUTS[self.layout].write(*divmod(minute, 60))
         return dict(zip(self.addresses, registers, strict=True))
-
-
-@dataclass(frozen=True, slots=True)
-class ClockLayout:
-    """A row: registers taken, and the way from and to a naive time and its year base. `read` raises ValueError on nonsense."""
-
-    registers: int
-    read: Callable[[Sequence[int], int], datetime]
-    write: Callable[[datetime, int], tuple[int, ...]]
-
-
-def _six(at: Sequence[int], base: int) -> datetime:
-    year, month, day, hour, minute, second = at
-    return datetime(base + year, month, day, hour, minute, second)  # noqa: DTZ001 - the clock's own keeping
-
-
-def _three(at: Sequence[int], base: int) -> datetime:
-    octets = [part for register in at for part in divmod(register, 256)]
-    return _six(octets, base)
-
-
-def _from_unix(at: Sequence[int], _base: int) -> datetime:
-    return datetime.fromtimestamp(at[0] * 65536 + at[1], UTC).replace(tzinfo=None)
-
-
-def _to_unix(time: datetime, _base: int) -> tuple[int, ...]:
-    return divmod(int(time.replace(tzinfo=UTC).timestamp()), 65536)
-
-
-CLOCK_LAYOUTS = {
-    "six_registers": ClockLayout(
-        6, _six, lambda time, base: (time.year - base, time.month, time.day, time.hour, time.minute, time.second)
-    ),
-    "three_bytes": ClockLayout(
-        3,
-        _three,
-        lambda time, base: (
-            (time.year - base) * 256 + time.month,
-            time.day * 256 + time.hour,
-            time.minute * 256 + time.second,
-        ),
-    ),
-    "unix": ClockLayout(2, _from_unix, _to_unix),
-}
-"""Clocks; common practice in the trade, no source. `unix` counts seconds from 1970 in the clock's own keeping."""
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class ClockPoint:
-    """Where the clock is kept."""
-
-    first: int
-    layout: str
-    year_base: int = 2000
-    low_first: bool = False
-    table: Table = Table.HOLDING
-
-    @property
-    def addresses(self) -> tuple[Address, ...]:
-        """The registers it takes."""
-        return tuple((self.table, self.first + index) for index in range(CLOCK_LAYOUTS[self.layout].registers))
-
-    @property
-    def groups(self) -> tuple[Group, ...]:
-        """The same as what comes in one read."""
-        return (self.addresses,)
-
-    def decode(self, raw: Raw) -> datetime | None:
-        """Return the time shown, naive; None when the registers are missing or hold no time. Never raises."""
-        registers = [raw[address] for address in self.addresses if address in raw]
-        if len(registers) != len(self.addresses):
-            return None
-        try:
-            return CLOCK_LAYOUTS[self.layout].read(self._ordered(registers), self.year_base)
-        except ValueError, OverflowError, OSError:
-            return None
-
-    def encode(self, time: datetime) -> dict[Address, int]:
-        """Return the registers that hold a time. Raises ValueRefused when its year does not fit."""
-        registers = CLOCK_LAYOUTS[self.layout].write(time, self.year_base)
-        if not 0 <= registers[0] <= 0xFFFF:
-            raise ValueRefused("clock_year", year=time.year)
-        return dict(zip(self.addresses, self._ordered(registers), strict=True))
-
-    def _ordered(self, registers: Sequence[int]) -> list[int]:
-        return list(reversed(registers)) if self.low_first and self.layout == "unix" else list(registers)

@@ -5,11 +5,14 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from .catalogue import OPPOSITE
+from .clock_layouts import ClockPoint
 from .command_writes import WritesAround
+from .composed_points import Readable
 from .control_points import Control
-from .layouts import ClockPoint, TimePoint
+from .layouts import TimePoint
 from .points import Address, Point, Raw, Table, Value
 from .poll_rate import Poll
+from .problems import Problem
 from .schedule_points import SchedulePoints
 
 
@@ -69,7 +72,7 @@ class Reading:
     """A value that is read, in its quantity's own unit and direction."""
 
     key: str
-    point: Point
+    point: Readable
     poll: Poll = Poll.FAST
     name: str | None = None
     """The map's own name; None for a known reading, which is named by translation."""
@@ -85,6 +88,11 @@ class Reading:
 
     labels: Mapping[int, str] = field(default_factory=dict)
     flags: Mapping[int, str] = field(default_factory=dict)
+
+    @property
+    def is_binary(self) -> bool:
+        """Whether it is shown as on or off."""
+        return bool(self.flags) or (isinstance(self.point, Point) and self.point.flag)
 
     def decode(self, raw: Raw) -> Value | tuple[str, ...] | None:
         """Return the value; a label; or the texts of the flags that are set. None when there is none."""
@@ -129,6 +137,8 @@ class RegisterMap:
     controls: Mapping[str, Control] = field(default_factory=dict)
     clock: Clock | None = None
     schedule: SchedulePoints | None = None
+    doubts: tuple[Problem, ...] = ()
+    """What is doubtful in the file: the map works, and its author should look again."""
 
     @property
     def writable(self) -> frozenset[Address]:

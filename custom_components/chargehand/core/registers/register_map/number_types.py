@@ -69,6 +69,11 @@ def bit_pattern(registers: Iterable[int]) -> int:
     return pattern
 
 
+def swapped(register: int) -> int:
+    """Return a register with its bytes the other way round."""
+    return (register & 0xFF) << 8 | register >> 8
+
+
 def _shortest(single: float) -> float:
     """Return the number with fewest decimal digits that is this single: 51.2, not 51.20000076 (IEEE 754-2008, 5.12.2: nine do)."""
     for digits in range(6, 9):

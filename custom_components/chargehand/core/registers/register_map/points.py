@@ -4,10 +4,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from enum import StrEnum
-from functools import lru_cache
-from math import lcm
 
-from .number_types import NUMBERS, TEXT, NumberType, bit_pattern
+from .number_types import NUMBERS, TEXT, NumberType, bit_pattern, swapped
+from .scaling import scaled
 from .text_registers import text_of, text_registers
 from .value_refused import ValueRefused
 
@@ -49,7 +48,15 @@ class Point:
     first: int
     type: str = "u16"
     length: int = 1
+    words: tuple[int, ...] = ()
+    """Its registers, most significant first, where they do not follow each other; `first` is the first of them."""
+
     low_first: bool = False
+    """Whether the least significant of several registers comes first."""
+
+    low_byte_first: bool = False
+    """Whether the low byte of each register comes before its high byte."""
+
     bits: tuple[int, int] | None = None
     """Lowest and highest bit taken, 0 = least significant; equal for a flag."""
 
@@ -65,6 +72,9 @@ class Point:
     addresses: tuple[Address, ...] = field(init=False, repr=False, compare=False)
     """The registers that hold the value itself: what is written, and what belongs into one read."""
 
+    _in_order: tuple[Address, ...] = field(init=False, repr=False, compare=False)
+    """The same, as `_number_type` takes them: most significant first."""
+
     _number_type: NumberType = field(init=False, repr=False, compare=False)
     _is_float: bool = field(init=False, repr=False, compare=False)
 
@@ -72,10 +82,17 @@ class Point:
         """Work out once what every poll asks for."""
         # A text has no number type; it is decoded before one is asked for.
         kind = NUMBERS["u16" if self.type == TEXT else self.type]
-        stretch = tuple((self.table, self.first + index) for index in range(self.length))
+        numbers = self.words or range(self.first, self.first + self.length)
+        stretch = tuple((self.table, number) for number in numbers)
         object.__setattr__(self, "addresses", stretch)
+        object.__setattr__(self, "_in_order", stretch[::-1] if self.low_first and self.type != TEXT else stretch)
         object.__setattr__(self, "_number_type", kind)
         object.__setattr__(self, "_is_float", self.bits is None and kind.is_float)
+
+    @property
+    def parts(self) -> tuple[Point, ...]:
+        """The points that it is made of: itself."""
+        return (self,)
 
     @property
     def groups(self) -> tuple[Group, ...]:
@@ -85,9 +102,11 @@ class Point:
     def decode(self, raw: Raw) -> Value | None:
         """Return the value; None when a register is missing or says that there is none. Never raises."""
         try:
-            registers = [raw[address] for address in self.addresses]
+            registers = [raw[address] for address in self._in_order]
         except KeyError:
             return None
+        if self.low_byte_first:
+            registers = [swapped(register) for register in registers]
         if self.type == TEXT:
             return text_of(registers)
         number = self._raw_number(registers)
@@ -96,7 +115,7 @@ class Point:
         if self.flag:
             return bool(number) if self.on_off is None else _state(number, self.on_off)
         scale = self._scale(raw)
-        return None if scale is None else _value(number, scale, self.offset)
+        return None if scale is None else scaled(number, scale, self.offset)
 
     def encode(self, value: Value, raw: Raw) -> dict[Address, int]:
         """Return the registers that hold `value`; a flag or small number is merged into the register in `raw`.
@@ -104,7 +123,7 @@ class Point:
         Raises ValueRefused when the value cannot be written down there, ValueError when `raw` lacks a register needed for it.
         """
         if self.type == TEXT:
-            return dict(zip(self.addresses, text_registers(value, self.length), strict=True))
+            return self._written(text_registers(value, self.length))
         number = self._to_raw(value, raw)
         if self.bits is not None:
             return self._merged(int(number), raw)
@@ -112,9 +131,7 @@ class Point:
             registers = self._number_type.pack(number)
         except OverflowError as error:
             raise self._unfit(value) from error
-        if self.low_first:
-            registers = registers[::-1]
-        written = dict(zip(self.addresses, registers, strict=True))
+        written = self._written(registers)
         if self.invalid and self.decode({**raw, **written}) is None:
             raise ValueRefused("value_means_none", value=value)
         return written
@@ -139,13 +156,13 @@ class Point:
         kind = self._number_type
         number: float = kind.stored(float(exact)) if self._is_float else int(exact.to_integral_value())
         for near in (number, *(kind.beside(number) if low <= value <= high else ())):
-            if lowest <= near <= highest and low <= (stored := _value(near, scale, self.offset)) <= high:
+            if lowest <= near <= highest and low <= (stored := scaled(near, scale, self.offset)) <= high:
                 return stored
         return None
 
     def range(self) -> tuple[float, float]:
         """Lowest and highest value that the registers can hold, at the fixed scale."""
-        ends = [_value(end, self.scale, self.offset) for end in self._raw_range()]
+        ends = [scaled(end, self.scale, self.offset) for end in self._raw_range()]
         return min(ends), max(ends)
 
     def _raw_range(self) -> tuple[float, float]:
@@ -154,7 +171,7 @@ class Point:
         return self._number_type.lowest, self._number_type.highest
 
     def _raw_number(self, registers: list[int]) -> float | None:
-        pattern = bit_pattern(reversed(registers) if self.low_first else registers)
+        pattern = bit_pattern(registers)
         number: float | None
         if self.bits is not None:
             low, high = self.bits
@@ -193,6 +210,13 @@ class Point:
             raise self._unfit(value)
         return number
 
+    def _written(self, registers: list[int]) -> dict[Address, int]:
+        """Return registers, most significant first, as they stand in the inverter, in the order of their addresses."""
+        if self.low_byte_first:
+            registers = [swapped(register) for register in registers]
+        held = dict(zip(self._in_order, registers, strict=True))
+        return {address: held[address] for address in self.addresses}
+
     def _unfit(self, value: Value) -> ValueRefused:
         low, high = self.range()
         return ValueRefused("value_not_fitting", value=value, minimum=f"{low:g}", maximum=f"{high:g}")
@@ -209,20 +233,3 @@ class Point:
 def _state(number: float, on_off: tuple[int, int]) -> bool | None:
     """Return whether a raw number is the one that means on; None when it is neither that nor the one that means off."""
     return number == on_off[0] if number in on_off else None
-
-
-def _value(number: float, scale: Decimal, offset: Decimal) -> float:
-    """Raw × scale + offset, with just the digits that these have; a whole number where all of them are."""
-    if isinstance(number, int):
-        factor, added, divisor = _fraction(scale, offset)
-        # One correctly rounded division of whole numbers gives the double nearest to the exact decimal.
-        return number * factor + added if divisor == 1 else (number * factor + added) / divisor
-    return float(Decimal(str(number)) * scale + offset)
-
-
-@lru_cache(maxsize=1024)
-def _fraction(scale: Decimal, offset: Decimal) -> tuple[int, int, int]:
-    """Scale and offset as whole numbers over a common divisor."""
-    (factor, one), (added, other) = scale.as_integer_ratio(), offset.as_integer_ratio()
-    divisor = lcm(one, other)
-    return factor * (divisor // one), added * (divisor // other), divisor

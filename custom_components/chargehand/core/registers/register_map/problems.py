@@ -13,19 +13,23 @@ LONGEST_KEY, LONGEST_REASON, LONGEST_CURE = 120, 300, 1000
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Problem:
-    """One mistake: where it is, what is wrong, and what would be right."""
+    """One mistake or doubt: where it is, what is wrong, and what would be right."""
 
     file: str
     line: int
     key: str
     reason: Reason
     cure: Reason
+    is_doubt: bool = False
+    """Whether the map works, and this is only doubtful."""
 
     def text(self, words: Words = english) -> str:
         """Return it as it is shown: file:line: key: what is wrong; what would be right."""
         file, line = self.file, self.line
         reason = cut(in_words(self.reason, words), LONGEST_REASON)
         cure = cut(in_words(self.cure, words), LONGEST_CURE)
+        if self.is_doubt:
+            return words("map_doubt", file=file, line=line, key=cut(self.key, LONGEST_KEY), reason=reason, cure=cure)
         if not self.key:
             return words("map_problem_of_file", file=file, line=line, reason=reason, cure=cure)
         key = cut(self.key, LONGEST_KEY)
