@@ -50,6 +50,7 @@ class _Split:
         """What was read: all spans of a part in one read."""
 
         self._points: list[Span] = []
+        self._refused: list[Span] = []
         self._unexplained: list[tuple[_Part, _Part]] = []
         """Parts that were answered each, and refused in one read."""
 
@@ -57,6 +58,7 @@ class _Split:
 
     async def take_apart(self, part: _Part) -> None:
         """Read the two sides of what was refused as a whole."""
+        self._refused.append(_whole(part))
         outer = outermost(part)
         if len(outer) == 1:
             self._points.append(outer[0])
@@ -81,7 +83,7 @@ class _Split:
             seam = _whole([before, after])
             if any(within(point, seam) for point in self._points):
                 continue
-            if not await self._send(seam):
+            if any(within(refused, seam) for refused in self._refused) or not await self._send(seam):
                 gap = Span(table=seam.table, first=before.last + 1, last=after.first - 1)
                 if gap.first <= gap.last:
                     holes.append(gap)
