@@ -35,6 +35,33 @@ UNUSED_MISTAKES = (
     ),
 )
 
+DURATION_MISTAKES = (
+    Mistake(
+        END,
+        f"{END}\n      duration: {{at: 6}}",
+        "schedule.charge.fields.duration",
+        "both end and duration",
+        "keep one",
+        lines_on=1,
+    ),
+    Mistake(
+        END,
+        "      duration: {at: 3, unused: 0}",
+        "schedule.charge.fields.duration.unused",
+        "not known here",
+        "known here are at, layout",
+    ),
+    Mistake(END, "      duraton: {at: 3}", "schedule.charge.fields.duraton", "no such field", "mean duration?"),
+    Mistake(END, "      duration: {at: 2}", "schedule.charge.fields.duration.at", "lies on start", "layout"),
+    Mistake(
+        "        end: {holding: 211, layout: packed}",
+        "        duration: {holding: 210}",
+        "schedule.discharge.windows[0].duration",
+        "210 also belongs to schedule.discharge.windows[0].start",
+        "look",
+    ),
+)
+
 SWITCH_MISTAKES = (
     Mistake(
         SWITCH, "  timed_charging: {holding: 150, on: 0x55AA}", "controls.timed_charging", "on but no off", "give both"
@@ -114,4 +141,4 @@ SWITCH_MISTAKES = (
     ),
 )
 
-MISTAKES_IN_WINDOWS = (*UNUSED_MISTAKES, *SWITCH_MISTAKES)
+MISTAKES_IN_WINDOWS = (*UNUSED_MISTAKES, *DURATION_MISTAKES, *SWITCH_MISTAKES)

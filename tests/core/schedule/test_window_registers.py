@@ -158,3 +158,70 @@ def test_a_value_that_is_neither_is_overwritten_on_request(switched: SchedulePoi
     assert after == at(ARMED | {720: 200, 721: 400, 722: ON, 725: OFF, 753: ON})
     emptied = write_schedule(switched, check(switched, odd, ScheduleRequest(charge=[])).schedule, odd)
     assert emptied == at(ARMED | {720: 0, 721: 0, 722: OFF, 753: ON})
+
+
+LASTING = """
+schedule:
+  charge:
+    count: 2
+    holding: 0x302
+    stride: 6
+    fields:
+      start: {at: 0, layout: minutes}
+      duration: {at: 1, layout: minutes}
+"""
+
+
+@pytest.mark.parametrize(
+    ("start", "minutes", "times"),
+    [
+        (60, 120, (60, 180)),
+        (1380, 60, (1380, DAY)),
+        (1380, 240, (1380, 180)),
+        (0, 1440, (0, DAY)),
+        (0, 300, (0, 300)),
+    ],
+)
+def test_a_duration_is_the_time_to_the_end(tmp_path: Path, start: int, minutes: int, times: tuple[int, int]) -> None:
+    points = schedule_of(tmp_path, LASTING)
+    held = at({0x302: start, 0x303: minutes, 0x308: 0, 0x309: 0})
+    window = read_schedule(points, held).charge[0]
+    assert (window.start, window.end, window.minutes) == (*times, minutes)
+    empty = at({0x302: 77, 0x303: 0, 0x308: 0, 0x309: 0})
+    other = read_schedule(points, empty).with_window(Side.CHARGE, 1, Window(start=times[0], end=times[1]))
+    assert write_schedule(points, other, empty) == held
+
+
+def test_a_whole_day_may_begin_at_any_minute(tmp_path: Path) -> None:
+    points = schedule_of(tmp_path, LASTING)
+    held = at({0x302: 60, 0x303: 1440, 0x308: 0, 0x309: 0})
+    schedule = read_schedule(points, held)
+    assert (schedule.charge[0].start, schedule.charge[0].end) == (0, DAY)
+    assert write_schedule(points, schedule, held) == held
+
+
+def test_a_duration_of_0_is_an_unused_window_whatever_its_start_holds(tmp_path: Path) -> None:
+    points = schedule_of(tmp_path, LASTING)
+    held = at({0x302: 60, 0x303: 90, 0x308: 0xFFFF, 0x309: 0})
+    schedule = read_schedule(points, held)
+    assert [(one.used, one.readable) for one in schedule.charge] == [(True, True), (False, True)]
+    empty = schedule.with_window(Side.CHARGE, 1, schedule.charge[0].unused())
+    assert write_schedule(points, empty, held) == held | at({0x303: 0}), "its start says nothing then, and stays"
+    first, second = acting_windows(points)
+    assert first.state(held) is not None
+    assert second.state(held) is None
+
+
+@pytest.mark.parametrize(("start", "minutes"), [(60, 1441), (1500, 60), (60, 0xFFFF)])
+def test_a_duration_or_start_that_cannot_be_is_not_readable(tmp_path: Path, start: int, minutes: int) -> None:
+    points = schedule_of(tmp_path, LASTING)
+    first, second = read_schedule(points, at({0x302: start, 0x303: minutes, 0x308: 10, 0x309: 10})).charge
+    assert not first.readable
+    assert second.used
+
+
+def test_windows_by_duration_may_last_the_whole_day_where_midnight_is_written_as_0(tmp_path: Path) -> None:
+    points = schedule_of(tmp_path, LASTING.replace("schedule:", 'schedule:\n  latest_end: "00:00"'))
+    empty = dict.fromkeys(points.addresses, 0)
+    asked = ScheduleRequest(charge=[WindowRequest(start="00:00", end="24:00")])
+    assert write_schedule(points, check(points, empty, asked).schedule, empty)[Table.HOLDING, 0x303] == 1440

@@ -76,11 +76,11 @@ def _rests(points: SchedulePoints, where: WindowPoints) -> Iterator[Rest]:
         yield Rest(frozenset(arming), lambda image: not is_armed(points, image))
     if (active := where.active) is not None:
         yield Rest(frozenset(active.addresses), lambda image: active.decode(image) is False)
-    marked = [time for time in where.times if time.unused]
-    for time in marked:
-        yield Rest(frozenset(time.addresses), time.says_unused)
-    for blank in () if marked else where.blanks:
+    for blank in where.blanks:
         yield Rest(frozenset(blank), _holds(blank))
+    for time in where.times:
+        if time.unused:
+            yield Rest(frozenset(time.addresses), time.says_unused)
     for limit in (where.current, where.power):
         if limit is not None and limit.can_be_zero:
             yield Rest(frozenset(limit.point.addresses), _is_zero(limit.point))

@@ -111,7 +111,7 @@ class RequestReader:
             self.fault("no_length", what=what, time=time_text(start))
             return None
         end = end or DAY
-        if (start, end) == (0, DAY) and self.points.latest_end == "00:00":
+        if (start, end) == (0, DAY) and self.points.latest_end == "00:00" and not self.place(what).by_duration:
             self.fault("whole_day", what=what)
         for name, minute in (("start", start), ("end", end)):
             if (minute + self.shift) % self.points.step_minutes:

@@ -61,7 +61,18 @@ def _read_times(points: SchedulePoints, where: WindowPoints, image: Raw) -> tupl
     if where.says_unused(image):
         return 0, 0
     start, end = where.start.decode(image), where.end.decode(image)
+    if where.by_duration:
+        return _lasting(start, end)
     return None if start is None or end is None else _plain(points, start, end)
+
+
+def _lasting(start: int | None, minutes: int | None) -> tuple[int, int] | None:
+    """Return the times of a window that lasts so many minutes."""
+    if minutes == 0:
+        return 0, 0
+    if start is None or minutes is None:
+        return None
+    return (0, DAY) if minutes == DAY else (start % DAY, (start + minutes) % DAY or DAY)
 
 
 def _plain(points: SchedulePoints, start: int, end: int) -> tuple[int, int]:
@@ -77,6 +88,8 @@ def _plain(points: SchedulePoints, start: int, end: int) -> tuple[int, int]:
 def _write_times(points: SchedulePoints, where: WindowPoints, slot: Window) -> dict[Address, int]:
     if slot.start == slot.end:
         return {address: value for blank in where.blanks for address, value in blank.items()}
+    if where.by_duration:
+        return where.start.encode(slot.start) | where.end.encode((slot.end - slot.start) % DAY or DAY)
     end = slot.end
     if end == DAY:
         end = {"24:00": DAY, "23:59": DAY - 1, "00:00": 0}[points.latest_end]

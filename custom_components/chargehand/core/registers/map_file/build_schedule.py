@@ -185,8 +185,11 @@ def _fields(builder: Builder, path: Path_, data: object, place: str, row: Key) -
         section = checked(document, (*path, name), value, {place: place_key, **FIELDS[name]})
         if section is not None:
             rows[name] = section
+    if {"end", "duration"} <= data.keys():
+        document.wrong((*path, "duration"), mistake("both", first="end", second="duration"), cure("keep_one"))
     for name in ("start", "end"):
-        if name not in data and name not in meant:
+        named = {name, "duration"} if name == "end" else {name}
+        if named.isdisjoint({*data, *meant}):
             right = cure("field", key=name, example=f"{{{place}: N, layout: hour_minute}}")
             document.wrong(path, mistake("window_has_no", key=name), right)
     return rows if document.mistakes == found else None

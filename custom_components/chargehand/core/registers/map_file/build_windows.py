@@ -26,7 +26,7 @@ from .sections import Section
 
 def field_length(name: str, row: Section) -> int:
     """Return registers that a window's field takes."""
-    if name in ("start", "end"):
+    if name in ("start", "end", "duration"):
         return TIME_LAYOUTS[str(row["layout"])].registers
     return NUMBERS[str(row.get("type", "u16"))].registers
 
@@ -41,13 +41,15 @@ def window(
     made = {
         name: _limit(builder, (*path, name), name, rows[name], firsts[name]) for name in LIMIT_UNITS if name in rows
     }
-    start, end = (_time(builder, (*path, name), rows[name], firsts[name]) for name in ("start", "end"))
+    last = "duration" if "duration" in rows else "end"
+    start, end = (_time(builder, (*path, name), rows[name], firsts[name]) for name in ("start", last))
     active = _active(builder, (*path, "active"), rows["active"], firsts["active"]) if "active" in rows else None
     if builder.document.mistakes > found:
         return None
     return WindowPoints(
         start=start,
         end=end,
+        by_duration="duration" in rows,
         current=made.get("current"),
         power=made.get("power"),
         stop_level=made.get("stop_level"),

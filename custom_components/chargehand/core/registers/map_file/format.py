@@ -130,8 +130,23 @@ LIMIT: Mapping[str, Key] = MappingProxyType(
     }
 )
 ACTIVE: Mapping[str, Key] = MappingProxyType({"bit": BIT, **ON_OFF})
+DURATION: Mapping[str, Key] = MappingProxyType(
+    {
+        "layout": Key(
+            choice(*TIME_LAYOUTS), "how the duration is written down, as hours and minutes of a time", "minutes"
+        )
+    }
+)
 FIELDS: Mapping[str, Mapping[str, Key]] = MappingProxyType(
-    {"start": TIME, "end": TIME, "current": LIMIT, "power": LIMIT, "stop_level": LIMIT, "active": ACTIVE}
+    {
+        "start": TIME,
+        "end": TIME,
+        "duration": DURATION,
+        "current": LIMIT,
+        "power": LIMIT,
+        "stop_level": LIMIT,
+        "active": ACTIVE,
+    }
 )
 """A window's fields; each has `at` in a regular layout and `holding` in an irregular one besides."""
 

@@ -198,7 +198,7 @@ def _of_commands(path: Path_, around: WritesAround) -> Iterator[tuple[Path_, _Us
 
 def _of_window(window: WindowPoints) -> Iterator[tuple[str, _Use]]:
     yield "start", _of_time(window.start)
-    yield "end", _of_time(window.end)
+    yield "duration" if window.by_duration else "end", _of_time(window.end)
     for name, limit in (("current", window.current), ("power", window.power), ("stop_level", window.stop_level)):
         if limit is not None:
             yield from ((name, use) for _, use in _of_point((), limit.point, sets=True))

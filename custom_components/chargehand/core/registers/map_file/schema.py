@@ -28,6 +28,7 @@ SCHEMA = Path(__file__).parents[3] / "maps" / "map.schema.json"
 """The file that editors are pointed at; it is installed beside the bundled maps."""
 
 NAMES: Schema = {"pattern": "^[a-z][a-z0-9_]*$", "maxLength": 60}
+ENDS: list[Schema] = [{"required": ["end"]}, {"required": ["duration"]}]
 ONE_TABLE: list[Schema] = [{"required": ["input"]}, {"required": ["holding"]}]
 ONE_PLACE: list[Schema] = [*ONE_TABLE, {"required": ["words", "table"]}]
 
@@ -86,7 +87,7 @@ def _named(item: Schema) -> Schema:
 
 def _fields(place: str, row: Key) -> Schema:
     fields: Schema = {name: _object({place: replace(row, required=True), **keys}) for name, keys in FIELDS.items()}
-    return {"type": "object", "properties": fields, "additionalProperties": False, "required": ["start", "end"]}
+    return {"type": "object", "properties": fields, "additionalProperties": False, "required": ["start"], "oneOf": ENDS}
 
 
 def _side() -> Schema:

@@ -40,6 +40,11 @@ class WindowPoints:
 
     start: TimePoint
     end: TimePoint
+    """Where its end is kept, or how long it lasts."""
+
+    by_duration: bool = False
+    """Whether `end` holds how long it lasts; 0 is an unused window then."""
+
     current: Limit | None = None
     power: Limit | None = None
     stop_level: Limit | None = None
@@ -49,12 +54,14 @@ class WindowPoints:
 
     @property
     def times(self) -> tuple[TimePoint, ...]:
-        """Where its start and end are kept."""
+        """Where its start and its end or duration are kept."""
         return self.start, self.end
 
     @property
     def blanks(self) -> tuple[dict[Address, int], ...]:
         """Registers by which it is unused, with what they hold then: each of these alone is enough."""
+        if self.by_duration:
+            return (self.end.encode(0),)
         marked = tuple(time.blank for time in self.times if time.unused)
         return marked or (self.start.blank | self.end.blank,)
 
