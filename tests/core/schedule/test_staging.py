@@ -157,8 +157,10 @@ def test_an_answer_that_comes_twice_is_not_taken_for_the_next_ones() -> None:
 
 def test_a_device_that_masks_bits_is_never_sent_anybody_elses() -> None:
     kind = kind_named("the device masks bits")
-    before = memory_with(kind, [FIRST], [])
-    end, at = simulate(kind, applied("one more", kind, before, [FIRST, MOVED], []))
+    before = memory_with(kind, [FIRST, SECOND], [])
+    # The second one's bit is off: it has to be written, whatever else the register holds.
+    before[10] &= ~0b10
+    end, at = simulate(kind, applied("one switched on", kind, before, [FIRST, MOVED], []))
     assert end == "Committed"
     shared = [write for write in at.device.record.writes if 10 in write.values]
     assert shared
