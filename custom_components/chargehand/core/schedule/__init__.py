@@ -22,6 +22,7 @@ from .reason_place import place_of
 from .receipt import Outcome, Receipt
 from .request import Adjustment, Rejected, ScheduleRequest, WindowRequest
 from .request_check import check_thought, reasons_against
+from .slot_image import limit_of
 from .stages import NotSafely, Stages, one_frame_stages, schedule_stages
 from .stopping import ChargeResumed, ChargeStopped, charges
 from .windows import DAY, Change, Schedule, Side, Window, changes, time_text
