@@ -23,11 +23,11 @@ from .connection import (
     complete_map,
     device_identifier,
     look_for_users,
+    map_of,
     open_line,
-    read_map,
     serial_of,
 )
-from .const import CONF_REGISTER_MAP, DOMAIN, PLATFORMS
+from .const import DOMAIN, PLATFORMS
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .core.inverter import FOLLOWED, Inverter, Subscription, level_of
 from .core.modbus import LineError
@@ -66,7 +66,7 @@ async def async_setup(hass: HomeAssistant, config: ConfigType) -> bool:
 async def async_setup_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -> bool:
     """Connect to an inverter, make sure it is the one, and start polling."""
     try:
-        register_map = await hass.async_add_executor_job(read_map, hass, entry.data[CONF_REGISTER_MAP])
+        register_map = await hass.async_add_executor_job(map_of, hass, entry.data)
     except MapInvalid as fault:
         raise _map_invalid(hass, entry, fault) from fault
     clear_issue(hass, entry.entry_id, MAP_INVALID)
@@ -208,8 +208,8 @@ def _register_device(
         config_entry_id=entry.entry_id,
         identifiers={device_identifier(entry.entry_id)},
         name=entry.title,
-        manufacturer=register_map.maker,
-        model=register_map.model,
+        manufacturer=register_map.maker or None,
+        model=register_map.model or None,
         serial_number=serial_of(identity),
         sw_version=_text(identity.get("firmware")),
     )

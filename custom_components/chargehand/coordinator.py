@@ -103,7 +103,7 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         self.rates.record_poll(rates, wanted, polled.missed, now)
         if polled.clock_offset is not None:
             polled = replace(polled, clock_offset=await self._clock.keep(polled.schedule, polled.clock_offset))
-        if self.storage.unfinished is not None and not self.inverter.changing:
+        if self.storage.unfinished is not None and self.inverter.map.schedule and not self.inverter.changing:
             # Home Assistant cancels a poll when it stops, which must not leave half put back.
             settle = self.monitor.settle(may_write=self.allow_control, again_after=self.rates.slow_seconds)
             await shielded(self.hass, settle)

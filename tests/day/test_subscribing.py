@@ -41,7 +41,7 @@ async def test_the_first_answer_has_all_sections(hass: HomeAssistant, entry: Moc
     assert day.keys() == SECTIONS
     assert day["inverter"] == {
         "device_id": device_id(hass, entry), "name": "Teasel T5", "available": True,
-        "last_read": "2026-01-14T20:10:00+00:00", "why": None, "controls": True, "permitted": True, "can": {"charge": True, "discharge": True},
+        "last_read": "2026-01-14T20:10:00+00:00", "why": None, "mapped": True, "controls": True, "permitted": True, "can": {"charge": True, "discharge": True},
     }  # fmt: skip
     assert day["limits"] == {
         "step_minutes": 1, "midnight": True,

@@ -28,7 +28,7 @@ const NO_SIDE = { charge: null, discharge: null };
  */
 function day(changes) {
   const whole = {
-    inverter: { available: true, last_read: "2026-11-26T20:53:00+00:00", why: null, controls: true, permitted: true },
+    inverter: { available: true, last_read: "2026-11-26T20:53:00+00:00", why: null, mapped: true, controls: true, permitted: true },
     limits: { charge: SIDE, discharge: null },
     held: { charge: [], discharge: [], armed: true },
     prices: [{}],
@@ -50,6 +50,11 @@ test("a day that lacks nothing has no notes beside its status", () => {
   assert.equal(statusNote(day()).tone, "good");
 });
 
+test("an inverter without a map lacks nothing else", () => {
+  const inverter = { name: "Cellar", available: true, mapped: false };
+  assert.deepEqual(keys(day({ inverter, limits: NO_SIDE, held: null, prices: [], expected: null })), ["no_map"]);
+});
+
 test("each gap is told by itself", () => {
   assert.deepEqual(keys(day({ limits: NO_SIDE, held: null })), ["no_windows"]);
   assert.deepEqual(keys(day({ held: null })), ["windows_unread"]);
@@ -61,7 +66,7 @@ test("each gap is told by itself", () => {
 });
 
 test("an inverter that does not answer is told of, with why and what was last known, and no gap is blamed on its map", () => {
-  const away = { available: false, last_read: "2026-11-26T20:53:00+00:00", why: "No answer.", controls: true, permitted: true };
+  const away = { available: false, last_read: "2026-11-26T20:53:00+00:00", why: "No answer.", mapped: true, controls: true, permitted: true };
   const one = day({ inverter: away, limits: NO_SIDE, held: null });
   const [note] = warnings(one, texts, clock);
   assert.equal(note.text, "away_since 20:53");

@@ -4,9 +4,9 @@ from homeassistant.config_entries import ConfigEntryState
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import device_registry as dr
 
-from ..const import DOMAIN
+from ..const import CONF_REGISTER_MAP, DOMAIN
 from ..coordinator import ChargehandConfigEntry, ChargehandCoordinator
-from ..core.registers import SchedulePoints
+from ..core.registers import NO_MAP, SchedulePoints
 from .failures import refused
 
 
@@ -30,7 +30,15 @@ def running(hass: HomeAssistant, device_id: str) -> ChargehandCoordinator:
     entry = entry_of(hass, device_id)
     if entry.state is not ConfigEntryState.LOADED:
         raise refused("not_running", inverter=entry.title)
+    require_map(entry)
     return entry.runtime_data
+
+
+@callback
+def require_map(entry: ChargehandConfigEntry) -> None:
+    """Raise ServiceValidationError for an inverter that has no register map yet."""
+    if entry.data[CONF_REGISTER_MAP] == NO_MAP:
+        raise refused("no_map", inverter=entry.title)
 
 
 @callback

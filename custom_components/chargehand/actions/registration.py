@@ -22,7 +22,7 @@ from .charge_before import BEFORE_FIELDS, charge_before
 from .charge_tonight import TONIGHT_FIELDS
 from .clock import answer_set_clock
 from .drafting import DRAFT_FIELDS, answer_apply_draft, discard_draft_in_words, draft_schedule
-from .entries import entry_of
+from .entries import entry_of, require_map
 from .failures import refused
 from .finding import COMPARE_FIELDS, READ_FIELDS, compare_registers, read_registers
 from .permission import may_control
@@ -49,6 +49,9 @@ class Action:
 
     changes: Callable[[Mapping[str, Any]], bool] = lambda _fields: True
     """Whether it changes anything, by its fields: then it takes a user who may control the inverter."""
+
+    without_map: bool = False
+    """Whether it can be asked of an inverter that has no register map yet."""
 
     not_running: Callable[[HomeAssistant, Mapping[str, Any], HomeAssistantError], ServiceResponse] | None = None
     """What answers while the inverter is not running, or raises the error given; None: it is refused then."""
@@ -86,8 +89,10 @@ ACTIONS: Mapping[str, Action] = {
     ),
     "report_tonight": Action(carry_out=report_tonight, fields={}, answers=ONLY, changes=_never),
     "charge_before": Action(carry_out=charge_before, fields=BEFORE_FIELDS, answers=OPTIONAL),
-    "read_registers": Action(carry_out=read_registers, fields=READ_FIELDS, answers=ONLY, admin=True),
-    "compare_registers": Action(carry_out=compare_registers, fields=COMPARE_FIELDS, answers=ONLY, admin=True),
+    "read_registers": Action(carry_out=read_registers, fields=READ_FIELDS, answers=ONLY, admin=True, without_map=True),
+    "compare_registers": Action(
+        carry_out=compare_registers, fields=COMPARE_FIELDS, answers=ONLY, admin=True, without_map=True
+    ),
 }
 
 
@@ -112,6 +117,8 @@ def _carried_out_by(action: Action) -> Callable[[ServiceCall], Coroutine[Any, An
         entry = entry_of(call.hass, call.data[ATTR_DEVICE_ID])
         if action.changes(call.data):
             await _require_control(call, entry.entry_id)
+        if not action.without_map:
+            require_map(entry)
         if entry.state is not ConfigEntryState.LOADED:
             fault = refused("not_running", inverter=entry.title)
             if action.not_running is not None:

@@ -9,13 +9,31 @@ from homeassistant.core import HomeAssistant
 from homeassistant.util import dt as dt_util
 from homeassistant.util.hass_dict import HassKey
 
-from ..const import CONF_BAUD, CONF_FRAMING, CONF_PARITY, CONF_STOP_BITS, CONF_UNIT, DOMAIN
+from ..const import (
+    CONF_BAUD,
+    CONF_FRAMING,
+    CONF_LINE,
+    CONF_LONGEST_READ,
+    CONF_NUMBERING,
+    CONF_PARITY,
+    CONF_PAUSE_MS,
+    CONF_REGISTER_MAP,
+    CONF_STOP_BITS,
+    CONF_TEST_REGISTER,
+    CONF_TEST_TABLE,
+    CONF_TIMEOUT_MS,
+    CONF_UNIT,
+    DOMAIN,
+)
 from ..core.inverter import Inverter
 from ..core.modbus import Endpoint, Framing, Gateways, Line, Parity, Refused
 from ..core.reasons import Reason
 from ..core.registers import (
+    FIRST_TRIED,
+    NO_MAP,
     SUNSPEC,
     SUNSPEC_UNREAD,
+    LineRules,
     MapInvalid,
     NotThere,
     Problem,
@@ -25,6 +43,7 @@ from ..core.registers import (
     find_maps,
     load_map,
     mistake,
+    no_map,
     read_sunspec_map,
 )
 
@@ -36,9 +55,14 @@ NO_SUCH_ADDRESS = {1, 2, 3}
 """Exceptions for an address without registers (Modbus Application Protocol V1.1b3, section 7)."""
 
 
+def own_maps(hass: HomeAssistant) -> Path:
+    """Return the folder of the user's own register maps."""
+    return Path(hass.config.path(DOMAIN))
+
+
 def map_paths(hass: HomeAssistant) -> dict[str, Path]:
     """Return the files of all register maps by id; a user's map replaces a bundled one of the same id. Blocks."""
-    return find_maps(Path(hass.config.path(DOMAIN)), Path(__file__).parents[1] / "maps")
+    return find_maps(own_maps(hass), Path(__file__).parents[1] / "maps")
 
 
 def read_map(hass: HomeAssistant, map_id: str) -> RegisterMap:
@@ -55,6 +79,20 @@ def read_map(hass: HomeAssistant, map_id: str) -> RegisterMap:
     except OSError as error:
         raise MapInvalid([_problem(map_id, mistake("not_readable", why=error.strerror))]) from error
     raise MapInvalid([_problem(map_id, mistake("no_file"))])
+
+
+def map_of(hass: HomeAssistant, data: Mapping[str, Any]) -> RegisterMap:
+    """Load the register map in an entry's data; one that has none yet has the line's rules in its data. Blocks. Raises MapInvalid."""
+    if data[CONF_REGISTER_MAP] != NO_MAP:
+        return read_map(hass, data[CONF_REGISTER_MAP])
+    line: Mapping[str, Any] = data[CONF_LINE]
+    rules = LineRules(
+        unit=int(data[CONF_UNIT]),
+        **{key: line[key] for key in (CONF_NUMBERING, CONF_LONGEST_READ, CONF_PAUSE_MS, CONF_TIMEOUT_MS)},
+    )
+    if CONF_TEST_REGISTER not in line:
+        return no_map(rules, FIRST_TRIED[0])
+    return no_map(rules, (Table(line[CONF_TEST_TABLE]), int(line[CONF_TEST_REGISTER]) - rules.first_number))
 
 
 def _problem(map_id: str, reason: Reason) -> Problem:

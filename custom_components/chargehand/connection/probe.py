@@ -3,22 +3,20 @@
 import asyncio
 import socket
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from datetime import timedelta
 from statistics import median
 from typing import Any
 
 from homeassistant.core import HomeAssistant
 
-from ..const import CONF_REGISTER_MAP
-from ..core.inverter import Inverter, LineShare, Polled, ReadingValue, line_share
+from ..core.inverter import Inverter, Polled, line_share
 from ..core.modbus import Endpoint, Framing, Line, LineError, Lost, NoAnswer, NoConnection, Refused
-from ..core.registers import MapInvalid, Poll, RegisterMap, Value
-from ..core.schedule import Schedule
+from ..core.registers import NO_MAP, MapInvalid, Poll, RegisterMap, Value
 from ..messages import either_text, load_line_fault_text, load_texts, map_mistakes, text
+from .found import Found, NotFound
 from .gateway_users import users_text
 from .identity import serial_of
-from .open_inverter import build_inverter, close_line, complete_map, endpoint_of, open_line, read_map
+from .open_inverter import build_inverter, close_line, complete_map, endpoint_of, map_of, open_line
+from .unmapped import find_unmapped
 
 ROUND_TRIPS = 20
 MAX_LISTED_KEYS = 8
@@ -29,55 +27,16 @@ TEMPORARY = {4, 5, 6, 10, 11}
 """Exceptions that do not mean a wrong map: failing, busy, or from the gateway (Modbus Application Protocol V1.1b3, section 7)."""
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Found:
-    """An inverter that answered as its map describes."""
-
-    register_map: RegisterMap
-    unit: int
-    identity: Mapping[str, Value | None]
-    serial: str | None
-    level: float | None
-    values: Mapping[str, ReadingValue]
-    """All readings and controls of the map, as they were read."""
-
-    schedule: Schedule | None
-    """What the inverter holds; None if the map describes no schedule."""
-
-    clock_offset: float | None
-    """In seconds."""
-
-    connect_ms: float
-    """Time to connect and identify the inverter; with SunSpec, also to read its map."""
-
-    round_trip_ms: float
-    """Median of 20 short reads."""
-
-    worst_round_trip_ms: float
-    share: LineShare
-    """Share of the line that polling everything takes."""
-
-
-class NotFound(Exception):
-    """No usable inverter answered. `key` is the form's error, `detail` is text about the cause."""
-
-    def __init__(self, key: str, detail: str = "") -> None:
-        """Initialize the error with its key and detail."""
-        super().__init__(key)
-        self.key = key
-        self.detail = detail
-
-
 async def probe(hass: HomeAssistant, data: Mapping[str, Any]) -> Found:
     """Connect, check that the map fits, and measure round trips. Only reads registers. Raises NotFound."""
     await load_texts(hass)
     try:
-        register_map = await hass.async_add_executor_job(read_map, hass, data[CONF_REGISTER_MAP])
+        register_map = await hass.async_add_executor_job(map_of, hass, data)
     except MapInvalid as fault:
         raise NotFound("map_invalid", _numbered(fault)) from fault
     line = open_line(hass, data, register_map)
     try:
-        return await _find(register_map, line)
+        return await (find_unmapped if register_map.id == NO_MAP else _find)(register_map, line)
     except MapInvalid as fault:
         raise NotFound("map_invalid", _numbered(fault)) from fault
     except NoConnection as fault:
@@ -205,7 +164,11 @@ async def _answers_in_other_framing(hass: HomeAssistant, data: Mapping[str, Any]
     there = Endpoint(host=here.host, port=here.port, framing=OTHER_FRAMING[here.framing])
     line = open_line(hass, data, register_map, there)
     try:
-        await _read_level(build_inverter(register_map, line))
+        inverter = build_inverter(register_map, line)
+        if register_map.presence is None:
+            await _read_level(inverter)
+        else:
+            await inverter.reader.reads.look_for(register_map.presence)
     except Refused as refusal:
         return refusal.code not in TEMPORARY
     except LineError:
@@ -213,13 +176,3 @@ async def _answers_in_other_framing(hass: HomeAssistant, data: Mapping[str, Any]
     finally:
         close_line(hass, line)
     return True
-
-
-def offset_text(offset: float | None) -> str:
-    """Return a clock's offset as text: hours, minutes and seconds, ahead or behind."""
-    if offset is None:
-        return "–"
-    seconds = round(abs(offset))
-    if seconds == 0:
-        return "0 s"
-    return text("probe_ahead" if offset > 0 else "probe_behind", time=timedelta(seconds=seconds))

@@ -6,9 +6,9 @@ from typing import Any
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant
 
-from ..const import CONF_REGISTER_MAP, CONF_UNIT, DOMAIN
+from ..const import CONF_UNIT, DOMAIN
 from ..core.registers import MapInvalid
-from .open_inverter import endpoint_of, read_map
+from .open_inverter import endpoint_of, map_of
 
 
 async def entry_of(
@@ -35,7 +35,7 @@ async def _unit(hass: HomeAssistant, entry: ConfigEntry) -> int | None:
     if (unit := entry.data.get(CONF_UNIT)) is not None:
         return int(unit)
     try:
-        register_map = await hass.async_add_executor_job(read_map, hass, entry.data[CONF_REGISTER_MAP])
+        register_map = await hass.async_add_executor_job(map_of, hass, entry.data)
     except MapInvalid:
         return None
     return register_map.line.unit

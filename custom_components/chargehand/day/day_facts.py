@@ -9,8 +9,7 @@ from homeassistant.exceptions import HomeAssistantError
 from homeassistant.util import dt as dt_util
 
 from ..changes import Drafts, Orders, Storage
-from ..connection import read_map
-from ..const import CONF_REGISTER_MAP
+from ..connection import map_of
 from ..coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from ..core.inverter import Snapshot
 from ..core.registers import Keeps, MapInvalid, RegisterMap, SchedulePoints
@@ -104,7 +103,7 @@ async def remembered_on_disk(hass: HomeAssistant, entry: ChargehandConfigEntry) 
     """Return what is kept of an inverter that has not run since the start."""
     register_map = None
     with suppress(MapInvalid):
-        register_map = await hass.async_add_executor_job(read_map, hass, entry.data[CONF_REGISTER_MAP])
+        register_map = await hass.async_add_executor_job(map_of, hass, entry.data)
     store = EntryStore(hass, entry.entry_id)
     # A file that cannot be read is reported when the entry is set up.
     with suppress(HomeAssistantError):

@@ -6,8 +6,8 @@ from typing import Any
 from homeassistant.config_entries import ConfigEntryState
 from homeassistant.helpers import device_registry as dr
 
-from ..const import CONF_ALLOW_CONTROL
-from ..core.registers import Limit, SchedulePoints
+from ..const import CONF_ALLOW_CONTROL, CONF_REGISTER_MAP
+from ..core.registers import NO_MAP, Limit, SchedulePoints
 from ..core.schedule import Side, points_of
 from ..messages import sentence
 from .day_facts import DayFacts
@@ -30,6 +30,7 @@ def inverter(facts: DayFacts) -> dict[str, Any]:
         "available": facts.available,
         "last_read": _to_the_minute(facts.known.snapshot.read_at),
         "why": _why(facts),
+        "mapped": facts.entry.data[CONF_REGISTER_MAP] != NO_MAP,
         "controls": bool(facts.entry.options.get(CONF_ALLOW_CONTROL)),
         "can": {str(side): points is not None and bool(points_of(points, side)) for side in Side},
     }

@@ -13,9 +13,9 @@ from ..connection import Found, endpoint_of, offset_text, users_text
 from ..const import CONF_FRAMING, DEFAULT_FAST_SECONDS, DEFAULT_SLOW_SECONDS, DOMAIN
 from ..core.inverter import percent
 from ..core.planning import Keeps
-from ..core.registers import RegisterMap
+from ..core.registers import NO_MAP, RegisterMap
 from ..house import dashboard_prices
-from ..messages import schedule_text
+from ..messages import schedule_text, text
 from ..nights import BATTERY, TARIFF, battery_of
 from .fields import box, control_schema, price_box
 from .plan_forms import BATTERY_SCHEMA, FieldRejected, checked_tariff
@@ -64,10 +64,15 @@ async def known_rate(hass: HomeAssistant) -> dict[str, Any]:
     return {key: price for key, price in zip((_BUY, _SELL), prices, strict=True) if price is not None}
 
 
+def title_of(register_map: RegisterMap) -> str:
+    """Return what an inverter with this map is called at first."""
+    if register_map.id == NO_MAP:
+        return text("no_map_title")
+    return f"{register_map.maker} {register_map.model}"
+
+
 async def found_text(hass: HomeAssistant, found: Found, data: Mapping[str, Any]) -> dict[str, str]:
     """Return what the page says of the inverter, as placeholders of its text."""
-    framing = str(data[CONF_FRAMING])
-    labels = await async_get_translations(hass, hass.config.language, "selector", {DOMAIN})
     return {
         "maker": found.register_map.maker,
         "model": found.register_map.model,
@@ -75,6 +80,15 @@ async def found_text(hass: HomeAssistant, found: Found, data: Mapping[str, Any])
         "level": NOTHING if found.level is None else f"{found.level:g} %",
         "schedule": NOTHING if found.schedule is None else schedule_text(found.schedule),
         "clock": offset_text(found.clock_offset),
+        **await line_text(hass, found, data),
+    }
+
+
+async def line_text(hass: HomeAssistant, found: Found, data: Mapping[str, Any]) -> dict[str, str]:
+    """Return what the page says of the line, as placeholders of its text."""
+    framing = str(data[CONF_FRAMING])
+    labels = await async_get_translations(hass, hass.config.language, "selector", {DOMAIN})
+    return {
         "framing": labels.get(f"component.{DOMAIN}.selector.framing.options.{framing}", framing),
         "connect": f"{found.connect_ms:g} ms",
         "round_trip": f"{found.round_trip_ms:g} ms",

@@ -17,6 +17,7 @@ from ..const import (
     CONF_EDITS,
     CONF_EDITS_SECONDS,
     CONF_FAST_SECONDS,
+    CONF_REGISTER_MAP,
     CONF_SET_CLOCK_SECONDS,
     CONF_SLOW_SECONDS,
     DEFAULT_EDITS_SECONDS,
@@ -26,7 +27,7 @@ from ..const import (
 from ..coordinator import ChargehandConfigEntry
 from ..core.inverter import MOST, LineShare, line_share, percent
 from ..core.modbus import LineError
-from ..core.registers import Poll
+from ..core.registers import NO_MAP, Poll
 from ..house import dashboard_knows
 from ..messages import planning_text
 from ..nights import BATTERY, LOAD_SENSOR, SOLAR_SENSOR, TARIFF, own_counter
@@ -44,9 +45,15 @@ class ChargehandOptionsFlow(OptionsFlowWithReload):
 
     async def async_step_init(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
         """Offer the forms."""
+        if self.config_entry.data[CONF_REGISTER_MAP] == NO_MAP:
+            return await self.async_step_unmapped()
         return self.async_show_menu(
             step_id="init", menu_options=["polling", "control", CONF_EDITS, BATTERY, TARIFF, AUTOMATIONS]
         )
+
+    async def async_step_unmapped(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
+        """Offer what needs no register map: without one, there is nothing to control or plan."""
+        return self.async_show_menu(step_id="unmapped", menu_options=["polling", AUTOMATIONS])
 
     async def async_step_polling(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
         """How often to read."""

@@ -64,6 +64,9 @@ export function gaps(day, texts) {
   const { charge, discharge } = day.limits;
   const windows = Boolean(charge ?? discharge);
   const known = day.past.level.some((level) => level !== null);
+  if (!day.inverter.mapped) {
+    return [{ key: "no_map", icon: "mdi:map-search", tone: "plain", text: texts.t("no_map", { name: day.inverter.name }) }];
+  }
   /** @type {[boolean, string, string][]} */
   const table = [
     [day.inverter.available && !windows, "no_windows", "mdi:calendar-remove"],

@@ -76,6 +76,7 @@
  * @property {boolean} available
  * @property {string | null} last_read
  * @property {string | null} why Why it does not answer, in words.
+ * @property {boolean} mapped Whether it has a register map.
  * @property {boolean} controls Whether Chargehand may change windows.
  * @property {boolean} permitted Whether this user may.
  * @property {{charge: boolean, discharge: boolean}} can

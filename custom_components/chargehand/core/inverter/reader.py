@@ -87,6 +87,8 @@ class InverterReader:
         A read without an answer ends the poll, so that a silent inverter costs the others on its gateway the time-outs of one read. If it
         was silent for the last `silent_for` polls, its first read is not retried. Raises LineError only if nothing could be read.
         """
+        if self._map.presence is not None:
+            await self.reads.look_for(self._map.presence, retries=0 if silent_for > 0 else None)
         plan = self._plan(keys, rates)
         version = self._changes.version()
         failure: LineError | None = None
@@ -144,7 +146,9 @@ class InverterReader:
 
     def poll_seconds(self, keys: Collection[str], rate: Poll) -> float:
         """Return the time on the line of one poll at this rate in seconds, measured as far as possible."""
-        return self.reads.seconds(self._plan(keys, {rate}).batches)
+        presence = self._map.presence if rate is Poll.FAST else None
+        looks = () if presence is None else (Batch(*presence, 1),)
+        return self.reads.seconds((*looks, *self._plan(keys, {rate}).batches))
 
     def _plan(self, keys: Collection[str], rates: Collection[Poll]) -> PollPlan:
         if self._planned_for != self.reads.holes.version:

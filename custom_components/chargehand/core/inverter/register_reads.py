@@ -42,6 +42,18 @@ class RegisterReads:
         factor = sum(self._seconds.values()) / calculated if calculated else 1.0
         return sum(self._seconds.get(batch, self._cost.seconds(batch.count) * factor) for batch in reads)
 
+    async def look_for(self, address: Address, *, retries: int | None = None) -> bool:
+        """Return whether the inverter has a register. That it has none is an answer too, and no error of the line. Raises LineError."""
+        batch = Batch(*address, 1)
+        try:
+            await self._line.read(batch.table, batch.first, 1, retries=retries, answers=NO_SUCH_REGISTERS)
+        except Refused as refusal:
+            if refusal.code in NO_SUCH_REGISTERS:
+                return False
+            raise
+        self._seconds[batch] = self._line.last_seconds
+        return True
+
     async def read_groups(
         self, groups: Collection[Sequence[Address]], *, urgent: bool = False, counts: LineCounts | None = None
     ) -> dict[Address, int]:

@@ -1,7 +1,7 @@
 """One unit on a gateway: all reads and writes of its registers pass here."""
 
 import asyncio
-from collections.abc import Awaitable, Callable, Sequence
+from collections.abc import Awaitable, Callable, Collection, Sequence
 from dataclasses import dataclass
 from functools import partial
 from struct import unpack_from
@@ -84,6 +84,7 @@ class Line:
         urgent: bool = False,
         counts: LineCounts | None = None,
         retries: int | None = None,
+        answers: Collection[int] = (),
     ) -> tuple[int, ...]:
         """Read `count` registers from `first` of `table` (`input` or `holding`) in one request.
 
@@ -95,12 +96,14 @@ class Line:
 
         The answer to an urgent read is never an earlier one that has come again. If frames have no ids and the unit's last answer looks
         the same, the line reads something else first; `counts` does not include that request.
+
+        A refusal with one of the exceptions in `answers` is raised too, but does not count as an error of the line.
         """
         if counts is not None:
             counts.reads += 1
         request = READS[table](address=first, count=count, dev_id=self.unit)
         send = partial(self._send, request, self._retries if retries is None else retries, urgent, counts)
-        response = await self._record(self._send_until_not_busy(send, urgent=urgent, counts=counts))
+        response = await self._record(self._send_until_not_busy(send, urgent=urgent, counts=counts), answers)
         registers = tuple(response.registers)
         # The decoder returns an empty PDU for a frame that has the id of this request but answers another.
         if response.function_code != request.function_code or len(registers) != count:
@@ -233,12 +236,14 @@ class Line:
         if counts is not None:
             counts.retries += times
 
-    async def _record(self, request: Awaitable[Answer]) -> ModbusPDU:
+    async def _record(self, request: Awaitable[Answer], answers: Collection[int] = ()) -> ModbusPDU:
         """Wait for a request, record how it ended, and return its response."""
         loop = asyncio.get_running_loop()
         try:
             answer = await request
         except LineError as failure:
+            if isinstance(failure, Refused) and failure.code in answers:
+                raise
             self.health.record(loop.time(), 0.0, type(failure).__name__)
             raise
         self.last_seconds, self._last_sent = answer.seconds, answer.sent

@@ -17,6 +17,7 @@ from .finder import (
     snapshot_values,
 )
 from .map_file import find_maps, load_map
+from .no_map import FIRST_TRIED, NO_MAP, no_map
 from .register_map import (
     KNOWN_READINGS,
     Address,
@@ -58,9 +59,11 @@ from .register_map import (
 from .sunspec import SUNSPEC, SUNSPEC_UNREAD, NotThere, read_sunspec_map
 
 __all__ = [
+    "FIRST_TRIED",
     "KNOWN_READINGS",
     "LAST_ADDRESS",
     "MOST_REGISTERS",
+    "NO_MAP",
     "SUNSPEC",
     "SUNSPEC_UNREAD",
     "Address",
@@ -107,6 +110,7 @@ __all__ = [
     "find_maps",
     "load_map",
     "mistake",
+    "no_map",
     "read_sunspec_map",
     "runs",
     "snapshot_values",

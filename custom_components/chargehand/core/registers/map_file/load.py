@@ -7,6 +7,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, cast
 
+from ..no_map import NO_MAP
 from ..register_map import LineRules, MapInvalid, RegisterMap, Span, Table, cure, mistake
 from .build_points import Builder
 from .build_readings import build_reading
@@ -30,7 +31,7 @@ def find_maps(*folders: Path) -> dict[str, Path]:
     found: dict[str, Path] = {}
     for folder in folders:
         for path in sorted(folder.glob("*.yaml")) if folder.is_dir() else ():
-            if FILE_NAME.fullmatch(path.stem):
+            if FILE_NAME.fullmatch(path.stem) and path.stem != NO_MAP:
                 found.setdefault(path.stem, path)
     return found
 

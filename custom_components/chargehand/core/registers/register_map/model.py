@@ -139,6 +139,8 @@ class RegisterMap:
     schedule: SchedulePoints | None = None
     doubts: tuple[Problem, ...] = ()
     """What is doubtful in the file: the map works, and its author should look again."""
+    presence: Address | None = None
+    """A register that is read only to see whether the inverter answers, where there are no readings that would show it."""
 
     @property
     def writable(self) -> frozenset[Address]:

@@ -42,8 +42,6 @@ SUNSPEC = "sunspec"
 
 TITLE = "SunSpec (any inverter that speaks the open standard)"
 
-_MARKER = "marker"
-
 SUNSPEC_UNREAD = RegisterMap(
     id=SUNSPEC,
     title=TITLE,
@@ -51,7 +49,7 @@ SUNSPEC_UNREAD = RegisterMap(
     model="inverter",
     source="SunSpec model definitions",
     line=LineRules(),
-    readings={_MARKER: Reading(key=_MARKER, point=Point(table=Table.HOLDING, first=BASES[0], type="u32", length=2))},
+    presence=(Table.HOLDING, BASES[0]),
 )
 """What is known before the chain is read: how to speak to it, and one thing to ask so that it answers."""
 
