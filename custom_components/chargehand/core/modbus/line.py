@@ -88,15 +88,13 @@ class Line:
     ) -> tuple[int, ...]:
         """Read `count` registers from `first` of `table` (`input` or `holding`) in one request.
 
-        `retries` replaces the line's own number unless it is None. With 0, a unit that does not answer costs the other units on its
-        gateway only one time-out.
+        `retries` replaces the line's own number unless it is None. With 0, a silent unit costs the others on its gateway one time-out.
 
         A read from a busy unit is repeated after a pause, in which the line is free for others. Reads that are not urgent share one such
         wait: a unit that is busy for hours does not get nine requests for every read.
 
         The answer to an urgent read is never an earlier one that has come again. If frames have no ids and the unit's last answer looks
         the same, the line reads something else first; `counts` does not include that request.
-
         A refusal with one of the exceptions in `answers` is raised too, but does not count as an error of the line.
         """
         if counts is not None:
