@@ -8,7 +8,7 @@ from tests.bench.house import hourly
 from tests.bench.line import SerialLine
 from tests.bench.logger import DataLogger, Overwrite, Polling
 from tests.bench.plant import Plant
-from tests.bench.protocol import Acting, BatteryState, ClockState, Stats
+from tests.bench.protocol import BatteryState, ClockState, Stats
 from tests.bench.queueing import QueueingGateway
 from tests.bench.request import READ_HOLDING, READ_INPUT
 from tests.bench.transparent import TransparentGateway
@@ -215,17 +215,7 @@ class Commands:
 
     async def acting(self, *, unit: int = 1) -> Answer:
         """Return what the inverter does now, and by which window."""
-        duty = self._plant.unit(unit).duty
-        return dict(
-            Acting(
-                task=duty.task,
-                by=duty.by,
-                amps=duty.amps,
-                watts=duty.watts,
-                until=duty.until,
-                from_grid=duty.from_grid,
-            )
-        )
+        return dict(self._plant.unit(unit).acting)
 
     async def stats(self) -> Answer:
         """Return what the line has carried."""

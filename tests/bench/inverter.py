@@ -9,7 +9,7 @@ from tests.bench.flow import Flow, flow
 from tests.bench.house import House
 from tests.bench.make import Make
 from tests.bench.memory import Memory, Refused
-from tests.bench.protocol import Acted
+from tests.bench.protocol import Acted, Acting
 from tests.bench.readings import Readings, Totals
 from tests.bench.request import ADDRESS
 from tests.bench.schedule import Duty, Task
@@ -93,7 +93,7 @@ class Inverter:
 
     def set_clock(self, local: datetime) -> None:
         """Set the clock, as its own panel does."""
-        self.clock.set(local, self._at)
+        self._memory.clock.set(local, self._at)
         self._act()
 
     def set_battery(self, level: float | None, celsius: float | None, sensor: bool | None) -> None:
@@ -115,9 +115,17 @@ class Inverter:
         return self._duty.task
 
     @property
-    def duty(self) -> Duty:
+    def acting(self) -> Acting:
         """What the battery is to do now, and which window asks for it."""
-        return self._duty
+        duty = self._duty
+        return Acting(
+            task=duty.task,
+            by=duty.by,
+            amps=duty.amps,
+            watts=duty.watts,
+            until=duty.until,
+            from_grid=duty.from_grid,
+        )
 
     def flow(self) -> Flow:
         """Return the powers of this moment."""
@@ -150,7 +158,7 @@ class Inverter:
             self._day = shown.date()
             self.totals.charged_today = self.totals.discharged_today = 0.0
         kept = self._memory.kept
-        self._duty = self.make.duty(kept, shown)
+        self._duty = self.make.duty(self._memory.acted_on(self._at), shown)
         armed = self.make.armed(kept)
         windows = [kept[address] for address in self.make.schedule] if armed else []
         if not self.acted or (armed, windows) != (self.acted[-1]["armed"], self.acted[-1]["windows"]):

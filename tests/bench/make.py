@@ -65,7 +65,7 @@ class Make:
     """Addresses of all window registers."""
     armed: Callable[[Registers], bool]
     duty: Callable[[Registers, datetime], Duty]
-    """What to do when the clock shows a moment."""
+    """What to do when the clock shows a moment; the registers are those that it acts on, the clock's too."""
     highest_charge_w: Callable[[Registers], float]
     backup_on: Callable[[Registers], bool]
     refuses: Callable[[Registers, int], bool]
@@ -75,6 +75,10 @@ class Make:
     """Input registers that stand among the holding registers too, at the same addresses."""
     together: frozenset[int] = frozenset()
     """The former of two registers that must be read together: a read of one alone is refused."""
+    clock_weekday: int | None = None
+    """The register of the weekday, 0 to 6, which the clock counts by itself, whatever the date."""
+    clock_waits: bool = False
+    """Whether it takes registers of the clock that make no date yet, and waits for the others."""
     save: Save | None = None
     lock: Lock | None = None
     slots: Slots | None = None

@@ -8,11 +8,12 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from tests.bench.burdock import BURDOCK
 from tests.bench.larkfen import LARKFEN
 from tests.bench.make import Make
+from tests.bench.pebblemoor import PEBBLEMOOR
 from tests.bench.plant import AfterWrite
 from tests.bench.request import WRITE_MASK
 from tests.bench.teasel import TEASEL
 
-_MAKES = {"teasel": TEASEL, "burdock": BURDOCK, "larkfen": LARKFEN}
+_MAKES = {"teasel": TEASEL, "burdock": BURDOCK, "larkfen": LARKFEN, "pebblemoor": PEBBLEMOOR}
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -63,6 +64,7 @@ def read_options(arguments: list[str]) -> Options:
     parser.add_argument("--speed", type=float, default=1.0, help="simulated seconds per second (default %(default)s)")
     parser.add_argument("--units", type=_units, default="1", help="unit addresses, by commas (default %(default)s)")
     parser.add_argument("--mask-write", action="store_true", help="it knows function 22")
+    parser.add_argument("--locked-exception", type=int, choices=(1, 4), default=4, help="of a write to what is locked")
     parser.add_argument("--deaf-after-write-ms", type=float, default=0.0, help="no answer for so long after a write")
     parser.add_argument("--busy-after-write-ms", type=float, default=0.0, help="then answers 06 for so long")
     parser.add_argument("--until-stdin-closes", action="store_true", help="end when standard input ends")
@@ -73,10 +75,9 @@ def read_options(arguments: list[str]) -> Options:
         parser.error("--frame-gap-ms is for gateways that queue")
     if parsed.clock and parsed.clock.tzinfo:
         parser.error("--clock is local time without a zone")
-    make = _MAKES[parsed.inverter]
     start = parsed.clock.replace(tzinfo=parsed.time_zone) if parsed.clock else datetime.now(parsed.time_zone)
     return Options(
-        make=replace(make, writes=make.writes | {WRITE_MASK}) if parsed.mask_write else make,
+        make=_as_asked(_MAKES[parsed.inverter], mask_write=parsed.mask_write, locked=parsed.locked_exception),
         host=parsed.host,
         port=parsed.port,
         control=parsed.control,
@@ -95,6 +96,12 @@ def read_options(arguments: list[str]) -> Options:
         after_write=AfterWrite(deaf=parsed.deaf_after_write_ms / 1000, busy=parsed.busy_after_write_ms / 1000),
         until_stdin_closes=parsed.until_stdin_closes,
     )
+
+
+def _as_asked(make: Make, *, mask_write: bool, locked: int) -> Make:
+    """Return a make with what the options change in it."""
+    writes = make.writes | {WRITE_MASK} if mask_write else make.writes
+    return replace(make, writes=writes, lock=make.lock and replace(make.lock, code=locked))
 
 
 def _positive(text: str) -> int:
