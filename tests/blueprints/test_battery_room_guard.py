@@ -103,7 +103,7 @@ async def test_heat_disarms_after_the_minutes_and_not_before(move_in: MoveIn) ->
     assert await armed(house) == DISARMED
     assert titles(house) == ["The battery room is too hot", "Charging is disarmed"]
     assert "Cellar: 43.5 °C" in house.told[0]["message"]
-    assert "The limits are 2 to 40." in house.told[0]["message"]
+    assert "The limits are 2 to 40 °C." in house.told[0]["message"]
 
 
 async def test_cold_disarms_and_the_battery_being_cold_does_not_hinder_it(move_in: MoveIn) -> None:

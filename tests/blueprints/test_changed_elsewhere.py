@@ -187,7 +187,7 @@ async def test_after_so_many_times_a_day_it_is_only_told(move_in: MoveIn) -> Non
     await house.go("2026-01-10 23:55")
     assert await held(house.bench) == THEIRS
     assert titles(house) == [TITLE, "Your schedule is back"] * 2 + [TITLE]
-    assert "Yours was put back 2 times today, so the change now stays" in house.told[-1]["message"]
+    assert "Yours was put back 2× today, so the change now stays" in house.told[-1]["message"]
     await press(house, "Put mine back now")
     assert await held(house.bench) == WANTED, "asked for by hand it is done"
     await house.go("2026-01-11 00:05")

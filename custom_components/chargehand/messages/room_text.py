@@ -29,11 +29,12 @@ def room_text(
 def _danger(
     news: RoomNews, limits: RoomLimits, sensors: Sequence[tuple[str, State | None]], charges: bool | None
 ) -> str:
-    advice = (
-        sentence("room_smoke")
-        if news.cause is Cause.SMOKE
-        else sentence("room_limits", low=f"{limits.low:g}", high=f"{limits.high:g}")
-    )
+    if news.cause is Cause.SMOKE:
+        advice = sentence("room_smoke")
+    else:
+        # The limits are in the unit of the sensors that they are held against.
+        unit = next((f" {unit}" for _, state in sensors if (unit := _unit(state)) is not None), "")
+        advice = sentence("room_limits", low=f"{limits.low:g}", high=f"{limits.high:g}", unit=unit)
     disarmed = news.event is RoomEvent.WORSE and charges is False
     return " ".join(
         (
@@ -51,9 +52,13 @@ def _values(sensors: Sequence[tuple[str, State | None]]) -> str:
 
 def _value(entity_id: str, state: State | None) -> str:
     """Return `Cellar: 43.5 °C`, or the name of an alarm alone, whose state the title says."""
-    if state is None or (unit := state.attributes.get("unit_of_measurement")) is None:
+    if state is None or (unit := _unit(state)) is None:
         return _name(entity_id, state)
     return f"{_name(entity_id, state)}: {state.state} {unit}"
+
+
+def _unit(state: State | None) -> str | None:
+    return None if state is None else state.attributes.get("unit_of_measurement")
 
 
 def _name(entity_id: str, state: State | None) -> str:
