@@ -1,6 +1,6 @@
 """Mistakes in what marks a window as unused, active or limited, and in switches of two values: a row each."""
 
-from .mistake import CURRENT, END, START, SWITCH, Mistake
+from .mistake import CURRENT, END, START, STOP, SWITCH, Mistake
 
 ACTIVE = "        active: {holding: 212, bit: 3}"
 
@@ -59,6 +59,73 @@ DURATION_MISTAKES = (
         "schedule.discharge.windows[0].duration",
         "210 also belongs to schedule.discharge.windows[0].start",
         "look",
+    ),
+)
+
+SHARED_MISTAKES = (
+    Mistake(
+        STOP,
+        f"{STOP}\n    shared: {{}}",
+        "schedule.charge.shared",
+        "{} is not a set of keys",
+        "power, stop_level",
+        lines_on=1,
+    ),
+    Mistake(
+        STOP,
+        f"{STOP}\n    shared: {{start: {{holding: 200}}}}",
+        "schedule.charge.shared.start",
+        "share only limits",
+        "current, power, stop_level",
+        lines_on=1,
+    ),
+    Mistake(
+        STOP,
+        f"{STOP}\n    shared: {{powr: {{holding: 200}}}}",
+        "schedule.charge.shared.powr",
+        "share only limits",
+        "mean power?",
+        lines_on=1,
+    ),
+    Mistake(
+        STOP,
+        f"{STOP}\n    shared: {{power: {{at: 5}}}}",
+        "schedule.charge.shared.power.at",
+        "not known here",
+        "mean holding?",
+        lines_on=1,
+    ),
+    Mistake(
+        STOP,
+        f"{STOP}\n    shared: {{power: {{unit: W}}}}",
+        "schedule.charge.shared.power.holding",
+        "missing",
+        "first register",
+        lines_on=1,
+    ),
+    Mistake(
+        STOP,
+        f"{STOP}\n    shared: {{current: {{holding: 200}}}}",
+        "schedule.charge.shared.current",
+        "a current of its own",
+        "keep one",
+        lines_on=1,
+    ),
+    Mistake(
+        STOP,
+        f"{STOP}\n    shared: {{power: {{holding: 171, max: 5000}}}}",
+        "schedule.charge.shared.power",
+        "171 also belongs to schedule.charge.holding",
+        "look",
+        lines_on=1,
+    ),
+    Mistake(
+        STOP,
+        f"{STOP}\n    shared: {{power: {{holding: 200, max: 70000}}}}",
+        "schedule.charge.shared.power.max",
+        "70000 does not fit",
+        "65535",
+        lines_on=1,
     ),
 )
 
@@ -141,4 +208,4 @@ SWITCH_MISTAKES = (
     ),
 )
 
-MISTAKES_IN_WINDOWS = (*UNUSED_MISTAKES, *DURATION_MISTAKES, *SWITCH_MISTAKES)
+MISTAKES_IN_WINDOWS = (*UNUSED_MISTAKES, *DURATION_MISTAKES, *SHARED_MISTAKES, *SWITCH_MISTAKES)

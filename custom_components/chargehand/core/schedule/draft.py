@@ -70,7 +70,8 @@ class Draft:
         edit = _Edit(where=points_of(points, place[0])[place[1] - 1], place=place, held=_at(held, place))
         others = [window for side, number, window in shown.places() if (side, number) != place]
         window = check_window(points, *place, before, edit.of(before, others, settings), shift=shift)
-        windows = {**self.windows, place: window}
+        edited = self.upon(held).with_window(*place, window)
+        windows = {other: _at(edited, other) for other in (*self.windows, place)}
         # A limit that was typed into an unused window is shown, though it may be what the inverter keeps there unseen.
         if window == edit.held and not (window.start == window.end and settings.keys() & set(LIMITS)):
             del windows[place]
@@ -104,7 +105,8 @@ class Draft:
             {"side": str(side), "number": number, "window": asdict(window)}
             for (side, number), window in self.windows.items()
         ]
-        return {"base": asdict(self.base), "windows": windows}
+        sides = {str(side): [asdict(window) for window in self.base.side(side)] for side in Side}
+        return {"base": {**sides, "armed": self.base.armed}, "windows": windows}
 
     @classmethod
     def from_dict(cls, data: Mapping[str, Any]) -> Self:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from ..registers import Address, Point, SchedulePoints, TimePoint, WindowPoints
-from .slot_image import LIMITS, limit_of, read_slot, write_slot
+from .slot_image import LIMITS, limit_of, read_slot, shared_limits, write_slot
 from .windows import DAY, Schedule, Side, Window
 
 type Image = Mapping[Address, int]
@@ -65,6 +65,7 @@ def read_schedule(points: SchedulePoints, image: Image, shift: int = 0) -> Sched
         charge=_read_side(points, points.charge, image, shift),
         discharge=_read_side(points, points.discharge, image, shift),
         armed=read_armed(points, image),
+        shared=frozenset((side, name) for side in Side for name in shared_limits(points_of(points, side))),
     )
 
 

@@ -55,7 +55,7 @@ def protect(points: SchedulePoints, held: Schedule, wanted: Schedule, battery: B
     adjusted: list[Adjustment] = []
     schedule = wanted
     for number in new:
-        window = wanted.charge[number - 1]
+        window = schedule.charge[number - 1]
         for name, most in _most(battery).items():
             limit = limit_of(points_of(points, Side.CHARGE)[number - 1], name)
             value: float | None = getattr(window, name)

@@ -1,6 +1,6 @@
 """A request, or an edit, checked against what this inverter can hold. Nothing is sent before all of it has passed."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ..reasons import Reason
 from ..registers import SchedulePoints
@@ -76,7 +76,7 @@ def _requested(reader: RequestReader, points: SchedulePoints, held: Schedule, re
     armed = request.armed if points.armed_by is not None else None
     if not request.armed and held.armed is not False and not can_disarm(points):
         reader.fault("cannot_disarm")
-    return Schedule(charge=windows[Side.CHARGE], discharge=windows[Side.DISCHARGE], armed=armed)
+    return replace(held, charge=windows[Side.CHARGE], discharge=windows[Side.DISCHARGE], armed=armed)
 
 
 def check_window(

@@ -1,18 +1,17 @@
 """Reading a request: what was typed, turned into what this inverter can hold, with every reason why it cannot."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 from ..reasons import Reason
 from ..registers import Limit, SchedulePoints, WindowPoints
 from .image import Image, NoRoom, check_room, points_of
 from .number_input import NullType, number_of, shown
 from .request import Adjustment, WindowRequest
+from .shared_values import INSTEAD, SharedValues
 from .slot_image import LIMITS, limit_of, taken_off
 from .windows import DAY, Schedule, Side, Window, time_text
-
-_INSTEAD: Mapping[str, str] = {"current": "power", "power": "current"}
-"""The limit that may be given instead of one, to be converted."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -46,22 +45,31 @@ class RequestReader:
             self.fault("too_many_windows", side=side, given=len(wanted), possible=len(held))
         places = points_of(self.points, side)
         windows = [taken_off(place, window) for place, window in zip(places, held, strict=True)]
+        shared = SharedValues(places, wanted)
         for index, (request, window) in enumerate(zip(wanted, held, strict=False)):
             what = f"{side}_window_{index + 1}"
             times = self.times(what, request)
             asked = self.limits(what, request)
-            limits = {name: self.limit(what, name, limit_of(places[index], name), asked, window) for name in LIMITS}
+            limits = {
+                name: self.limit(what, name, limit_of(places[index], name), asked, window)
+                for name in LIMITS
+                if not shared.left_to_another(request, name)
+            }
+            shared.add(request, limits)
             if request.current is not None and request.power is not None and not self.has_both(places[index]):
                 self.fault("current_and_power", what=what)
             if times is not None:
                 windows[index] = Window(
                     start=times[0],
                     end=times[1],
-                    current=limits["current"],
-                    power=limits["power"],
-                    stop_level=limits["stop_level"],
+                    current=limits.get("current"),
+                    power=limits.get("power"),
+                    stop_level=limits.get("stop_level"),
                 )
-        return tuple(windows)
+        for name, values in shared.differing():
+            self.fault("shared_differs", side=side, limit=name, values=values)
+        common: dict[str, Any] = shared.common()
+        return tuple(replace(window, **common) for window in windows)
 
     def edited(self, side: Side, number: int, old: Window, new: Window) -> Window:
         """Return one window after an edit: what was edited of it, as the inverter can hold it."""
@@ -154,7 +162,7 @@ class RequestReader:
         """Return the limit to write: what was asked, turned into this inverter's unit and step, or what it holds already."""
         kept: float | None = getattr(held, name)
         asked: float | None = getattr(request, name)
-        if not request.unread.isdisjoint({name, _INSTEAD.get(name)}):
+        if not request.unread.isdisjoint({name, INSTEAD.get(name)}):
             return kept
         if limit is None:
             if asked is not None and not self.taken_otherwise(what, name):
@@ -190,7 +198,7 @@ class RequestReader:
 
     def taken_otherwise(self, what: str, name: str) -> bool:
         """Return whether the inverter takes the other of current and power, so that this one is converted there."""
-        other = _INSTEAD.get(name)
+        other = INSTEAD.get(name)
         return other is not None and limit_of(self.place(what), other) is not None
 
     def converted(self, what: str, name: str, request: _Limits) -> float | None:

@@ -1,5 +1,6 @@
 """One of an inverter's windows as registers: what they say of it, on the inverter's own clock, and back."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from ..registers import Address, Limit, Raw, SchedulePoints, Value, WindowPoints
@@ -12,6 +13,12 @@ def limit_of(points: WindowPoints, name: str) -> Limit | None:
     """Where a window keeps the limit called `current`, `power` or `stop_level`."""
     limit: Limit | None = getattr(points, name)
     return limit
+
+
+def shared_limits(places: Sequence[WindowPoints]) -> tuple[str, ...]:
+    """Return the limits that all windows of one side have in common."""
+    limits = {name: limit_of(where, name) for where in places[:1] for name in LIMITS}
+    return tuple(name for name, limit in limits.items() if limit is not None and limit.shared)
 
 
 def read_slot(points: SchedulePoints, where: WindowPoints, image: Raw) -> Window:

@@ -1,8 +1,9 @@
 """Windows and the schedule they make, in the house's time."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
 from enum import StrEnum
+from typing import Any
 
 DAY = 24 * 60
 """Minutes of a day."""
@@ -69,6 +70,8 @@ class Schedule:
     charge: tuple[Window, ...] = ()
     discharge: tuple[Window, ...] = ()
     armed: bool | None = None
+    shared: frozenset[tuple[Side, str]] = field(default=frozenset(), compare=False)
+    """Limits that the inverter keeps once for all windows of a side: the windows of that side hold the same value."""
 
     def side(self, side: Side) -> tuple[Window, ...]:
         """Return the windows of one side."""
@@ -81,8 +84,10 @@ class Schedule:
                 yield side, number, window
 
     def with_window(self, side: Side, number: int, window: Window) -> Schedule:
-        """Return the same schedule with one window changed."""
-        windows = list(self.side(side))
+        """Return the same schedule with one window changed, and with it what all windows of its side share."""
+        values = {name: getattr(window, name) for one, name in self.shared if one is side}
+        common: dict[str, Any] = {name: value for name, value in values.items() if value is not None}
+        windows = [replace(other, **common) for other in self.side(side)]
         windows[number - 1] = window
         if side is Side.CHARGE:
             return replace(self, charge=tuple(windows))
@@ -109,12 +114,12 @@ def changes(was: Schedule, now: Schedule) -> tuple[Change, ...]:
     if was.armed != now.armed:
         found.append(Change(what="armed", was=was.armed, now=now.armed))
     for (side, number, old), (_, _, new) in zip(was.places(), now.places(), strict=True):
-        for field in fields(Window):
-            before, after = getattr(old, field.name), getattr(new, field.name)
-            if field.name in {"start", "end"}:
+        for setting in fields(Window):
+            before, after = getattr(old, setting.name), getattr(new, setting.name)
+            if setting.name in {"start", "end"}:
                 before = time_text(before) if old.readable else None
                 after = time_text(after) if new.readable else None
-            if before == after or field.name == "readable":
+            if before == after or setting.name == "readable":
                 continue
-            found.append(Change(what=f"{side}_window_{number}_{field.name}", was=before, now=after))
+            found.append(Change(what=f"{side}_window_{number}_{setting.name}", was=before, now=after))
     return tuple(found)

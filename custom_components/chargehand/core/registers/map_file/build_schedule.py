@@ -19,6 +19,7 @@ from ..register_map import (
 )
 from .build_around import build_around
 from .build_points import Builder
+from .build_shared import with_shared
 from .build_windows import field_length, window
 from .document import Path_
 from .format import ARMED_BY, FIELDS, IRREGULAR, REGULAR
@@ -36,7 +37,11 @@ def build_schedule(builder: Builder, section: Section, controls: Mapping[str, Co
     found = document.mistakes
     around = build_around(builder, path, section)
     armed_by = _armed_by(builder, section, controls, around)
-    sides = {side: _side(builder, (*path, side), section[side]) for side in ("charge", "discharge") if side in section}
+    sides = {
+        side: with_shared(builder, (*path, side), section[side], _side(builder, (*path, side), section[side]))
+        for side in ("charge", "discharge")
+        if side in section
+    }
     if not sides:
         document.wrong(path, mistake("no_windows"), cure("windows"))
     if document.mistakes > found:

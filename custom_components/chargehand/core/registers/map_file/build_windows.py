@@ -39,7 +39,9 @@ def window(
     for name, row in rows.items():
         builder.check_length((*path, name), field_length(name, row))
     made = {
-        name: _limit(builder, (*path, name), name, rows[name], firsts[name]) for name in LIMIT_UNITS if name in rows
+        name: limit_point(builder, (*path, name), name, rows[name], firsts[name])
+        for name in LIMIT_UNITS
+        if name in rows
     }
     last = "duration" if "duration" in rows else "end"
     start, end = (_time(builder, (*path, name), rows[name], firsts[name]) for name in ("start", last))
@@ -81,7 +83,7 @@ def _time(builder: Builder, path: Path_, row: Section, first: int) -> TimePoint:
     return point
 
 
-def _limit(builder: Builder, path: Path_, name: str, row: Section, first: int) -> Limit | None:
+def limit_point(builder: Builder, path: Path_, name: str, row: Section, first: int) -> Limit | None:
     """Return a limit in its own unit: A, W or %."""
     kind = str(row["type"])
     own = LIMIT_UNITS[name]

@@ -101,17 +101,19 @@ ARMED_BY: Mapping[str, Key] = MappingProxyType(
 WRITTEN_WHOLE = Key(
     TRUTH_KIND, "whether the inverter takes a window only whole: all its registers in one request of function 16", False
 )
+SHARED = Key(ANYTHING_KIND, "limits that all windows of the side have in common")
 REGULAR: Mapping[str, Key] = MappingProxyType(
     {
         "count": asked(whole(1, MOST_WINDOWS), "windows_count"),
         "holding": asked(ADDRESS_KIND, "first_window"),
         "stride": asked(whole(1, 1000), "stride"),
         "fields": asked(ANYTHING_KIND, "fields"),
+        "shared": SHARED,
         "written_whole": WRITTEN_WHOLE,
     }
 )
 IRREGULAR: Mapping[str, Key] = MappingProxyType(
-    {"windows": asked(list_of(MOST_WINDOWS), "windows"), "written_whole": WRITTEN_WHOLE}
+    {"windows": asked(list_of(MOST_WINDOWS), "windows"), "shared": SHARED, "written_whole": WRITTEN_WHOLE}
 )
 TIME: Mapping[str, Key] = MappingProxyType(
     {
@@ -129,6 +131,7 @@ LIMIT: Mapping[str, Key] = MappingProxyType(
         "max": Key(number(), "highest value that may be set"),
     }
 )
+SHARED_LIMIT: Mapping[str, Key] = MappingProxyType({"holding": replace(HOLDING, required=True), **LIMIT})
 ACTIVE: Mapping[str, Key] = MappingProxyType({"bit": BIT, **ON_OFF})
 DURATION: Mapping[str, Key] = MappingProxyType(
     {

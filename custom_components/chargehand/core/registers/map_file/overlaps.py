@@ -10,6 +10,7 @@ from ..register_map import (
     Address,
     ClockPoint,
     Control,
+    Limit,
     Point,
     RegisterMap,
     Span,
@@ -177,6 +178,8 @@ def _uses(document: Document, map_: RegisterMap) -> Iterator[tuple[Path_, _Use]]
         for index, window in enumerate(windows):
             own: Path_ = ("schedule", side, "windows", index)
             regular: Path_ = ("schedule", side, "holding")
+            if index == 0:
+                yield from _shared(side, window)
             for name, use in _of_window(window):
                 # In a regular layout there is one key to every address, so one to blame.
                 yield (*own, name) if own in document.lines else regular, use
@@ -196,11 +199,23 @@ def _of_commands(path: Path_, around: WritesAround) -> Iterator[tuple[Path_, _Us
             yield (*path, key, index), use
 
 
+def _shared(side: str, window: WindowPoints) -> Iterator[tuple[Path_, _Use]]:
+    for name, limit in _limits(window):
+        if limit.shared:
+            yield from _of_point(("schedule", side, "shared", name), limit.point, sets=True)
+
+
+def _limits(window: WindowPoints) -> Iterator[tuple[str, Limit]]:
+    for name, limit in (("current", window.current), ("power", window.power), ("stop_level", window.stop_level)):
+        if limit is not None:
+            yield name, limit
+
+
 def _of_window(window: WindowPoints) -> Iterator[tuple[str, _Use]]:
     yield "start", _of_time(window.start)
     yield "duration" if window.by_duration else "end", _of_time(window.end)
-    for name, limit in (("current", window.current), ("power", window.power), ("stop_level", window.stop_level)):
-        if limit is not None:
+    for name, limit in _limits(window):
+        if not limit.shared:
             yield from ((name, use) for _, use in _of_point((), limit.point, sets=True))
     if window.active is not None:
         yield from (("active", use) for _, use in _of_point((), window.active, sets=True))

@@ -16,6 +16,7 @@ from .format import (
     MAP,
     REGULAR,
     SCHEDULE,
+    SHARED_LIMIT,
     SPAN,
     TIME,
 )
@@ -51,6 +52,7 @@ SECTIONS: tuple[tuple[str, str, Mapping[str, Key]], ...] = (
     ("start and end of a window", "And `at` (even distances) or `holding`:", TIME),
     ("duration of a window", "Instead of `end`, and `at` or `holding`:", DURATION),
     ("current, power and stop_level of a window", "And `at` or `holding`:", LIMIT),
+    ("shared", "Each of current, power and stop_level, with `holding`:", SHARED_LIMIT),
     ("active of a window", "And `at` or `holding`:", ACTIVE),
     ("before_write of the schedule, a control or the clock", "A list; each item:", BEFORE_WRITE),
     ("after_write of the schedule, a control or the clock", "A list; each item:", AFTER_WRITE),

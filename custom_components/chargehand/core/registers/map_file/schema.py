@@ -12,10 +12,12 @@ from .format import (
     CLOCK,
     FIELDS,
     IRREGULAR,
+    LIMIT_UNITS,
     LINE,
     MAP,
     REGULAR,
     SCHEDULE,
+    SHARED_LIMIT,
     SPAN,
 )
 from .format_around import AFTER_WRITE, BEFORE_WRITE
@@ -93,4 +95,15 @@ def _fields(place: str, row: Key) -> Schema:
 def _side() -> Schema:
     """Windows: by count and stride, or each with addresses of its own."""
     windows: Schema = {"type": "array", "minItems": 1, "items": _fields("holding", HOLDING)}
-    return {"oneOf": [_object(REGULAR, {"fields": _fields("at", AT)}), _object(IRREGULAR, {"windows": windows})]}
+    shared: Schema = {
+        "type": "object",
+        "properties": {name: _object(SHARED_LIMIT) for name in LIMIT_UNITS},
+        "additionalProperties": False,
+        "minProperties": 1,
+    }
+    return {
+        "oneOf": [
+            _object(REGULAR, {"fields": _fields("at", AT), "shared": shared}),
+            _object(IRREGULAR, {"windows": windows, "shared": shared}),
+        ]
+    }

@@ -17,6 +17,8 @@ class Limit:
     unit: str
     minimum: float
     maximum: float
+    shared: bool = False
+    """Whether all windows of the side have this one."""
 
     @property
     def step(self) -> float:
