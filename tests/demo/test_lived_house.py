@@ -17,6 +17,8 @@ from scripts.alder_mill.process import running
 from tests.bench.battery import CAPACITY_WH
 from tests.bench.flow import EFFICIENCY
 
+pytestmark = pytest.mark.timeout(400)  # The demo has six weeks to live through before it is there.
+
 LONDON = ZoneInfo("Europe/London")
 NIGHT_RATE, DAY_RATE = 0.11, 0.31
 WEEKS = 6
