@@ -7,8 +7,10 @@ from homeassistant.config_entries import SOURCE_USER, ConfigEntryState
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers import issue_registry as ir
 
+from custom_components.chargehand.messages import map_doubts
+from tests.bench.plain import plain_device
 from tests.conftest import AddInverter
-from tests.plain_map import HEAD, SERIAL, write_map
+from tests.plain_map import HEAD, SERIAL, add_plain, write_map
 
 MANY = "readings:\n" + "".join(f"  a{number}: {{input: {number}}}\n" for number in range(3000))
 UNCLEAR = "readings:\n  loop: {input: 0100, name: Loop}\n"
@@ -61,3 +63,22 @@ async def test_a_number_that_can_be_read_in_two_ways_is_told_with_what_to_write(
     (line,) = (await shown_mistakes(hass, add_inverter, UNCLEAR)).splitlines()
     assert "readings.loop.input: 0100 can be read in two ways" in line
     assert "write 100 if it is decimal, 0x100 if it is hexadecimal" in line
+
+
+DOUBTFUL = "readings:\n  battery_power: {input: 5, type: s16}\ncontrols:\n  loop: {holding: 1, name: Loop}\n"
+
+
+@pytest.mark.usefixtures("socket_enabled")
+async def test_what_is_doubtful_stands_in_the_log_and_the_inverter_works(
+    hass: HomeAssistant, add_inverter: AddInverter, caplog: pytest.LogCaptureFixture
+) -> None:
+    async with plain_device(holding={1: 7}, inputs={5: 1500}) as device:
+        entry = await add_plain(hass, add_inverter, DOUBTFUL, device)
+        told = [record.getMessage() for record in caplog.records if "can be used, but" in record.getMessage()]
+        line = HEAD.count("\n") + 2
+        shown = map_doubts(entry.runtime_data.inverter.map)
+        assert told == [f"The register map of {entry.title} can be used, but {doubt}" for doubt in shown]
+        assert [doubt.split(": warning: ")[0] for doubt in shown] == [
+            f"plain.yaml:{line}: readings.battery_power",
+            f"plain.yaml:{line + 2}: controls.loop",
+        ]

@@ -1,5 +1,6 @@
 """Chargehand: runs a home battery over the house's own RS-485-to-Ethernet gateway."""
 
+import logging
 from collections.abc import Iterable
 from contextlib import ExitStack
 from datetime import datetime
@@ -41,11 +42,14 @@ from .messages import (
     clear_issue,
     line_fault,
     load_owner_profile,
+    map_doubts,
     map_mistakes,
     raise_issue,
 )
 from .nights import follow_nights, follow_windows
 from .store import EntryStore
+
+_LOGGER = logging.getLogger(__name__)
 
 NOT_KNOWN = "–"
 
@@ -103,6 +107,8 @@ async def async_setup_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -
     if _charges(coordinator):
         _follow(hass, entry)
     _register_device(hass, entry, inverter.map, identity)
+    for doubt in map_doubts(inverter.map):
+        _LOGGER.warning("The register map of %s can be used, but %s", entry.title, doubt)
     await hass.config_entries.async_forward_entry_setups(entry, PLATFORMS)
     coordinator.entities_added()
     if inverter.map.schedule is not None:

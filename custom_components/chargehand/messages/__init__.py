@@ -20,7 +20,7 @@ from .issues import (
     raise_issue,
 )
 from .line_faults import line_fault, line_fault_text, load_line_fault_text
-from .map_mistakes import map_mistakes
+from .map_mistakes import map_doubts, map_mistakes
 from .night_report_text import NightReport, lowest_level_report, night_report
 from .order_report import TRIES_REPORTED, OrderReport, order_report
 from .order_text import interrupted_text, order_text
@@ -80,6 +80,7 @@ __all__ = [
     "load_owner_profile",
     "load_texts",
     "lowest_level_report",
+    "map_doubts",
     "map_mistakes",
     "minute_text",
     "moment_text",

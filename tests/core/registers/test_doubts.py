@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from custom_components.chargehand.core.registers import load_map
+from custom_components.chargehand.core.registers import listed_doubts, load_map
 
 from .samples import HEAD, MAPS, SAMPLE, load
 
@@ -31,6 +31,17 @@ def test_a_power_of_which_nothing_says_which_way_it_counts(tmp_path: Path, key: 
     assert doubts(tmp_path, bare) == [(7, f"readings.{key}")]
     assert doubts(tmp_path, bare.replace("input: 5", f"input: 5, positive: {positive}")) == []
     assert doubts(tmp_path, bare.replace("input: 5", f"input: 5, direction: {{input: 6, {ways}}}")) == []
+
+
+def test_the_first_are_told_and_how_many_more(tmp_path: Path) -> None:
+    def told(count: int) -> tuple[str, ...]:
+        rows = "".join(f"  c{number}: {{holding: {number}}}\n" for number in range(count))
+        return listed_doubts(
+            load(tmp_path, f"{HEAD}readings:\n  battery_level: {{input: 1}}\ncontrols:\n{rows}").doubts
+        )
+
+    assert [len(told(20)), len(told(21)), len(told(1022))] == [20, 21, 21]
+    assert (told(21)[-1], told(1022)[-1]) == ("and one more warning", "and 1,002 more warnings")
 
 
 def test_what_has_no_direction_is_not_asked_for_one(tmp_path: Path) -> None:

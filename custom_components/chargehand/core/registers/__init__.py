@@ -53,6 +53,7 @@ from .register_map import (
     batches,
     bus_seconds,
     cure,
+    listed_doubts,
     mistake,
     spans_of,
 )
@@ -108,6 +109,7 @@ __all__ = [
     "cure",
     "decodings",
     "find_maps",
+    "listed_doubts",
     "load_map",
     "mistake",
     "no_map",

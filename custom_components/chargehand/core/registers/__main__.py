@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from .map_file import REFERENCE, SCHEMA, load_map, map_schema, reference
-from .register_map import MapInvalid
+from .register_map import MapInvalid, listed_doubts
 
 
 def is_right(path: Path) -> bool:
@@ -16,7 +16,7 @@ def is_right(path: Path) -> bool:
     except (MapInvalid, OSError) as fault:
         sys.stdout.write(f"{fault}\n")
         return False
-    sys.stdout.writelines(f"{doubt}\n" for doubt in doubts or (f"{path.name}: nothing is wrong",))
+    sys.stdout.writelines(f"{line}\n" for line in listed_doubts(doubts) or (f"{path.name}: nothing is wrong",))
     return True
 
 

@@ -29,7 +29,7 @@ from .number_types import NUMBERS, TEXT, bit_pattern
 from .points import Address, Group, Point, Raw, Table, Value
 from .poll_rate import Poll
 from .problem_texts import cure, mistake
-from .problems import MapInvalid, Problem
+from .problems import MapInvalid, Problem, listed_doubts
 from .schedule_points import ArmedBy, Limit, SchedulePoints, WindowPoints
 from .text_registers import text_of
 from .value_refused import ValueRefused
@@ -86,6 +86,7 @@ __all__ = [
     "bit_pattern",
     "bus_seconds",
     "cure",
+    "listed_doubts",
     "mistake",
     "spans_of",
     "text_of",

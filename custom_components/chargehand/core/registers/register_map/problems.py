@@ -1,6 +1,6 @@
 """What is wrong with a register map, said so that its author can mend it."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from ...english import english
@@ -59,8 +59,24 @@ class MapInvalid(Exception):
 
     def listed(self, words: Words = english) -> tuple[str, ...]:
         """Return the first problems as they are shown, and how many more there are."""
-        shown = tuple(problem.text(words) for problem in self.problems[:MOST_LISTED])
-        more = len(self.problems) - len(shown)
-        if not more:
-            return shown
-        return (*shown, words("map_one_more") if more == 1 else words("map_more", count=f"{more:,}"))
+        return _first(
+            self.problems,
+            words,
+            lambda more: words("map_one_more") if more == 1 else words("map_more", count=f"{more:,}"),
+        )
+
+
+def listed_doubts(doubts: Sequence[Problem], words: Words = english) -> tuple[str, ...]:
+    """Return the first doubts as they are shown, and how many more there are."""
+    return _first(
+        doubts,
+        words,
+        lambda more: words("map_one_more_doubt") if more == 1 else words("map_more_doubts", count=f"{more:,}"),
+    )
+
+
+def _first(problems: Sequence[Problem], words: Words, told: Callable[[int], str]) -> tuple[str, ...]:
+    """Return the texts of the first problems; the last one is what `told` makes of how many more there are."""
+    shown = tuple(problem.text(words) for problem in problems[:MOST_LISTED])
+    more = len(problems) - len(shown)
+    return (*shown, told(more)) if more else shown
