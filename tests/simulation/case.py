@@ -211,7 +211,8 @@ def _check_acted(kind: Kind, change: Change, record: Record, new: frozenset[Act]
     """Check that it acted on windows of one schedule alone after each frame, and went on with those that stay."""
     old = acts(kind, change.before)
     found_there = acts(kind, _with_hands(change, entry, record))
-    stays = old & new
+    touched = {address for _, address in record.hands}
+    stays = {one for one in old & new if touched.isdisjoint(kind.slots[one.slot].registers)}
     altered = {one.slot for one in old ^ new}
     for acted, strange in record.acted:
         if kind.arming is not None and kind.arming.address in strange:

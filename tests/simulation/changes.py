@@ -199,9 +199,12 @@ def _spans(chance: random.Random, count: int, *, over_midnight: bool) -> list[tu
 
 def _fits(slots: Sequence[Slot], windows: list[RequestedWindow]) -> list[RequestedWindow]:
     """Return the same windows with powers that their places take."""
+    alike = len({slot.power for slot in slots}) < len(slots)
+    # Where there is one limit for all windows, all have the first one's.
+    named = [replace(one, power=windows[0].power, level=windows[0].level) for one in windows] if alike else windows
     return [
-        replace(window, power=min(max(window.power, slot.least), slot.most))
-        for window, slot in zip(windows, slots, strict=False)
+        replace(window, power=min(max(window.power, slot.least), slot.most) // slot.scale * slot.scale)
+        for window, slot in zip(named, slots, strict=False)
     ]
 
 
@@ -222,6 +225,8 @@ def _memory(kind: Kind, chance: random.Random, *, armed: bool, windows: Sides | 
             window = used[number] if number < len(used) else None
             start, end = (0, 0) if window is None else (window.start + kind.ahead, window.end + kind.ahead)
             blank = _random_window(kind, chance, 0, 0)
+            if used and kind.shares(slot):
+                blank = replace(blank, power=used[0].power, level=used[0].level)
             power, level = (blank.power, blank.level) if window is None else (window.power, window.level)
             power = min(max(power, slot.least), slot.most)
             memory |= window_registers(slot, start, end, power, level)

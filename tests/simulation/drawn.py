@@ -1,5 +1,7 @@
 """Kinds of inverter as chance has them: every choice that staging depends on, in any combination."""
 
+from dataclasses import replace
+
 from hypothesis import strategies as st
 
 from .kinds import Arming, Kind, Slot
@@ -20,14 +22,20 @@ def kinds(draw: st.DrawFn) -> Kind:
     bits = draw(st.sampled_from(("none", "shared", "own")))
     whole = bits != "shared" and draw(st.integers(0, 4)) == 0
     slots = draw(_slots(layout, sum(numbers), bits, gaps=not whole))
+    unused = draw(st.sampled_from((None, None, 0xFFFF)))
+    lasts = unused is None and draw(st.integers(0, 3)) == 0
+    slots = tuple(replace(slot, unused=unused, lasts=lasts) for slot in slots)
+    charge, discharge = slots[: numbers[0]], slots[numbers[0] :]
+    if not whole and draw(st.integers(0, 3)) == 0:
+        charge, discharge = _alike(charge), _alike(discharge)
     function = draw(st.sampled_from((16, 16, 6)))
     crosses = draw(st.booleans())
     framing = draw(st.sampled_from(("tcp", "tcp", "rtu")))
     deaf, busy = draw(st.sampled_from(((0, 0), (0, 0), (0, 0), (50, 0), (1500, 0), (0, 400))))
     return Kind(
         name=f"drawn: {layout}, {numbers[0]} and {numbers[1]} windows, {bits} bits, function {function}, {framing}",
-        charge=slots[: numbers[0]],
-        discharge=slots[numbers[0] :],
+        charge=charge,
+        discharge=discharge,
         arming=draw(_arming()),
         crosses=crosses,
         # 23:59 is no step of five minutes, but the end of the day all the same.
@@ -42,6 +50,11 @@ def kinds(draw: st.DrawFn) -> Kind:
         busy_ms=busy,
         repeats=framing == "rtu" and draw(st.booleans()),
     )
+
+
+def _alike(slots: tuple[Slot, ...]) -> tuple[Slot, ...]:
+    """Return the same windows with the first one's power and level for all."""
+    return tuple(replace(slot, power=slots[0].power, level=slots[0].level) for slot in slots)
 
 
 @st.composite

@@ -1,7 +1,7 @@
 """Kinds of inverter, each described by where it keeps its windows: what its map is written from, and what the oracle reads it by."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -18,6 +18,10 @@ class Slot:
     most: int = 5000
     level: int | None = None
     active: tuple[int, int] | None = None
+    unused: int | None = None
+    """What either of its times holds while it is unused; None: both are 00:00 then."""
+    lasts: bool = False
+    """Whether `end` holds how long it lasts."""
 
     @property
     def times(self) -> tuple[int, ...]:
@@ -108,9 +112,15 @@ class Kind:
         """Registers in one write at most."""
         return 1 if self.function == 6 else self.longest_write
 
+    def shares(self, slot: Slot) -> bool:
+        """Return whether other windows of its side have their power in the same register."""
+        return sum(other.power == slot.power for other in self.slots) > 1
+
     def can_rest(self, slot: Slot) -> bool:
         """Return whether one write can keep this window alone from acting, and one can let it act again."""
-        if slot.active is not None or slot.least <= 0:
+        if slot.active is not None or slot.lasts or (slot.least <= 0 and not self.shares(slot)):
+            return True
+        if slot.unused is not None and len(slot.times) == 2:
             return True
         span = range(min(slot.times), max(slot.times) + 1)
         return self.whole or (len(span) <= self.longest and all(self.own.get(at) == 0xFFFF for at in span))
@@ -130,15 +140,14 @@ def block(first: int, count: int, *, stride: int, **fields: int | str | bool) ->
     )
 
 
+def alike(slots: tuple[Slot, ...], power: int, level: int) -> tuple[Slot, ...]:
+    """Return the same windows, with one power and one level for all."""
+    return tuple(replace(slot, power=power, level=level) for slot in slots)
+
+
 def switched(slots: tuple[Slot, ...], address: int, first_bit: int) -> tuple[Slot, ...]:
     """Return the same windows, each with a bit of one register."""
-    return tuple(
-        Slot(
-            start=slot.start, end=slot.end, layout=slot.layout, power=slot.power, scale=slot.scale,
-            least=slot.least, most=slot.most, level=slot.level, active=(address, first_bit + number),
-        )
-        for number, slot in enumerate(slots)
-    )  # fmt: skip
+    return tuple(replace(slot, active=(address, first_bit + number)) for number, slot in enumerate(slots))
 
 
 SWITCH = Arming(address=20, bits=(3, 3), on=1, others=(0,))
@@ -217,6 +226,33 @@ HAND_MADE = (
         crosses=False,
         latest_end="00:00",
         ahead=-120,
+    ),
+    Kind(
+        name="one power and level for all windows of a side, bits beside others' bits, unused ones marked",
+        charge=switched(
+            alike(block(40, 2, stride=2, layout="packed", unused=0xFFFF, scale=50, least=0), 46, 47), 30, 2
+        ),
+        discharge=switched(alike(block(44, 1, stride=2, layout="packed", unused=0xFFFF, scale=50), 48, 49), 30, 4),
+    ),
+    Kind(
+        name="one power and level for all windows of a side, single writes, armed by a switch",
+        charge=alike(block(40, 3, stride=2, layout="packed", least=100), 46, 47),
+        discharge=alike(block(48, 2, stride=2, layout="packed", least=100), 52, 53),
+        arming=SWITCH,
+        function=6,
+        crosses=False,
+    ),
+    Kind(
+        name="unused windows marked, single writes, nothing arms",
+        charge=block(40, 3, stride=4, layout="minutes", unused=0xFFFF, least=100),
+        discharge=block(60, 2, stride=4, layout="minutes", unused=0xFFFF, least=100),
+        function=6,
+    ),
+    Kind(
+        name="windows by duration, single writes, nothing arms",
+        charge=block(40, 3, stride=4, layout="minutes", lasts=True, least=100),
+        discharge=block(60, 2, stride=4, layout="minutes", lasts=True, least=100),
+        function=6,
     ),
     Kind(
         name="the device masks bits",

@@ -27,8 +27,8 @@ def map_text(kind: Kind) -> str:
         "schedule": {
             "crosses_midnight": kind.crosses,
             "latest_end": kind.latest_end,
-            "charge": {"windows": [_window(slot) for slot in kind.charge]},
-            "discharge": {"windows": [_window(slot) for slot in kind.discharge]},
+            "charge": _side(kind, kind.charge),
+            "discharge": _side(kind, kind.discharge),
         },
     }
     schedule = data["schedule"]
@@ -55,13 +55,26 @@ def map_text(kind: Kind) -> str:
     return yaml.safe_dump(data, sort_keys=False)
 
 
+def _side(kind: Kind, slots: tuple[Slot, ...]) -> dict[str, object]:
+    windows = [_window(slot) for slot in slots]
+    if not slots or not kind.shares(slots[0]):
+        return {"windows": windows}
+    limits = {"power", "stop_level"}
+    shared = {name: value for name, value in windows[0].items() if name in limits}
+    rest = [{name: value for name, value in window.items() if name not in limits} for window in windows]
+    return {"windows": rest, "shared": shared}
+
+
 def _window(slot: Slot) -> dict[str, object]:
     power = {"holding": slot.power, "scale": slot.scale, "unit": "W", "min": slot.least, "max": slot.most}
     window: dict[str, object] = {
         "start": {"holding": slot.start, "layout": slot.layout},
-        "end": {"holding": slot.end, "layout": slot.layout},
+        "duration" if slot.lasts else "end": {"holding": slot.end, "layout": slot.layout},
         "power": power,
     }
+    if slot.unused is not None:
+        for name in ("start", "end"):
+            window[name] = {"holding": getattr(slot, name), "layout": slot.layout, "unused": slot.unused}
     if slot.level is not None:
         window["stop_level"] = {"holding": slot.level, "unit": "%", "min": 10, "max": 100}
     if slot.active is not None:

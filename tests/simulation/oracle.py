@@ -80,11 +80,17 @@ def act(kind: Kind, number: int, memory: Memory) -> Act | None:
     if slot.active is not None and not memory[slot.active[0]] >> slot.active[1] & 1:
         return None
     width = len(slot.times) // 2
-    start, end = (
-        time_at(slot.layout, [memory[at] for at in part]) for part in (slot.times[:width], slot.times[width:])
-    )
+    held = [memory[at] for at in slot.times[:width]], [memory[at] for at in slot.times[width:]]
+    start, end = (time_at(slot.layout, part) for part in held)
     power = memory[slot.power] * slot.scale
-    if (start, end) == (0, 0) or (slot.least <= 0 and power == 0):
+    if slot.lasts:
+        unused = end == 0
+        end = start + end
+    elif slot.unused is not None:
+        unused = any(set(part) == {slot.unused} for part in held)
+    else:
+        unused = (start, end) == (0, 0)
+    if unused or (slot.least <= 0 and power == 0):
         return None
     return Act(number, start, end, power, 0 if slot.level is None else memory[slot.level])
 
@@ -105,7 +111,8 @@ def effects(kind: Kind, memory: Memory) -> frozenset[Effect]:
     found: set[Effect] = set()
     for one in windows(kind, memory):
         side = "charge" if one.slot < len(kind.charge) else "discharge"
-        end = DAY if (kind.latest_end, one.end) == ("23:59", DAY - 1) else one.end
+        last_minute = (kind.latest_end, one.end) == ("23:59", DAY - 1) and not kind.slots[one.slot].lasts
+        end = DAY if last_minute else one.end
         found |= effect(side, one.start - kind.ahead, end - kind.ahead, one.power, one.level)
     return joined(found)
 
@@ -132,6 +139,11 @@ def joined(found: set[Effect]) -> frozenset[Effect]:
 
 def window_registers(slot: Slot, start: int, end: int, power: int, level: int) -> dict[int, int]:
     """Return a window's own registers but for its bit; times on the inverter's clock."""
-    times = (*registers_for(slot.layout, start), *registers_for(slot.layout, end))
+    times = (
+        *registers_for(slot.layout, start),
+        *registers_for(slot.layout, (end - start) % DAY if slot.lasts else end),
+    )
+    if start == end and slot.unused is not None:
+        times = (slot.unused,) * len(slot.times)
     held = dict(zip(slot.times, times, strict=True)) | {slot.power: power // slot.scale}
     return held if slot.level is None else held | {slot.level: level}
