@@ -29,7 +29,8 @@ def flow(battery: Battery, duty: Duty, load_w: float, solar_w: float, highest_ch
     """Return the powers of the next `seconds`; the step ends exactly at the level where the duty ends."""
     wanted = _wanted(battery, duty, load_w, solar_w)
     if wanted > 0:
-        ceiling = min(duty.until, HIGHEST_LEVEL) if duty.task is Task.CHARGE else HIGHEST_LEVEL
+        rises_to_level = duty.task is Task.CHARGE or (duty.task is Task.KEEP_LEVEL and _takes_from_grid(battery, duty))
+        ceiling = min(duty.until, HIGHEST_LEVEL) if rises_to_level else HIGHEST_LEVEL
         amps = battery.charge_limit
         room = max(_room(battery, ceiling, seconds), 0.0)
         watts = min(wanted, highest_charge_w, amps * battery.volts(amps), RATED_W * EFFICIENCY, room)
@@ -59,8 +60,17 @@ def _wanted(battery: Battery, duty: Duty, load_w: float, solar_w: float) -> floa
             return surplus / EFFICIENCY if battery.level > duty.until else 0.0
         case Task.FEED_GRID:
             return _most_fed_in(surplus) if battery.level > duty.until else 0.0
+        case Task.KEEP_LEVEL:
+            own = surplus * EFFICIENCY if surplus > 0 else surplus / EFFICIENCY if battery.level > duty.until else 0.0
+            bought = duty.amps * battery.volts(duty.amps) if _takes_from_grid(battery, duty) else -duty.watts
+            return min(max(own, bought), duty.watts)
         case Task.HOLD:
             return 0.0
+
+
+def _takes_from_grid(battery: Battery, duty: Duty) -> bool:
+    """Return whether a level that is kept has to be reached from the grid."""
+    return duty.from_grid and battery.level < duty.until
 
 
 def _most_fed_in(surplus: float) -> float:

@@ -11,7 +11,7 @@ from tests.bench.make import Make
 from tests.bench.memory import Memory, Refused
 from tests.bench.protocol import Acted, Acting
 from tests.bench.readings import Readings, Totals
-from tests.bench.request import ADDRESS
+from tests.bench.request import ADDRESS, FUNCTION
 from tests.bench.schedule import Duty, Task
 
 LONGEST_STEP_S = 60.0
@@ -57,6 +57,8 @@ class Inverter:
         """Return raw registers as memory has them now; table `kept`: holding ones that it acts on. Raises Refused for what is not there."""
         make = self.make
         there = make.input if table == "input" else make.holding
+        if not there:
+            raise Refused(FUNCTION)
         if not all(address in there for address in range(first, first + count)):
             raise Refused(ADDRESS)
         if first - 1 in make.together or first + count - 1 in make.together:

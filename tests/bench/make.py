@@ -47,6 +47,7 @@ class Make:
     serial: str
     """With a place for the number: `T5-AM-2611-{:04d}`."""
     input: Collection[int]
+    """Addresses that can be read; a make without any does not know function 4."""
     holding: Collection[int]
     """Addresses that can be read; all others, and reads across them, are refused."""
     at_start: Registers
@@ -72,7 +73,7 @@ class Make:
     """Whether the value that the registers, as they would be, have at a writable address is outside its range."""
     input_registers: Callable[[Readings], dict[int, int]]
     in_holding: frozenset[int] = frozenset()
-    """Input registers that stand among the holding registers too, at the same addresses."""
+    """What is measured and stands among the holding registers, at the addresses of `input_registers`."""
     together: frozenset[int] = frozenset()
     """The former of two registers that must be read together: a read of one alone is refused."""
     clock_weekday: int | None = None

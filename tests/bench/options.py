@@ -8,12 +8,19 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from tests.bench.burdock import BURDOCK
 from tests.bench.larkfen import LARKFEN
 from tests.bench.make import Make
+from tests.bench.oxwhistle import OXWHISTLE
 from tests.bench.pebblemoor import PEBBLEMOOR
 from tests.bench.plant import AfterWrite
 from tests.bench.request import WRITE_MASK
 from tests.bench.teasel import TEASEL
 
-_MAKES = {"teasel": TEASEL, "burdock": BURDOCK, "larkfen": LARKFEN, "pebblemoor": PEBBLEMOOR}
+_MAKES = {
+    "teasel": TEASEL,
+    "burdock": BURDOCK,
+    "larkfen": LARKFEN,
+    "pebblemoor": PEBBLEMOOR,
+    "oxwhistle": OXWHISTLE,
+}
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

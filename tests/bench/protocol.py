@@ -21,12 +21,12 @@ class Acting(TypedDict):
     """What the inverter does now, by what it has kept."""
 
     task: str
-    """charge | discharge | follow_load | hold | feed_grid."""
+    """charge | discharge | follow_load | hold | feed_grid | keep_level."""
     by: str
     """The window that asks for it, as its table names it, `charge 1`; nothing while none does."""
     amps: float
     watts: float
-    """The window's current or power, whichever its table has; the other is 0."""
+    """The window's current and power, as far as its table has them; else 0."""
     until: float
     """The level in % where it ends."""
     from_grid: bool

@@ -13,11 +13,16 @@ class Task(StrEnum):
     FOLLOW_LOAD = "follow_load"
     HOLD = "hold"
     FEED_GRID = "feed_grid"
+    KEEP_LEVEL = "keep_level"
+    """Follow the load above a level, and charge up to it, never with more than a power."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Duty:
-    """A task, the current in A or the power in W of its window, and the level in % where it ends."""
+    """A task, the current in A or the power in W of its window, and the level in % where it ends.
+
+    Where a level is kept, the current is the most that charging takes from the grid.
+    """
 
     task: Task
     amps: float = 0.0
