@@ -77,6 +77,22 @@ def test_the_map_reads_what_the_page_says(tmp_path: Path) -> None:
     assert ways["u32_high_first"] == pytest.approx(4e9, rel=0.05)
 
 
+ROWS = re.findall(r"^\| .* \| `(\{.*\})` \|$", PAGE, re.MULTILINE)
+
+
+@pytest.mark.parametrize("row", ROWS)
+def test_each_reading_that_the_page_gives_besides_can_be_one(tmp_path: Path, row: str) -> None:
+    text = f"{stages()[0]}  own: {row[:-1]}, name: Own}}\n"
+    assert loaded(tmp_path, text).readings["own"].name == "Own"
+    assert accepted(text)
+    assert len(ROWS) == 9
+
+
+def test_a_number_with_its_digit_is_told_with_what_to_write(tmp_path: Path) -> None:
+    with pytest.raises(MapInvalid, match="write 21;"):
+        loaded(tmp_path, stages()[0].replace("input: 21", "input: 30021"))
+
+
 def test_the_comparison_on_the_page_is_the_one_that_comes() -> None:
     (said,) = answered("changes")["changes"]  # type: ignore[misc]
     (change,) = changes({121: said["was"]}, {121: said["now"]})
