@@ -10,6 +10,7 @@ from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .core.registers import ControlKind
+from .core.schedule import WEEKDAYS
 from .entities import window_entities
 from .entity import ChargehandEntity, MapEntity, WindowEntity, offer
 
@@ -61,6 +62,15 @@ class WindowSwitch(WindowEntity, SwitchEntity):
     def is_on(self) -> bool | None:
         """Whether the window is used."""
         return None if self.window is None else self.window.used
+
+    @property
+    def extra_state_attributes(self) -> dict[str, Any] | None:
+        """What somebody else has made of its place: days on which it acts alone, and what else it is used for."""
+        window = self.window
+        if window is None or (window.days is None and window.other_use is None):
+            return None
+        days = None if window.days is None else [WEEKDAYS[day] for day in window.days]
+        return {"days": days, "used_for": window.other_use}
 
     async def async_turn_on(self, **kwargs: Any) -> None:
         """Put it on the schedule in the draft; one that has no times gets some."""

@@ -11,7 +11,7 @@ from homeassistant.util.json import JsonObjectType
 
 from ..coordinator import ChargehandCoordinator
 from ..core.order import Order, OrderKind
-from ..core.schedule import NullType, Schedule, ScheduleRequest, Side, Window, WindowRequest, time_text
+from ..core.schedule import WEEKDAYS, NullType, Schedule, ScheduleRequest, Side, Window, WindowRequest, time_text
 from .answers import receipt_data
 from .failures import committing, translated
 from .order_giving import UNTIL, give_order, until_of
@@ -92,11 +92,25 @@ async def get_schedule(coordinator: ChargehandCoordinator, _data: Mapping[str, A
 
 def schedule_data(schedule: Schedule) -> JsonObjectType:
     """Return a schedule as `apply_schedule` takes it: its used windows."""
+    places: JsonObjectType = {
+        f"{side}_window_{number}": _set_elsewhere(window)
+        for side, number, window in schedule.places()
+        if window.other_use is not None or (window.used and window.days is not None)
+    }
     return {
         "charge": [window_data(window) for window in schedule.charge if window.used],
         "discharge": [window_data(window) for window in schedule.discharge if window.used],
         "armed": schedule.armed is not False,
+        **({"set_elsewhere": places} if places else {}),
     }
+
+
+def _set_elsewhere(window: Window) -> JsonObjectType:
+    """Return what Chargehand never sets: what else a place is used for, or the days on which its window acts alone."""
+    times = {"start": time_text(window.start), "end": time_text(window.end)}
+    if window.other_use is not None:
+        return {"used_for": window.other_use, **times}
+    return {"days": [WEEKDAYS[day] for day in window.days or ()], **times}
 
 
 def window_data(window: Window) -> JsonObjectType:

@@ -6,7 +6,7 @@ from homeassistant.core import callback
 
 from ..core.schedule import Change, Schedule, Window
 from .house_time import time_shown
-from .schedule_text import window_text
+from .schedule_text import use_text, weekdays_text, window_text
 from .setting_names import name_text
 from .texts import text
 
@@ -42,7 +42,7 @@ def activity_texts(was: Schedule, now: Schedule) -> list[str]:
     if was.armed != now.armed:
         texts.append(text("windows_disarmed" if now.armed is False else "windows_armed"))
     for (side, number, old), (_, _, new) in zip(was.places(), now.places(), strict=True):
-        if old != new and not (old.readable and new.readable and not old.used and not new.used):
+        if old != new and (_is_told(old) or _is_told(new)):
             window = name_text(f"{side}_window_{number}")
             texts.append(text("window_changed", window=window, now=_whole(new), was=_whole(old)))
     return texts
@@ -55,8 +55,17 @@ def clock_text(before: float, after: float, by: str) -> str:
     return text(key, before=f"{abs(before):.0f}", after=f"{abs(after):.0f}", by=by)
 
 
+def _is_told(window: Window) -> bool:
+    """Return whether a place holds more than a window that does nothing."""
+    return window.used or window.other_use is not None or not window.readable
+
+
 def _value(what: str, value: str | float | bool | None) -> str:
     """Return a setting's value; times come as "HH:MM"."""
+    if what.endswith("_other_use"):
+        return use_text(None if value is None else str(value))
+    if what.endswith("_days"):
+        return weekdays_text(str(value))
     if value is None:
         return text("window_not_readable")
     if isinstance(value, bool):
@@ -70,4 +79,6 @@ def _value(what: str, value: str | float | bool | None) -> str:
 def _whole(window: Window) -> str:
     if not window.readable:
         return text("window_not_readable")
+    if window.other_use is not None:
+        return use_text(window.other_use)
     return window_text(window, "window_at") if window.used else text("window_unused")

@@ -11,6 +11,7 @@ from ..core.reasons import Reason
 from ..core.schedule import Why
 from .house_time import time_shown
 from .line_faults import line_fault_text
+from .schedule_text import use_text
 from .setting_names import name_text, setting_text
 from .texts import text
 
@@ -46,6 +47,7 @@ SHOWN: Mapping[str, Callable[[str], str]] = {
     "time": time_shown,
     "first_times": _times,
     "second_times": _times,
+    "use": use_text,
     "temperature": _temperature,
     "coldest": _temperature,
     "hottest": _temperature,

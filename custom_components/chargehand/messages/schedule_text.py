@@ -2,9 +2,12 @@
 
 from homeassistant.core import callback
 
-from ..core.schedule import Schedule, Side, Window
+from ..core.schedule import Schedule, Side, Window, days_text
 from .house_time import minute_text
 from .texts import text
+
+NAMED_USES = frozenset({"charge", "discharge", "hold"})
+"""What a map can name of what a place is used for."""
 
 
 @callback
@@ -18,11 +21,32 @@ def schedule_text(schedule: Schedule) -> str:
 
 def _side_text(side: Side, windows: tuple[Window, ...]) -> str:
     shown = [
-        window_text(window) if window.readable else text("schedule_window_not_readable", number=number)
+        _place_text(window, number)
         for number, window in enumerate(windows, start=1)
-        if window.used or not window.readable
+        if window.used or window.other_use is not None or not window.readable
     ]
     return text(f"schedule_{side}", windows=", ".join(shown)) if shown else text(f"schedule_{side}_never")
+
+
+def _place_text(window: Window, number: int) -> str:
+    if window.other_use is not None:
+        times = {"start": minute_text(window.start), "end": minute_text(window.end)}
+        return text("schedule_window_other_use", number=number, use=use_text(window.other_use), **times)
+    return window_text(window) if window.readable else text("schedule_window_not_readable", number=number)
+
+
+@callback
+def use_text(use: str | None) -> str:
+    """Return what a place is used for instead of a window of its side: `holding`, or the mode that its map does not name."""
+    if use is None:
+        return text("use_none")
+    return text(f"use_{use}") if use in NAMED_USES else text("use_other", value=use)
+
+
+@callback
+def weekdays_text(days: str) -> str:
+    """Return days of the week from their keys, side by side: `Monday, Friday`."""
+    return ", ".join(text(f"weekday_{day}") for day in days.split(","))
 
 
 @callback
@@ -31,7 +55,12 @@ def window_text(window: Window, kind: str = "window") -> str:
     limit, level = limit_text(window), window.stop_level
     key = kind + ("_limit" if limit else "") + ("_level" if level is not None else "")
     times = {"start": minute_text(window.start), "end": minute_text(window.end)}
-    return text(key, **times, limit=limit, level="" if level is None else f"{level:g}")
+    shown = text(key, **times, limit=limit, level="" if level is None else f"{level:g}")
+    return (
+        shown
+        if window.days is None
+        else text("window_on_days", window=shown, days=weekdays_text(days_text(window.days)))
+    )
 
 
 @callback

@@ -6,7 +6,7 @@ from homeassistant.core import callback
 
 from .texts import text
 
-_KEY = re.compile(r"(charge|discharge)_window_(\d+)(?:_(start|end|current|power|stop_level|active))?")
+_KEY = re.compile(r"(charge|discharge)_window_(\d+)(?:_(start|end|current|power|stop_level|active|days|other_use))?")
 
 
 @callback

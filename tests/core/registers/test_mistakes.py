@@ -9,11 +9,18 @@ from custom_components.chargehand.core.registers import MapInvalid, load_map
 from .mistake import Mistake
 from .mistakes_around import MISTAKES_AROUND
 from .mistakes_in_points import MISTAKES_IN_POINTS
+from .mistakes_in_slots import MISTAKES_IN_SLOTS
 from .mistakes_in_values import MISTAKES_IN_VALUES
 from .mistakes_in_windows import MISTAKES_IN_WINDOWS
 from .samples import HEAD, SAMPLE, load, problems
 
-MISTAKES = (*MISTAKES_AROUND, *MISTAKES_IN_POINTS, *MISTAKES_IN_VALUES, *MISTAKES_IN_WINDOWS)
+MISTAKES = (
+    *MISTAKES_AROUND,
+    *MISTAKES_IN_POINTS,
+    *MISTAKES_IN_SLOTS,
+    *MISTAKES_IN_VALUES,
+    *MISTAKES_IN_WINDOWS,
+)
 
 
 def test_the_sample_itself_is_right(tmp_path: Path) -> None:

@@ -19,6 +19,7 @@ from .finder import (
 from .map_file import find_maps, load_map
 from .no_map import FIRST_TRIED, NO_MAP, no_map
 from .register_map import (
+    EVERY_DAY,
     KNOWN_READINGS,
     Address,
     AfterWrite,
@@ -35,7 +36,9 @@ from .register_map import (
     Limit,
     LineCost,
     LineRules,
+    ListPoint,
     MapInvalid,
+    Mode,
     Point,
     Poll,
     Problem,
@@ -48,6 +51,7 @@ from .register_map import (
     TimePoint,
     Value,
     ValueRefused,
+    Weekdays,
     WindowPoints,
     WritesAround,
     batches,
@@ -60,6 +64,7 @@ from .register_map import (
 from .sunspec import SUNSPEC, SUNSPEC_UNREAD, NotThere, read_sunspec_map
 
 __all__ = [
+    "EVERY_DAY",
     "FIRST_TRIED",
     "KNOWN_READINGS",
     "LAST_ADDRESS",
@@ -83,8 +88,10 @@ __all__ = [
     "Limit",
     "LineCost",
     "LineRules",
+    "ListPoint",
     "MapInvalid",
     "Meaning",
+    "Mode",
     "NotThere",
     "Point",
     "Poll",
@@ -101,6 +108,7 @@ __all__ = [
     "TimePoint",
     "Value",
     "ValueRefused",
+    "Weekdays",
     "WindowPoints",
     "WritesAround",
     "batches",

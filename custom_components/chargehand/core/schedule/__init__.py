@@ -25,10 +25,11 @@ from .request_check import check_thought, reasons_against
 from .slot_image import limit_of
 from .stages import NotSafely, Stages, one_frame_stages, schedule_stages
 from .stopping import ChargeResumed, ChargeStopped, charges
-from .windows import DAY, Change, Schedule, Side, Window, changes, time_text
+from .windows import DAY, WEEKDAYS, Change, Schedule, Side, Window, changes, days_text, time_text
 
 __all__ = [
     "DAY",
+    "WEEKDAYS",
     "Acting",
     "Adjustment",
     "Battery",
@@ -82,6 +83,7 @@ __all__ = [
     "charges",
     "check_thought",
     "committed",
+    "days_text",
     "frames",
     "holds",
     "image_as_list",

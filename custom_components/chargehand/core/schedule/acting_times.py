@@ -86,7 +86,7 @@ def _of_window(
             scheduled = day + (window.start + shift) * MINUTE
             start, end = max(scheduled, clock_begun), min(scheduled + window.minutes * MINUTE, clock_ended)
             day += timedelta(days=1)
-            if start >= end:
+            if start >= end or (window.days is not None and scheduled.weekday() not in window.days):
                 continue
             one = Acting(
                 number=number,

@@ -133,6 +133,9 @@ class _Edit:
 
     def of(self, window: Window, others: Iterable[Window], settings: Settings) -> Window:
         """Return the window with its settings changed. Raises Rejected where nothing would be left of it."""
+        if window.other_use is not None:
+            # What stands there belongs to something else, and nothing of it to the window that takes its place.
+            window = taken_off(self.where, window).unused()
         if "active" in settings:
             return self.on(window, others) if settings["active"] else self.off(window)
         changed: dict[str, Any] = dict(settings)
@@ -155,9 +158,9 @@ class _Edit:
     def on(self, window: Window, others: Iterable[Window]) -> Window:
         """Return the window on the schedule: with its own times, else those that the inverter holds, else where there is room."""
         if window.start != window.end:
-            return replace(window, active=True)
-        if self.held.start != self.held.end:
-            return replace(self.held, active=True)
+            return replace(window, active=True, days=None)
+        if self.held.start != self.held.end and self.held.other_use is None:
+            return replace(self.held, active=True, days=None)
         start, end = _room(others)
         if start == end:
             raise Rejected([Reason(key="day_is_full", values={"what": self.what})])
@@ -186,7 +189,7 @@ def _at(schedule: Schedule, place: Place) -> Window:
 
 def _beside(window: Window, others: Iterable[Window], *, open_end: bool) -> Window:
     """Return a window with its other time: where the next of the others begins, or the one before it ends; else midnight."""
-    edges = [other.start if open_end else other.end % DAY for other in others if other.used]
+    edges = [other.start if open_end else other.end % DAY for other in others if other.busy]
     if open_end:
         return replace(window, end=min((edge for edge in edges if edge > window.start), default=DAY))
     end = window.end or DAY
@@ -195,10 +198,10 @@ def _beside(window: Window, others: Iterable[Window], *, open_end: bool) -> Wind
 
 def _room(others: Iterable[Window]) -> tuple[int, int]:
     """Return the beginning of the longest time that no other window covers, up to midnight; twice the same where there is none."""
-    used = [other for other in others if other.used]
+    used = [other for other in others if other.busy]
 
     def room(start: int) -> int:
-        if any(other.covers(start) for other in used):
+        if any(other.lasts(start) for other in used):
             return 0
         return min(((other.start - start) % DAY for other in used), default=DAY)
 
@@ -214,5 +217,7 @@ def window_from_dict(data: Mapping[str, Any]) -> Window:
         end=int(data["end"]),
         active=bool(data["active"]),
         readable=bool(data["readable"]),
+        days=None if data["days"] is None else tuple(map(int, data["days"])),
+        other_use=None if data["other_use"] is None else str(data["other_use"]),
         **limits,
     )

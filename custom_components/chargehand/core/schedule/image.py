@@ -6,7 +6,8 @@ Times in registers are on the inverter's clock; `shift` is how many minutes that
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
-from ..registers import Address, Point, SchedulePoints, TimePoint, WindowPoints
+from ..registers import EVERY_DAY, Address, Point, SchedulePoints, TimePoint, WindowPoints
+from .list_of_times import as_listed, read_list, write_list
 from .slot_image import LIMITS, limit_of, read_slot, shared_limits, write_slot
 from .windows import DAY, Schedule, Side, Window
 
@@ -61,8 +62,11 @@ def points_of(points: SchedulePoints, side: Side) -> tuple[WindowPoints, ...]:
 
 def read_schedule(points: SchedulePoints, image: Image, shift: int = 0) -> Schedule:
     """Return what an image says. A window whose registers hold no times is not readable; the others are what they are."""
+    charge = (
+        _read_list(points, image, shift) if points.list_of_times else _read_side(points, points.charge, image, shift)
+    )
     return Schedule(
-        charge=_read_side(points, points.charge, image, shift),
+        charge=charge,
         discharge=_read_side(points, points.discharge, image, shift),
         armed=read_armed(points, image),
         shared=frozenset((side, name) for side in Side for name in shared_limits(points_of(points, side))),
@@ -82,7 +86,9 @@ def write_schedule(points: SchedulePoints, schedule: Schedule, image: Image, shi
     the program.
     """
     new = dict(image)
-    for side in Side:
+    if points.list_of_times:
+        new |= _written_list(points, schedule.charge, image, shift)
+    for side in () if points.list_of_times else Side:
         places = points_of(points, side)
         for where, slot in zip(places, _slots(points, side, schedule.side(side), image, shift), strict=True):
             new |= write_slot(points, where, slot, new)
@@ -90,6 +96,27 @@ def write_schedule(points: SchedulePoints, schedule: Schedule, image: Image, shi
         value = points.armed_by.value
         new |= points.armed_by.control.encode(value if schedule.armed else not value, new)
     return new
+
+
+def as_held(points: SchedulePoints, held: Schedule, new: Schedule, shift: int = 0) -> Schedule:
+    """Return a schedule that is to follow the one held as it will be read back, which may be in other places than it was asked for.
+
+    Days that all windows have in common are every day once one of them is written. A list of times keeps its windows by their start, and
+    joins those that are one.
+    """
+    sides = {side: new.side(side) for side in Side}
+    if sides == {side: held.side(side) for side in Side}:
+        return new
+    if points.list_of_times:
+        days = {window.days for window in sides[Side.CHARGE] if window.used}
+        listed = as_listed((moved(window, shift) for window in sides[Side.CHARGE]), len(points.list_of_times))
+        kept = days.pop() if len(days) == 1 else None
+        sides[Side.CHARGE] = tuple(
+            replace(moved(window, -shift), days=kept if window.used else None) for window in listed
+        )
+    if points.days is not None and any(window.daily for windows in sides.values() for window in windows):
+        sides = {side: tuple(replace(window, days=None) for window in windows) for side, windows in sides.items()}
+    return replace(new, charge=sides[Side.CHARGE], discharge=sides[Side.DISCHARGE])
 
 
 class NoRoom(Exception):
@@ -113,6 +140,22 @@ def moved(window: Window, minutes: int) -> Window:
     return replace(window, start=(window.start + minutes) % DAY, end=(window.end + minutes) % DAY or DAY)
 
 
+def _read_list(points: SchedulePoints, image: Image, shift: int) -> tuple[Window, ...]:
+    days = None if points.days is None else points.days.decode(image)
+    found = (moved(window, -shift) for window in read_list(points.list_of_times, image))
+    if days is None or days == EVERY_DAY:
+        return tuple(found)
+    return tuple(replace(window, days=days) if window.used else window for window in found)
+
+
+def _written_list(points: SchedulePoints, windows: Sequence[Window], image: Image, shift: int) -> dict[Address, int]:
+    slots = [moved(window, shift) for window in windows]
+    new = write_list(points.list_of_times, slots, image, points.step_minutes)
+    if points.days is not None and any(slot.daily for slot in slots) and points.days.decode(image) != EVERY_DAY:
+        new |= points.days.every_day({**image, **new})
+    return new
+
+
 def _read_side(points: SchedulePoints, places: Sequence[WindowPoints], image: Image, shift: int) -> tuple[Window, ...]:
     slots = [read_slot(points, where, image) for where in places]
     if not points.crosses_midnight:
@@ -132,7 +175,14 @@ def _joined(slots: list[Window]) -> list[Window]:
             continue
         for morning, other in enumerate(slots):
             continues = other.used and other.start == 0 and other.end != DAY and joined[morning] is other
-            if continues and replace(other, start=slot.start, end=slot.end) == slot and other.end <= slot.start:
+            # A night of some days would need the evenings' days and those after them; it stays two windows.
+            daily = slot.daily and other.daily
+            if (
+                daily
+                and continues
+                and replace(other, start=slot.start, end=slot.end) == slot
+                and other.end <= slot.start
+            ):
                 joined[evening] = replace(slot, end=other.end)
                 joined[morning] = other.unused()
                 break
@@ -153,7 +203,7 @@ def _slots(points: SchedulePoints, side: Side, windows: Sequence[Window], image:
         free = [
             other
             for other, window in enumerate(slots)
-            if not window.used and _takes(points, places[other], morning, image)
+            if not window.used and window.other_use is None and _takes(points, places[other], morning, image)
         ]
         if not free:
             raise NoRoom(place)

@@ -45,7 +45,8 @@ def protect(points: SchedulePoints, held: Schedule, wanted: Schedule, battery: B
     new = [
         number
         for number, (old, window) in enumerate(zip(held.charge, wanted.charge, strict=True), start=1)
-        if window.used and (window != old or (wanted.armed and not held.armed))
+        # A list of times shows the same window in another place once one before it has gone.
+        if window.used and (window not in (old, *held.charge) or (wanted.armed and not held.armed))
     ]
     if not new:
         return Protected(schedule=wanted)

@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 
 from ..reasons import Reason
 from ..registers import SchedulePoints
-from .image import Image, can_disarm, read_schedule
+from .image import Image, as_held, can_disarm, read_schedule
 from .number_input import NullType
 from .request import Adjustment, Rejected, ScheduleRequest
 from .request_reader import RequestReader
@@ -34,7 +34,7 @@ def check(
     reader.reasons += overlaps(new, held)
     if reader.reasons:
         raise Rejected(reader.reasons)
-    return Checked(schedule=new, adjusted=tuple(reader.adjusted))
+    return Checked(schedule=as_held(points, held, new, shift), adjusted=tuple(reader.adjusted))
 
 
 def check_thought(
@@ -46,10 +46,11 @@ def check_thought(
     """
     reader = RequestReader(points, shift, voltage)
     new = _requested(reader, points, held, request)
+    reader.points_of_list(new)
     reader.reasons += overlaps(new, held)
     if reader.reasons:
         raise Rejected(reader.reasons)
-    return Checked(schedule=new, adjusted=tuple(reader.adjusted))
+    return Checked(schedule=as_held(points, held, new, shift), adjusted=tuple(reader.adjusted))
 
 
 def check_windows(
@@ -100,13 +101,14 @@ def check_edit(points: SchedulePoints, image: Image, edited: Schedule, *, shift:
     reader.reasons += overlaps(checked, held)
     if reader.reasons:
         raise Rejected(reader.reasons)
-    return checked
+    return as_held(points, held, checked, shift)
 
 
 def reasons_against(points: SchedulePoints, held: Schedule, edited: Schedule, *, shift: int = 0) -> tuple[Reason, ...]:
     """Return every reason why a schedule that differs by edits from the one last seen cannot be, but for what only the registers say."""
     reader = RequestReader(points, shift, None)
     checked = _edited(reader, held, edited)
+    reader.points_of_list(checked)
     return (*reader.reasons, *overlaps(checked, held))
 
 
@@ -129,10 +131,11 @@ def overlaps(new: Schedule, held: Schedule) -> list[Reason]:
             untouched = before[side, number] == window and before[other_side, other_number] == other
             if not untouched and window.overlaps(other):
                 kept = before[side, number] == window
+                use = window.other_use or other.other_use
                 about = (other_side, other_number) if kept else (side, number)
                 found.append(
                     Reason(
-                        key="overlap",
+                        key="overlap" if use is None else "overlap_other_use",
                         # The one of the two that this request has changed.
                         about=f"{about[0]}_window_{about[1]}",
                         values={
@@ -140,6 +143,7 @@ def overlaps(new: Schedule, held: Schedule) -> list[Reason]:
                             "first_times": f"{time_text(window.start)}–{time_text(window.end)}",
                             "second": f"{other_side}_window_{other_number}",
                             "second_times": f"{time_text(other.start)}–{time_text(other.end)}",
+                            **({} if use is None else {"use": use}),
                         },
                     )
                 )

@@ -6,7 +6,8 @@ from typing import Any
 
 from ..reasons import Reason
 from ..registers import Limit, SchedulePoints, WindowPoints
-from .image import Image, NoRoom, check_room, points_of
+from .image import Image, NoRoom, check_room, moved, points_of
+from .list_of_times import points_needed
 from .number_input import NullType, number_of, shown
 from .request import Adjustment, WindowRequest
 from .shared_values import INSTEAD, SharedValues
@@ -81,7 +82,14 @@ class RequestReader:
             if value is not None and value != getattr(old, name):
                 asked = self.limits(what, WindowRequest(start="", end="", **{name: value}))
                 limits[name] = self.limit(what, name, limit_of(self.place(what), name), asked, new)
-        return replace(new, current=limits["current"], power=limits["power"], stop_level=limits["stop_level"])
+        return replace(
+            new,
+            current=limits["current"],
+            power=limits["power"],
+            stop_level=limits["stop_level"],
+            days=None,
+            other_use=None,
+        )
 
     def limits(self, what: str, request: WindowRequest) -> _Limits:
         """Return the limits that a window asks for. Adds a reason for each that is no number."""
@@ -150,8 +158,18 @@ class RequestReader:
         """Return whether a place of the inverter keeps a current and a power."""
         return place.current is not None and place.power is not None
 
+    def points_of_list(self, schedule: Schedule) -> None:
+        """Add a reason where the charge windows take more points than a list of times has."""
+        needed = points_needed(moved(window, self.shift) for window in schedule.charge)
+        possible = len(self.points.list_of_times)
+        if possible and needed > possible:
+            self.fault("list_full", needed=needed, possible=possible)
+
     def room(self, schedule: Schedule, image: Image) -> None:
         """Add a reason for each side whose windows have no room; one over midnight may take two places."""
+        if self.points.list_of_times:
+            self.points_of_list(schedule)
+            return
         for side in Side:
             try:
                 check_room(self.points, side, schedule.side(side), image, self.shift)

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from ..registers import Address, Limit, Raw, SchedulePoints, Value, WindowPoints
+from ..registers import EVERY_DAY, Address, Limit, Mode, Raw, SchedulePoints, Value, WindowPoints
 from .windows import DAY, Window
 
 LIMITS = ("current", "power", "stop_level")
@@ -24,15 +24,27 @@ def shared_limits(places: Sequence[WindowPoints]) -> tuple[str, ...]:
 def read_slot(points: SchedulePoints, where: WindowPoints, image: Raw) -> Window:
     """Return what one of the inverter's windows is by an image, on its own clock."""
     times = _read_times(points, where, image)
-    active = True if where.active is None else where.active.decode(image)
+    other = where.active.other_use(image) if isinstance(where.active, Mode) else None
+    active = True if where.active is None else other is None and where.active.decode(image)
     start, end = (0, 0) if times is None or active is None else times
     limits: dict[str, float | None] = {}
     for name in LIMITS:
         limit = limit_of(where, name)
         value = None if limit is None else limit.point.decode(image)
         limits[name] = float(value) if isinstance(value, int | float) else None
-    readable = times is not None and active is not None
-    return Window(start=start, end=end, active=bool(active), readable=readable, **limits)
+    readable = other is not None or (times is not None and active is not None)
+    days = where.days.decode(image) if where.days is not None and active and start != end else EVERY_DAY
+    return Window(
+        start=start,
+        end=end,
+        current=limits["current"],
+        power=limits["power"],
+        stop_level=limits["stop_level"],
+        active=bool(active),
+        readable=readable,
+        days=None if days == EVERY_DAY else days,
+        other_use=other,
+    )
 
 
 def write_slot(points: SchedulePoints, where: WindowPoints, slot: Window, image: Raw) -> dict[Address, int]:
@@ -50,17 +62,19 @@ def write_slot(points: SchedulePoints, where: WindowPoints, slot: Window, image:
         value: Value | None = getattr(slot, name)
         if limit is not None and value is not None and limit.point.decode(image) != value:
             new |= limit.point.encode(value, image)
-    if where.active is not None:
+    if where.active is not None and slot.other_use is None:
         state = where.active.decode(image) if slot.readable else held.active
         if state != slot.active:
             new |= where.active.encode(slot.active, image)
+    if where.days is not None and slot.daily and where.days.decode(image) != EVERY_DAY:
+        new |= where.days.every_day({**image, **new})
     return new
 
 
 def taken_off(where: WindowPoints, window: Window) -> Window:
     """Return a window off the schedule; its times stay where the map has a bit for that, and they can be read."""
     unused = window if window.readable and where.active is not None else window.unused()
-    return unused if where.active is None else replace(unused, active=False)
+    return unused if where.active is None else replace(unused, active=False, days=None, other_use=None)
 
 
 def _read_times(points: SchedulePoints, where: WindowPoints, image: Raw) -> tuple[int, int] | None:

@@ -186,7 +186,9 @@ type Blanking = tuple[tuple[Address, ...], Callable[[Image], Image]]
 
 
 def _blankings(window: ActingWindow) -> Iterator[Blanking]:
-    """Ways to keep a window from acting, the plainest first."""
+    """Ways to keep a window from acting, the plainest first. There is none for a list of times, which is never without parts."""
+    if window.where is None:
+        return
     active = window.where.active
     if active is not None:
         yield active.addresses, lambda image: active.encode(False, image)

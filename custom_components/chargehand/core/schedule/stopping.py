@@ -5,15 +5,24 @@ from dataclasses import dataclass, replace
 from typing import ClassVar
 
 from .decision import Found, Target, within_battery
-from .image import can_disarm, write_schedule
+from .image import can_disarm, points_of, write_schedule
 from .request_check import check_edit
 from .slot_image import taken_off
-from .windows import Schedule, Window
+from .windows import Schedule, Side, Window
+
+_NO_CHARGE = frozenset({"discharge", "hold"})
+"""What a place may be used for that charges nothing; a value that the map does not name may charge."""
 
 
 def charges(schedule: Schedule) -> bool:
-    """Return whether a charge window may act. One whose times cannot be read may."""
-    return schedule.armed is not False and any(window.used or not window.readable for window in schedule.charge)
+    """Return whether a charge window may act. One whose times cannot be read may, and so may a place that is used otherwise."""
+    return schedule.armed is not False and any(_may_charge(side, window) for side, _, window in schedule.places())
+
+
+def _may_charge(side: Side, window: Window) -> bool:
+    if window.other_use is not None:
+        return window.other_use not in _NO_CHARGE
+    return side is Side.CHARGE and (window.used or not window.readable)
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,8 +39,11 @@ class ChargeStopped:
         if can_disarm(points):
             stopped = replace(held, armed=False)
         else:
-            windows = zip(points.charge, held.charge, strict=True)
-            stopped = replace(held, charge=tuple(taken_off(where, window) for where, window in windows))
+            stopped = held
+            for side, number, window in held.places():
+                if _may_charge(side, window):
+                    where = points_of(points, side)[number - 1]
+                    stopped = stopped.with_window(side, number, taken_off(where, window))
         return Target(image=write_schedule(points, stopped, found.image, found.shift))
 
 

@@ -33,10 +33,26 @@ class Window:
     readable: bool = True
     """False: its registers hold no times. Start and end are 0 then, and say nothing."""
 
+    days: tuple[int, ...] | None = None
+    """The days of the week on which it starts, 0 = Monday, as somebody else has set them; None: every day, as Chargehand sets it."""
+
+    other_use: str | None = None
+    """What its place is used for instead, as the map names it. It is no window of this side then, and not active."""
+
     @property
     def used(self) -> bool:
         """Whether it ever covers a minute, as far as that can be read."""
-        return self.active and self.start != self.end
+        return self.active and self.start != self.end and self.days != ()
+
+    @property
+    def daily(self) -> bool:
+        """Whether it acts, and every day."""
+        return self.used and self.days is None
+
+    @property
+    def busy(self) -> bool:
+        """Whether its place does something at its times, if only something else."""
+        return self.used or (self.other_use is not None and self.start != self.end)
 
     @property
     def minutes(self) -> int:
@@ -51,13 +67,17 @@ class Window:
 
     def overlaps(self, other: Window) -> bool:
         """Whether there is a minute that both cover."""
-        if not (self.used and other.used):
+        if not (self.busy and other.busy):
             return False
-        return self.covers(other.start) or other.covers(self.start)
+        return self.lasts(other.start) or other.lasts(self.start)
+
+    def lasts(self, minute: int) -> bool:
+        """Whether a minute of the day lies in its times, which differ, whatever it does then."""
+        return (minute - self.start) % DAY < ((self.end - self.start) % DAY or DAY)
 
     def unused(self) -> Window:
         """Return the same window without its time; limits stay, since writing them would only wear the registers."""
-        return replace(self, start=0, end=0, readable=True)
+        return replace(self, start=0, end=0, readable=True, days=None, other_use=None)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -108,6 +128,16 @@ def time_text(minute: int) -> str:
     return f"{minute // 60:02d}:{minute % 60:02d}"
 
 
+WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+
+
+def days_text(days: tuple[int, ...] | None) -> str:
+    """Return days of the week by their keys: `monday,friday`; `every_day`, or `no_day`."""
+    if days is None:
+        return "every_day"
+    return ",".join(WEEKDAYS[day] for day in days) or "no_day"
+
+
 def changes(was: Schedule, now: Schedule) -> tuple[Change, ...]:
     """Return what differs between two schedules of one inverter, window by window."""
     found: list[Change] = []
@@ -119,6 +149,8 @@ def changes(was: Schedule, now: Schedule) -> tuple[Change, ...]:
             if setting.name in {"start", "end"}:
                 before = time_text(before) if old.readable else None
                 after = time_text(after) if new.readable else None
+            if setting.name == "days":
+                before, after = days_text(before), days_text(after)
             if before == after or setting.name == "readable":
                 continue
             found.append(Change(what=f"{side}_window_{number}_{setting.name}", was=before, now=after))

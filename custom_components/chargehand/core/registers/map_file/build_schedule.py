@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from itertools import combinations
 from typing import cast
 
 from ..register_map import (
@@ -18,16 +17,17 @@ from ..register_map import (
     mistake,
 )
 from .build_around import build_around
+from .build_list import build_common_days, build_list, parts_of_day
 from .build_points import Builder
 from .build_shared import with_shared
 from .build_windows import field_length, window
 from .document import Path_
-from .format import ARMED_BY, FIELDS, IRREGULAR, REGULAR
-from .format_key import Key
+from .format import ARMED_BY, IRREGULAR, REGULAR
 from .format_of_values import AT as AT_KEY
 from .format_of_values import HOLDING as HOLDING_KEY
 from .kinds import shown
 from .sections import Section, checked
+from .window_fields import are_apart, last_register, read_fields
 
 
 def build_schedule(builder: Builder, section: Section, controls: Mapping[str, Control]) -> SchedulePoints | None:
@@ -42,7 +42,11 @@ def build_schedule(builder: Builder, section: Section, controls: Mapping[str, Co
         for side in ("charge", "discharge")
         if side in section
     }
-    if not sides:
+    points = build_list(builder, section)
+    days = build_common_days(builder, section, [one for windows in sides.values() for one in windows])
+    if days is not None:
+        sides = {side: [replace(one, days=days) for one in windows] for side, windows in sides.items()}
+    if not sides and "list_of_times" not in section:
         document.wrong(path, mistake("no_windows"), cure("windows"))
     if document.mistakes > found:
         return None
@@ -52,8 +56,10 @@ def build_schedule(builder: Builder, section: Section, controls: Mapping[str, Co
         step_minutes=cast("int", section["step_minutes"]),
         latest_end=str(section["latest_end"]),
         poll=Poll(str(section["poll"])),
-        charge=tuple(sides.get("charge", ())),
+        charge=parts_of_day(points) if points else tuple(sides.get("charge", ())),
         discharge=tuple(sides.get("discharge", ())),
+        list_of_times=points,
+        days=days,
         around=around,
     )
 
@@ -110,18 +116,19 @@ def _side(builder: Builder, path: Path_, data: object) -> list[WindowPoints]:
     if section is None:
         return []
     here: Path_ = (*path, "fields")
-    rows = _fields(builder, here, section["fields"], "at", AT_KEY)
+    rows = read_fields(builder, here, section["fields"], "at", AT_KEY)
     if rows is None:
         return []
     stride, count = cast("int", section["stride"]), cast("int", section["count"])
-    reach = max(_last(name, row) for name, row in rows.items())
+    reach = max(last_register(name, row) for name, row in rows.items())
     first = builder.address((*path, "holding"), section["holding"], stride * (count - 1) + reach + 1)
-    if first is None or not _apart(builder, here, rows, stride if count > 1 else reach + 1):
+    if first is None or not are_apart(builder, here, rows, stride if count > 1 else reach + 1):
         return []
     windows = []
     for index in range(count):
         start = first + index * stride
-        made = window(builder, here, rows, {name: start + cast("int", row["at"]) for name, row in rows.items()})
+        firsts = {name: start + cast("int", row["at"]) for name, row in rows.items()}
+        made = window(builder, here, rows, firsts, str(path[1]))
         if made is None:
             return []
         windows.append(made)
@@ -138,7 +145,7 @@ def _irregular(builder: Builder, path: Path_, data: Mapping[object, object]) -> 
     windows = []
     for index, item in enumerate(items):
         where: Path_ = (*path, "windows", index)
-        rows = _fields(builder, where, item, "holding", HOLDING_KEY)
+        rows = read_fields(builder, where, item, "holding", HOLDING_KEY)
         firsts = {
             name: builder.address((*where, name, "holding"), row["holding"], field_length(name, row))
             for name, row in (rows or {}).items()
@@ -146,7 +153,7 @@ def _irregular(builder: Builder, path: Path_, data: Mapping[object, object]) -> 
         whole = {name: first for name, first in firsts.items() if first is not None}
         if rows is None or len(whole) < len(rows):
             continue
-        made = window(builder, where, rows, whole)
+        made = window(builder, where, rows, whole, str(path[1]))
         if made is not None:
             windows.append(made)
     return _whole(builder, path, windows) if section["written_whole"] else windows
@@ -168,56 +175,3 @@ def _whole(builder: Builder, path: Path_, windows: Sequence[WindowPoints]) -> li
             break
         whole.append(replace(one, whole=span))
     return whole
-
-
-def _fields(builder: Builder, path: Path_, data: object, place: str, row: Key) -> dict[str, Section] | None:
-    """Return the fields of a window, each checked against its table."""
-    document = builder.document
-    if not isinstance(data, dict):
-        document.wrong(path, mistake("no_fields", value=shown(data)), cure("start_and_end"))
-        return None
-    rows: dict[str, Section] = {}
-    found = document.mistakes
-    place_key = replace(row, required=True)
-    meant: set[str | None] = set()
-    for name, value in data.items():
-        if name not in FIELDS:
-            near = document.nearest(name, FIELDS)
-            meant.add(near)
-            right = cure("meant", near=near) if near else cure("known_fields", fields=", ".join(FIELDS))
-            document.wrong((*path, str(name)), mistake("no_such_field"), right)
-            continue
-        section = checked(document, (*path, name), value, {place: place_key, **FIELDS[name]})
-        if section is not None:
-            rows[name] = section
-    if {"end", "duration"} <= data.keys():
-        document.wrong((*path, "duration"), mistake("both", first="end", second="duration"), cure("keep_one"))
-    for name in ("start", "end"):
-        named = {name, "duration"} if name == "end" else {name}
-        if named.isdisjoint({*data, *meant}):
-            right = cure("field", key=name, example=f"{{{place}: N, layout: hour_minute}}")
-            document.wrong(path, mistake("window_has_no", key=name), right)
-    return rows if document.mistakes == found else None
-
-
-def _last(name: str, row: Section) -> int:
-    """Return the last register of a field, counted from the window's first."""
-    return cast("int", row["at"]) + field_length(name, row) - 1
-
-
-def _apart(builder: Builder, path: Path_, rows: Mapping[str, Section], stride: int) -> bool:
-    """Whether all fields lie within the stride and none upon another."""
-    found = builder.document.mistakes
-    for name, row in rows.items():
-        if _last(name, row) >= stride:
-            highest = stride - field_length(name, row)
-            reason = mistake("beyond_window", last=_last(name, row), length=stride)
-            right = cure("earlier_or_stride", most=highest) if highest >= 0 else cure("larger_stride")
-            builder.document.wrong((*path, name, "at"), reason, right)
-    if builder.document.mistakes > found:
-        return False
-    for (name, row), (other, other_row) in combinations(rows.items(), 2):
-        if cast("int", row["at"]) <= _last(other, other_row) and cast("int", other_row["at"]) <= _last(name, row):
-            builder.document.wrong((*path, other, "at"), mistake("lies_on", key=name), cure("look_up_both"))
-            return False
-    return True

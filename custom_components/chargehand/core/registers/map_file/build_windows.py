@@ -9,6 +9,8 @@ from ..register_map import (
     NUMBERS,
     TIME_LAYOUTS,
     Limit,
+    ListPoint,
+    Mode,
     Point,
     Table,
     TimePoint,
@@ -17,6 +19,7 @@ from ..register_map import (
     mistake,
 )
 from .build_points import Builder
+from .build_slots import build_days, build_mode
 from .build_values import check_max, limits
 from .document import Path_
 from .format import LIMIT_UNITS
@@ -32,9 +35,9 @@ def field_length(name: str, row: Section) -> int:
 
 
 def window(
-    builder: Builder, path: Path_, rows: Mapping[str, Section], firsts: Mapping[str, int]
+    builder: Builder, path: Path_, rows: Mapping[str, Section], firsts: Mapping[str, int], side: str
 ) -> WindowPoints | None:
-    """Return a window whose fields begin at these registers; None when one of them is wrong, all of it noted."""
+    """Return a window of `side` whose fields begin at these registers; None when one of them is wrong, all of it noted."""
     found = builder.document.mistakes
     for name, row in rows.items():
         builder.check_length((*path, name), field_length(name, row))
@@ -45,7 +48,12 @@ def window(
     }
     last = "duration" if "duration" in rows else "end"
     start, end = (_time(builder, (*path, name), rows[name], firsts[name]) for name in ("start", last))
-    active = _active(builder, (*path, "active"), rows["active"], firsts["active"]) if "active" in rows else None
+    active: Point | Mode | None = None
+    if "active" in rows:
+        active = build_active(builder, (*path, "active"), rows["active"], firsts["active"])
+    if "mode" in rows:
+        active = build_mode(builder, (*path, "mode"), rows["mode"], firsts["mode"], side)
+    days = build_days(builder, (*path, "days"), rows["days"], firsts["days"]) if "days" in rows else None
     if builder.document.mistakes > found:
         return None
     return WindowPoints(
@@ -56,10 +64,12 @@ def window(
         power=made.get("power"),
         stop_level=made.get("stop_level"),
         active=active,
+        days=days,
     )
 
 
-def _active(builder: Builder, path: Path_, row: Section, first: int) -> Point:
+def build_active(builder: Builder, path: Path_, row: Section, first: int) -> Point:
+    """Return a bit or a register that says yes or no."""
     bit = cast("int | None", row.get("bit"))
     on_off = builder.on_off(path, row, "u16")
     return Point(table=Table.HOLDING, first=first, bits=None if bit is None else (bit, bit), flag=True, on_off=on_off)
@@ -109,3 +119,27 @@ def limit_point(builder: Builder, path: Path_, name: str, row: Section, first: i
     check_max(builder, path, row)
     ends = limits(builder, path, given, point)
     return None if ends is None else Limit(point=point, unit=own, minimum=ends[0], maximum=ends[1])
+
+
+def list_point(
+    builder: Builder, path: Path_, rows: Mapping[str, Section], firsts: Mapping[str, int]
+) -> ListPoint | None:
+    """Return one point of a list of times; None when a field is wrong, all of it noted."""
+    found = builder.document.mistakes
+    for name, row in rows.items():
+        builder.check_length((*path, name), field_length(name, row))
+    charging = build_active(builder, (*path, "charging"), rows["charging"], firsts["charging"])
+    made = {
+        name: limit_point(builder, (*path, name), name, rows[name], firsts[name])
+        for name in LIMIT_UNITS
+        if name in rows
+    }
+    if builder.document.mistakes > found:
+        return None
+    return ListPoint(
+        start=TimePoint(table=Table.HOLDING, first=firsts["start"], layout=str(rows["start"]["layout"])),
+        charging=charging,
+        current=made.get("current"),
+        power=made.get("power"),
+        stop_level=made.get("stop_level"),
+    )

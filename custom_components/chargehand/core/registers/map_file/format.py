@@ -12,6 +12,7 @@ from ..register_map import CLOCK_LAYOUTS, TIME_LAYOUTS, WEEKDAYS
 from .format_around import AROUND_KEYS
 from .format_key import Key, asked
 from .format_of_values import BIT, HOLDING, NUMBER_KEYS, ON_OFF, POLL_KIND
+from .format_slots import DAYS, MODE
 from .kinds import ANYTHING_KIND, TEXT_KIND, TRUTH_KIND, choice, list_of, number, whole
 from .point_kinds import ADDRESS_KIND
 from .raw_kinds import REGISTERS_KIND
@@ -89,6 +90,10 @@ SCHEDULE: Mapping[str, Key] = MappingProxyType(
         "poll": Key(POLL_KIND, "how often it is read", "slow"),
         "charge": Key(ANYTHING_KIND, "charge windows"),
         "discharge": Key(ANYTHING_KIND, "discharge windows"),
+        "list_of_times": Key(
+            ANYTHING_KIND, "instead of charge and discharge: parts of the day, each of which ends where the next begins"
+        ),
+        "days": Key(ANYTHING_KIND, "the days of the week on which all windows act"),
         **AROUND_KEYS,
     }
 )
@@ -149,9 +154,32 @@ FIELDS: Mapping[str, Mapping[str, Key]] = MappingProxyType(
         "power": LIMIT,
         "stop_level": LIMIT,
         "active": ACTIVE,
+        "mode": MODE,
+        "days": DAYS,
     }
 )
 """A window's fields; each has `at` in a regular layout and `holding` in an irregular one besides."""
+
+DAYS_OF_ALL: Mapping[str, Key] = MappingProxyType({"holding": replace(HOLDING, required=True), **DAYS})
+LIST: Mapping[str, Key] = MappingProxyType(
+    {
+        "count": asked(whole(1, MOST_WINDOWS), "points_count"),
+        "stride": Key(
+            whole(1, 1000), "registers from one point to the next, where the fields of a point stand together"
+        ),
+        "fields": asked(ANYTHING_KIND, "fields_of_first"),
+    }
+)
+LIST_FIELDS: Mapping[str, Mapping[str, Key]] = MappingProxyType(
+    {
+        "start": MappingProxyType({"layout": TIME["layout"]}),
+        "charging": ACTIVE,
+        "current": LIMIT,
+        "power": LIMIT,
+        "stop_level": LIMIT,
+    }
+)
+"""A point's fields, each with the `holding` of the first point's."""
 
 LIMIT_UNITS = MappingProxyType({"current": "A", "power": "W", "stop_level": "%"})
 

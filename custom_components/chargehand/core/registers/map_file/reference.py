@@ -8,11 +8,14 @@ from .format import (
     ACTIVE,
     ARMED_BY,
     CLOCK,
+    DAYS_OF_ALL,
     DURATION,
     FORMAT,
     IRREGULAR,
     LIMIT,
     LINE,
+    LIST,
+    LIST_FIELDS,
     MAP,
     REGULAR,
     SCHEDULE,
@@ -23,6 +26,7 @@ from .format import (
 from .format_around import AFTER_WRITE, BEFORE_WRITE
 from .format_key import Key
 from .format_of_values import CONTROL, DIRECTION, IDENTITY, READING, SUMMAND
+from .format_slots import DAYS, MODE
 
 REFERENCE = Path(__file__).parents[5] / "docs" / "map-reference.md"
 """Where the page stands in the repository; an installed integration comes without it."""
@@ -54,6 +58,13 @@ SECTIONS: tuple[tuple[str, str, Mapping[str, Key]], ...] = (
     ("current, power and stop_level of a window", "And `at` or `holding`:", LIMIT),
     ("shared", "Each of current, power and stop_level, with `holding`:", SHARED_LIMIT),
     ("active of a window", "And `at` or `holding`:", ACTIVE),
+    ("mode of a window", "And `at` or `holding`:", MODE),
+    ("days of a window", "And `at` or `holding`:", DAYS),
+    ("schedule.days", "", DAYS_OF_ALL),
+    ("schedule.list_of_times", "", LIST),
+    ("start of a list of times", "And `holding`, that of the first point:", LIST_FIELDS["start"]),
+    ("charging of a list of times", "And `holding`, that of the first point:", ACTIVE),
+    ("current, power and stop_level of a list of times", "And `holding`, that of the first point:", LIMIT),
     ("before_write of the schedule, a control or the clock", "A list; each item:", BEFORE_WRITE),
     ("after_write of the schedule, a control or the clock", "A list; each item:", AFTER_WRITE),
 )

@@ -10,10 +10,13 @@ from pathlib import Path
 from .format import (
     ARMED_BY,
     CLOCK,
+    DAYS_OF_ALL,
     FIELDS,
     IRREGULAR,
     LIMIT_UNITS,
     LINE,
+    LIST,
+    LIST_FIELDS,
     MAP,
     REGULAR,
     SCHEDULE,
@@ -48,9 +51,17 @@ def map_schema() -> Schema:
         "controls": _named(_object(CONTROL, around)),
         "clock": _object(CLOCK, around),
         "schedule": _object(
-            SCHEDULE, {"armed_by": _object(ARMED_BY), "charge": _side(), "discharge": _side(), **around}
+            SCHEDULE,
+            {
+                "armed_by": _object(ARMED_BY),
+                "charge": _side(),
+                "discharge": _side(),
+                "list_of_times": _list(),
+                "days": _object(DAYS_OF_ALL),
+                **around,
+            },
         )
-        | {"anyOf": [{"required": ["charge"]}, {"required": ["discharge"]}]},
+        | {"anyOf": [{"required": [key]} for key in ("charge", "discharge", "list_of_times")]},
     }
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
@@ -88,8 +99,18 @@ def _named(item: Schema) -> Schema:
 
 
 def _fields(place: str, row: Key) -> Schema:
-    fields: Schema = {name: _object({place: replace(row, required=True), **keys}) for name, keys in FIELDS.items()}
-    return {"type": "object", "properties": fields, "additionalProperties": False, "required": ["start"], "oneOf": ENDS}
+    return _fields_of(FIELDS, place, row) | {"required": ["start"], "oneOf": ENDS}
+
+
+def _fields_of(known: Mapping[str, Mapping[str, Key]], place: str, row: Key) -> Schema:
+    fields: Schema = {name: _object({place: replace(row, required=True), **keys}) for name, keys in known.items()}
+    return {"type": "object", "properties": fields, "additionalProperties": False}
+
+
+def _list() -> Schema:
+    """Return a list of times: each field of its first point."""
+    fields = _fields_of(LIST_FIELDS, "holding", HOLDING) | {"required": ["start", "charging"]}
+    return _object(LIST, {"fields": fields})
 
 
 def _side() -> Schema:

@@ -30,13 +30,15 @@ from .points import Address, Group, Point, Raw, Table, Value
 from .poll_rate import Poll
 from .problem_texts import cure, mistake
 from .problems import MapInvalid, Problem, listed_doubts
-from .schedule_points import ArmedBy, Limit, SchedulePoints, WindowPoints
+from .schedule_points import ArmedBy, Limit, ListPoint, SchedulePoints, WindowPoints
+from .slot_use import EVERY_DAY, Mode, Weekdays
 from .text_registers import text_of
 from .value_refused import ValueRefused
 
 __all__ = [
     "BINARY_CLASSES",
     "CLOCK_LAYOUTS",
+    "EVERY_DAY",
     "KNOWN_READINGS",
     "MEASUREMENT",
     "MULTIPLES",
@@ -65,7 +67,9 @@ __all__ = [
     "Limit",
     "LineCost",
     "LineRules",
+    "ListPoint",
     "MapInvalid",
+    "Mode",
     "Point",
     "Poll",
     "Problem",
@@ -80,6 +84,7 @@ __all__ = [
     "TimePoint",
     "Value",
     "ValueRefused",
+    "Weekdays",
     "WindowPoints",
     "WritesAround",
     "batches",

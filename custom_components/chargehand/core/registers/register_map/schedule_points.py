@@ -7,6 +7,7 @@ from .control_points import Control
 from .layouts import TimePoint
 from .points import Address, Group, Point, Raw, Value
 from .poll_rate import Poll
+from .slot_use import Mode, Weekdays
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -50,7 +51,10 @@ class WindowPoints:
     current: Limit | None = None
     power: Limit | None = None
     stop_level: Limit | None = None
-    active: Point | None = None
+    active: Point | Mode | None = None
+    days: Weekdays | None = None
+    """Where the days are kept on which it acts; None: it acts every day."""
+
     whole: range | None = None
     """The window's registers where the inverter takes them only whole, in one request; they have no gap then."""
 
@@ -80,7 +84,33 @@ class WindowPoints:
     def parts(self) -> tuple[Point | TimePoint, ...]:
         """All that it is made of."""
         limits = (limit.point for limit in (self.current, self.power, self.stop_level) if limit is not None)
-        return (self.start, self.end, *limits, *(() if self.active is None else (self.active,)))
+        return (self.start, self.end, *limits, *self.conditions)
+
+    @property
+    def conditions(self) -> tuple[Point, ...]:
+        """Where it says whether the window is used, and on which days."""
+        active = self.active.point if isinstance(self.active, Mode) else self.active
+        days = None if self.days is None else self.days.point
+        return tuple(point for point in (active, days) if point is not None)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ListPoint:
+    """Where one point of a list of times is kept: its time, and what holds from then until the next point's, over midnight too."""
+
+    start: TimePoint
+    charging: Point
+    """Whether the battery is charged in this part of the day."""
+
+    current: Limit | None = None
+    power: Limit | None = None
+    stop_level: Limit | None = None
+
+    @property
+    def parts(self) -> tuple[Point | TimePoint, ...]:
+        """All that it is made of."""
+        limits = (limit.point for limit in (self.current, self.power, self.stop_level) if limit is not None)
+        return (self.start, self.charging, *limits)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -102,6 +132,12 @@ class SchedulePoints:
     poll: Poll = Poll.SLOW
     charge: tuple[WindowPoints, ...] = ()
     discharge: tuple[WindowPoints, ...] = ()
+    list_of_times: tuple[ListPoint, ...] = ()
+    """Where the charge windows are parts of a list; each of `charge` is then no more than one point's limits."""
+
+    days: Weekdays | None = None
+    """Where the days are kept that all windows have in common."""
+
     around: WritesAround = field(default_factory=WritesAround)
     """None of these registers is one of the schedule's."""
 
@@ -124,4 +160,7 @@ class SchedulePoints:
     def parts(self) -> tuple[Point | TimePoint, ...]:
         """All that it is made of, what arms it first."""
         arming = () if self.armed_by is None else (self.armed_by.control.point,)
-        return (*arming, *(point for window in (*self.charge, *self.discharge) for point in window.parts))
+        windows = (*self.charge, *self.discharge)
+        listed = (part for point in self.list_of_times for part in point.parts)
+        days = () if self.days is None else (self.days.point,)
+        return (*arming, *days, *(part for window in windows for part in window.parts), *listed)
