@@ -115,6 +115,7 @@ async def async_setup_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -
         follow_orders(hass, entry)
         await follow_drafts(hass, entry)
     _forget_vanished(hass, entry)
+    await coordinator.data_logger.open()
     return True
 
 
@@ -158,6 +159,7 @@ def _refused(key: str, **values: str) -> ConfigEntryError:
 
 async def _end(coordinator: ChargehandCoordinator) -> None:
     """Poll no more, let a change that is at work come to its end, and keep what is known."""
+    await coordinator.data_logger.close()
     await coordinator.async_shutdown()
     await coordinator.orders.close()
     await coordinator.drafts.close()

@@ -1,4 +1,4 @@
-"""Binary sensors: alarms, flags, whether the battery is charging by schedule, and whether there is a draft."""
+"""Binary sensors: alarms, flags, whether the battery is charging by schedule, a draft, the data logger's connection."""
 
 from collections.abc import Iterator, Mapping
 from datetime import timedelta
@@ -35,6 +35,8 @@ def _binary_sensors(coordinator: ChargehandCoordinator) -> Iterator[ChargehandEn
         yield ChargingBySchedule(coordinator)
     if register_map.schedule is not None and coordinator.allow_control:
         yield DraftSensor(coordinator)
+    if coordinator.data_logger.served:
+        yield DataLoggerSensor(coordinator)
 
 
 class FlagSensor(MapEntity, BinarySensorEntity):
@@ -120,3 +122,30 @@ class DraftSensor(ChargehandEntity, BinarySensorEntity):
             "by": kept.by,
             "applies_at": kept.due,
         }
+
+
+class DataLoggerSensor(ChargehandEntity, BinarySensorEntity):
+    """On while the data logger is connected to its port."""
+
+    _attr_translation_key = "data_logger"
+    _attr_device_class = BinarySensorDeviceClass.CONNECTIVITY
+    _attr_entity_category = EntityCategory.DIAGNOSTIC
+
+    def __init__(self, coordinator: ChargehandCoordinator) -> None:
+        """Need nothing read."""
+        super().__init__(coordinator, "data_logger")
+
+    async def async_added_to_hass(self) -> None:
+        """Follow who comes and goes."""
+        await super().async_added_to_hass()
+        self.async_on_remove(self.coordinator.data_logger.on_change(self.async_write_ha_state))
+
+    @property
+    def available(self) -> bool:
+        """It is also known while the inverter is away."""
+        return True
+
+    @property
+    def is_on(self) -> bool:
+        """Whether it is connected, or was within the last minute."""
+        return self.coordinator.data_logger.connected

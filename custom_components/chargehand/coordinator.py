@@ -34,7 +34,8 @@ from .const import (
 from .core.inverter import CLOCK, SCHEDULE, Inverter, KnownValues, PollRates, ReadingValue, Snapshot, Subscriptions
 from .core.modbus import LineError
 from .core.registers import Poll
-from .core.schedule import Committed, Draft, Schedule
+from .core.schedule import Committed, Draft, Image, Schedule
+from .data_logger import DataLogger
 from .messages import line_fault
 from .nights import Night, Nights, PastWindows, settle_nights
 from .store import EntryStore
@@ -78,6 +79,7 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
 
         self.data = Snapshot()
         self.rates = PollRates(float(entry.options.get(CONF_SLOW_SECONDS, DEFAULT_SLOW_SECONDS)), inverter.map.readings)
+        self.data_logger = DataLogger(entry, self.monitor, wrote=self.rates.slow_next, found=self._take_found)
         self._clock = ClockKeeper(hass, entry, inverter, self.storage, self.activity_log)
         self._known = KnownValues()
         self._subscribers: dict[object, tuple[CALLBACK_TYPE, object]] = {}
@@ -195,14 +197,23 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
     # ---- what commits and actions have found
 
     def _take_committed(self, done: Committed) -> None:
-        """Take a schedule that was just proven, and the control that arms it, which must not lag behind it. The status change calls the listeners."""
-        self.stopped_charge.see(done.schedule)
+        """Take a schedule that was just proven. The status change calls the listeners."""
+        self.data = self._with_schedule(done.schedule, done.image)
+
+    @callback
+    def _take_found(self, image: Image) -> None:
+        """Show a schedule that was just read, without waiting for the next slow poll."""
+        self.async_set_updated_data(self._with_schedule(self.inverter.schedule_of(image), image))
+
+    def _with_schedule(self, schedule: Schedule, image: Image) -> Snapshot:
+        """Return the snapshot with another schedule, and the control that arms it, which must not lag behind it."""
+        self.stopped_charge.see(schedule)
         values = self.data.values
         points = self.inverter.map.schedule
         if points is not None and points.armed_by is not None and points.armed_by.control.key in values:
             control = points.armed_by.control
-            values = {**values, control.key: control.decode(done.image)}
-        self.data = replace(self.data, schedule=done.schedule, values=values)
+            values = {**values, control.key: control.decode(image)}
+        return replace(self.data, schedule=schedule, values=values)
 
     @callback
     def take_control_value(self, key: str, value: ReadingValue) -> None:

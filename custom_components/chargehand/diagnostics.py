@@ -12,10 +12,11 @@ from .const import CONF_FAST_SECONDS, CONF_SLOW_SECONDS, DEFAULT_FAST_SECONDS, D
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .core.inverter import line_share
 from .core.planning import forecast_error
+from .data_logger import CONF_HOSTS
 
 NIGHTS_SHOWN = 14
 
-TO_REDACT = {CONF_DEVICE, CONF_HOST, "unique_id", "title"}
+TO_REDACT = {CONF_DEVICE, CONF_HOST, CONF_HOSTS, "unique_id", "title"}
 
 
 async def async_get_config_entry_diagnostics(hass: HomeAssistant, entry: ChargehandConfigEntry) -> dict[str, Any]:
@@ -55,12 +56,28 @@ async def async_get_config_entry_diagnostics(hass: HomeAssistant, entry: Chargeh
             "repeated_answers": inverter.line.gateway.health.repeated,
             "busy_percent": inverter.line.gateway.health.busy_percent(now),
         },
+        "data_logger": _data_logger(coordinator),
         "nights": _nights(coordinator),
         "schedule": None if data.schedule is None else schedule_data(data.schedule),
         "schedule_status": str(coordinator.monitor.shown.status),
         "clock_offset": data.clock_offset,
         "values": dict(data.values),
         "last_poll_succeeded": coordinator.last_update_success,
+    }
+
+
+def _data_logger(coordinator: ChargehandCoordinator) -> dict[str, Any] | None:
+    """Return how the data logger is served, without its addresses; None where it is not."""
+    data_logger = coordinator.data_logger
+    if data_logger.rules is None:
+        return None
+    return {
+        "framing": str(data_logger.rules.framing),
+        "refuses_writes": data_logger.rules.refuses_writes,
+        "fresh_seconds": data_logger.rules.fresh_seconds,
+        "connected": data_logger.connected,
+        "requests_per_minute": data_logger.requests_per_minute,
+        **data_logger.counts.as_dict(),
     }
 
 

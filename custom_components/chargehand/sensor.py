@@ -17,7 +17,7 @@ from homeassistant.helpers.typing import StateType
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .core.inverter import CLOCK, SCHEDULE
 from .core.registers import KNOWN_READINGS, KnownReading, Reading
-from .entities import OWN_SENSORS, CalculatedEnergy, OwnSensor, calculations
+from .entities import LINE_SENSORS, OWN_SENSORS, CalculatedEnergy, OwnSensor, calculations
 from .entity import ChargehandEntity, MapEntity, offer
 
 PARALLEL_UPDATES = 0
@@ -36,8 +36,8 @@ def _sensors(coordinator: ChargehandCoordinator) -> Iterator[ChargehandEntity]:
     for reading in register_map.readings.values():
         if not reading.is_binary:
             yield MapSensor(coordinator, reading)
-    for description in OWN_SENSORS:
-        if all(possible[key] is not None for key in description.needs):
+    for description in (*OWN_SENSORS, *LINE_SENSORS):
+        if all(possible[key] is not None for key in description.needs) and description.exists_fn(coordinator):
             yield OwnSensor(coordinator, description)
     for calculation in calculations(register_map):
         yield CalculatedEnergy(coordinator, calculation)

@@ -1,5 +1,6 @@
 """The activity log: what happened to an inverter, for its event entity, the logbook and Repairs."""
 
+from collections import deque
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime
@@ -16,6 +17,9 @@ from ..const import DOMAIN, EVENT_CLOCK, EVENT_SCHEDULE
 from ..core.schedule import Change
 from ..messages import clear_issue, clock_text, raise_issue
 from .status import ScheduleEvent
+
+MOST_WAITING = 20
+"""Events that wait for their entity: it may be disabled."""
 
 type Listener = Callable[[ScheduleEvent, dict[str, object]], None]
 """Takes what happened, and its details: `message`, `changes`, and what else belongs to it."""
@@ -38,7 +42,7 @@ class ActivityLog:
         self.hass = hass
         self._entry = entry
         self._listeners: list[Listener] = []
-        self._waiting: list[tuple[ScheduleEvent, dict[str, object]]] = []
+        self._waiting: deque[tuple[ScheduleEvent, dict[str, object]]] = deque(maxlen=MOST_WAITING)
         """What the first poll found, before there was an entity to record it."""
 
     @callback
@@ -62,7 +66,7 @@ class ActivityLog:
         return Recorded(event=ScheduleEvent(shown["event_type"]), message=str(shown.get("message", "")), at=at)
 
     @callback
-    def record(self, event: ScheduleEvent, message: str, changes: Sequence[Change] = (), **more: str | None) -> None:
+    def record(self, event: ScheduleEvent, message: str, changes: Sequence[Change] = (), **more: object) -> None:
         """Record what happened to the schedule, what changed by it, and `more`."""
         details: dict[str, object] = {"message": message, "changes": [asdict(change) for change in changes], **more}
         if not self._listeners:

@@ -11,7 +11,7 @@ from ..core.inverter import Inverter
 from ..core.modbus import LineError
 from ..core.registers import Control, Value
 from ..core.schedule import Entry, Image, NoJournal, Verdict, changes
-from ..messages import CHANGED, SUMMER_TIME, UNCERTAIN, activity_text, changes_text, schedule_text, text
+from ..messages import CHANGED, SUMMER_TIME, UNCERTAIN, activity_text, changes_text, foreign_text, schedule_text, text
 from .activity_log import ActivityLog
 from .commit_stage import CommitStages
 from .status import Failure, ScheduleEvent, ScheduleState, ScheduleStatus
@@ -38,6 +38,9 @@ class ScheduleMonitor:
         self.changed = changed
         self.elsewhere: Image | None = None
         """What another hand has made of the schedule, once it was recorded."""
+
+        self.hand: str | None = None
+        """Whose hand has just changed the schedule, in words, until it has been compared; None: nobody is known."""
 
         self._doubted: Image | None = None
         """What a change of our own that could not be proven has come to, where that is neither of its two schedules."""
@@ -75,6 +78,7 @@ class ScheduleMonitor:
             self._doubt(text("by_read_back"), self._unproven(image))
         elif self.elsewhere is None or not self.inverter.same(image, self.elsewhere):
             self._record_changed(confirmed, image)
+        self.hand = None
 
     async def settle(self, *, may_write: bool, again_after: float) -> None:
         """Decide a commit that could not be proven, or that a crash cut off. Without permission to write, only what is proven counts.
@@ -228,7 +232,7 @@ class ScheduleMonitor:
         self.activity_log.raise_issue(UNCERTAIN, reason=reason)
 
     def _unproven(self, image: Image) -> str:
-        return text("doubt_neither", holds=self._text(image))
+        return text("doubt_neither", holds=schedule_text(self.inverter.schedule_of(image)))
 
     def _record_changed(self, confirmed: Image, image: Image) -> None:
         self.elsewhere, self._doubted = image, None
@@ -236,12 +240,9 @@ class ScheduleMonitor:
         self.activity_log.clear_issues(UNCERTAIN)
         was, now = self.inverter.before_and_after(confirmed, image)
         found, what = changes(was, now), activity_text(was, now)
-        self.stand(ScheduleStatus.CHANGED_ELSEWHERE, text("by_elsewhere"), what)
-        self.activity_log.record(ScheduleEvent.CHANGED_ELSEWHERE, text("log_changed_elsewhere", changes=what), found)
+        self.stand(ScheduleStatus.CHANGED_ELSEWHERE, self.hand or text("by_elsewhere"), what)
+        self.activity_log.record(ScheduleEvent.CHANGED_ELSEWHERE, foreign_text(what, self.hand), found)
         self.activity_log.raise_issue(CHANGED, changes=changes_text(found))
 
     def _record(self, event: ScheduleEvent, key: str, image: Image) -> None:
-        self.activity_log.record(event, text(key, holds=self._text(image)))
-
-    def _text(self, image: Image) -> str:
-        return schedule_text(self.inverter.schedule_of(image))
+        self.activity_log.record(event, text(key, holds=schedule_text(self.inverter.schedule_of(image))))

@@ -26,6 +26,7 @@ class ScheduleEvent(StrEnum):
     ORDER_FAILED = "order_failed"
     ORDER_EXPIRED = "order_expired"
     DRAFT_FAILED = "draft_failed"
+    DATA_LOGGER_WROTE = "data_logger_wrote"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -33,6 +33,8 @@ class OwnSensorDescription(SensorEntityDescription):
     """Whether its unit is the house's currency."""
     always: bool = False
     """Whether it has a state while the inverter cannot be reached."""
+    exists_fn: Callable[[ChargehandCoordinator], bool] = lambda _: True
+    """Whether the options have it, as far as not the map decides."""
 
 
 def _next_start(coordinator: ChargehandCoordinator) -> datetime | None:
@@ -86,16 +88,6 @@ def _saving_attributes(coordinator: ChargehandCoordinator) -> Mapping[str, Any] 
         if plan is None
         else {key: plan[key] for key in ("cost_without", "expected_cost", "left_gain", "wear_cost")}
     )
-
-
-def _line_now(coordinator: ChargehandCoordinator) -> float:
-    return coordinator.hass.loop.time()
-
-
-def _errors(coordinator: ChargehandCoordinator) -> int:
-    """Return requests that failed, and answers on this gateway that came damaged and were asked for again."""
-    line, now = coordinator.inverter.line, _line_now(coordinator)
-    return line.health.errors(now) + line.gateway.health.damaged(now)
 
 
 OWN_SENSORS: tuple[OwnSensorDescription, ...] = (
@@ -212,37 +204,6 @@ OWN_SENSORS: tuple[OwnSensorDescription, ...] = (
         needs=frozenset({SCHEDULE}),
         value_fn=lambda coordinator: (last_night(coordinator.nights) or {}).get("saving"),
         attributes_fn=lambda coordinator: last_night(coordinator.nights),
-        always=True,
-    ),
-    OwnSensorDescription(
-        key="line_round_trip",
-        translation_key="line_round_trip",
-        device_class=SensorDeviceClass.DURATION,
-        native_unit_of_measurement=UnitOfTime.MILLISECONDS,
-        state_class=SensorStateClass.MEASUREMENT,
-        suggested_display_precision=0,
-        entity_category=EntityCategory.DIAGNOSTIC,
-        entity_registry_enabled_default=False,  # it is another at every poll
-        value_fn=lambda coordinator: coordinator.inverter.line.health.round_trip_ms(_line_now(coordinator)),
-        always=True,
-    ),
-    OwnSensorDescription(
-        key="line_errors",
-        translation_key="line_errors",
-        state_class=SensorStateClass.MEASUREMENT,
-        entity_category=EntityCategory.DIAGNOSTIC,
-        value_fn=_errors,
-        always=True,
-    ),
-    OwnSensorDescription(
-        key="line_busy",
-        translation_key="line_busy",
-        native_unit_of_measurement=UnitOfRatio.PERCENTAGE,
-        state_class=SensorStateClass.MEASUREMENT,
-        suggested_display_precision=0,
-        entity_category=EntityCategory.DIAGNOSTIC,
-        entity_registry_enabled_default=False,  # it is another at every poll
-        value_fn=lambda coordinator: coordinator.inverter.line.gateway.health.busy_percent(_line_now(coordinator)),
         always=True,
     ),
 )

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from contextlib import suppress
+from functools import partial
 from typing import Any
 
 import voluptuous as vol
@@ -28,6 +29,7 @@ from ..coordinator import ChargehandConfigEntry
 from ..core.inverter import MOST, LineShare, line_share, percent
 from ..core.modbus import LineError
 from ..core.registers import NO_MAP, Poll
+from ..data_logger import DATA_LOGGER
 from ..house import dashboard_knows
 from ..messages import planning_text
 from ..nights import BATTERY, LOAD_SENSOR, SOLAR_SENSOR, TARIFF, own_counter
@@ -35,6 +37,7 @@ from .automations_form import AUTOMATIONS, automations_form
 from .battery_read import WANTED, battery_read
 from .blueprint_files import blueprint_folder, put_in_place
 from .fields import box, control_schema
+from .logger_form import LOGGER_SCHEMA, checked_logger
 from .plan_forms import BATTERY_SCHEMA, FieldRejected, checked_battery, checked_tariff, tariff_schema
 
 
@@ -48,7 +51,7 @@ class ChargehandOptionsFlow(OptionsFlowWithReload):
         if self.config_entry.data[CONF_REGISTER_MAP] == NO_MAP:
             return await self.async_step_unmapped()
         return self.async_show_menu(
-            step_id="init", menu_options=["polling", "control", CONF_EDITS, BATTERY, TARIFF, AUTOMATIONS]
+            step_id="init", menu_options=["polling", "control", CONF_EDITS, BATTERY, TARIFF, DATA_LOGGER, AUTOMATIONS]
         )
 
     async def async_step_unmapped(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
@@ -121,6 +124,12 @@ class ChargehandOptionsFlow(OptionsFlowWithReload):
         """Ask what energy costs, and when."""
         return self._planned(TARIFF, tariff_schema(self.hass.config.currency), checked_tariff, user_input, {})
 
+    async def async_step_data_logger(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
+        """Ask on which port the maker's data logger is served, and to whom."""
+        return self._planned(
+            DATA_LOGGER, LOGGER_SCHEMA, partial(checked_logger, self.config_entry.entry_id), user_input, {}
+        )
+
     def _planned(
         self,
         step: str,
@@ -129,7 +138,7 @@ class ChargehandOptionsFlow(OptionsFlowWithReload):
         user_input: dict[str, Any] | None,
         known: Mapping[str, Any],
     ) -> ConfigFlowResult:
-        """Show a form whose input is kept when a plan can be made of it."""
+        """Show a form whose input is kept when it can be used."""
         errors: dict[str, str] = {}
         detail = ""
         if user_input is not None:

@@ -1,7 +1,7 @@
 """What users read: schedules in words, errors, and repair issues."""
 
 from .before_text import before_not_asked, before_text
-from .change_text import activity_text, activity_texts, changes_text, clock_text
+from .change_text import activity_text, activity_texts, changes_text, clock_text, foreign_text
 from .day_text import order_status_text, schedule_status_text
 from .house_time import load_owner_profile, minute_text, moment_text
 from .issues import (
@@ -9,6 +9,8 @@ from .issues import (
     GATEWAY_SHARED,
     GATEWAY_TAKEN,
     KINDS,
+    LOGGER_PORT,
+    LOGGER_REFUSED,
     MAP_INVALID,
     NO_CHEAP_HOURS,
     OF_LINE,
@@ -20,6 +22,7 @@ from .issues import (
     raise_issue,
 )
 from .line_faults import line_fault, line_fault_text, load_line_fault_text
+from .logger_text import logger_registers_text, logger_write_text
 from .map_mistakes import map_doubts, map_mistakes
 from .night_report_text import NightReport, lowest_level_report, night_report
 from .order_report import TRIES_REPORTED, OrderReport, order_report
@@ -47,6 +50,8 @@ __all__ = [
     "GATEWAY_SHARED",
     "GATEWAY_TAKEN",
     "KINDS",
+    "LOGGER_PORT",
+    "LOGGER_REFUSED",
     "MAP_INVALID",
     "NO_CHEAP_HOURS",
     "OF_LINE",
@@ -71,6 +76,7 @@ __all__ = [
     "either_text",
     "ended",
     "foreign_change_text",
+    "foreign_text",
     "interrupted_text",
     "kept_text",
     "late_text",
@@ -79,6 +85,8 @@ __all__ = [
     "load_line_fault_text",
     "load_owner_profile",
     "load_texts",
+    "logger_registers_text",
+    "logger_write_text",
     "lowest_level_report",
     "map_doubts",
     "map_mistakes",

@@ -36,6 +36,16 @@ def activity_text(was: Schedule, now: Schedule) -> str:
 
 
 @callback
+def foreign_text(changes: str, hand: str | None) -> str:
+    """Return that another hand has changed the schedule; whose, if that is known."""
+    return (
+        text("log_changed_elsewhere", changes=changes)
+        if hand is None
+        else text("log_changed_by", changes=changes, by=hand)
+    )
+
+
+@callback
 def activity_texts(was: Schedule, now: Schedule) -> list[str]:
     """Return what became of each window: `charge window 1 now 01:00–05:00 at 3000 W to 90 % (was 22:40–02:20 at 2000 W to 100 %)`."""
     texts = []

@@ -24,8 +24,8 @@ class LoggerWrite:
     """A request of the data logger that has changed registers, or may have, or was not let through."""
 
     function: int
-    first: int | None
-    """The first of its registers; None: the function is unknown."""
+    registers: frozenset[int]
+    """All that it names; none: the function is unknown."""
 
     was: Mapping[int, int]
     """Values before, by register, as far as they were read."""
@@ -51,7 +51,7 @@ class LoggerGate:
         wrote: Callable[[LoggerWrite], None] = lambda _write: None,
         refused: Callable[[LoggerWrite], None] = lambda _write: None,
     ) -> None:
-        """Stand before an inverter's line. `wrote` and `refused` learn of its writes at once."""
+        """Stand before an inverter's line, and learn what is read on it. `wrote` and `refused` learn of the logger's writes at once."""
         self.counts = PortCounts()
         self._line = inverter.line
         self._changes = inverter.changes
@@ -60,15 +60,11 @@ class LoggerGate:
         self._rules = rules
         self._wrote = wrote
         self._refused = refused
-        self._memory = RegisterMemory(rules.fresh_seconds)
+        self._line.observer = self._memory = RegisterMemory(rules.fresh_seconds)
         self._turn = asyncio.Lock()
         """One request at a time is on its way to the line, however many clients there are: polls wait for one at most."""
 
         self._writing: set[asyncio.Task[bytes]] = set()
-
-    def open(self) -> None:
-        """Learn from now on of what is read and written on the line."""
-        self._line.observer = self._memory
 
     async def close(self) -> None:
         """Let writes that are on their way come to their end."""
@@ -149,7 +145,7 @@ class LoggerGate:
         addresses = () if writes is None else range(writes.first, writes.first + writes.count)
         return LoggerWrite(
             function=request.function,
-            first=None if writes is None else writes.first,
+            registers=frozenset(addresses),
             was={at: last[at] for at in addresses if at in last},
             now=dict(zip(addresses, request.values, strict=False)),
             answered=answered,

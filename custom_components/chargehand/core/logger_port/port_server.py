@@ -33,7 +33,7 @@ class PortServer:
     def __init__(
         self, gate: LoggerGate, rules: PortRules, unit: int, changed: Callable[[], None] = lambda: None
     ) -> None:
-        """Set up the server without opening it. `changed` is called when a client has come or gone."""
+        """Set up the server without opening it. `changed` is called when the first client has come or the last one has gone."""
         self.gate = gate
         self._rules = rules
         self._unit = unit
@@ -57,7 +57,6 @@ class PortServer:
         self._server = await asyncio.start_server(
             self._accept, self._rules.bind, self._rules.port, limit=MOST_RECEIVED, reuse_address=True
         )
-        self.gate.open()
 
     async def close(self) -> None:
         """Stop listening, end all connections, and wait for writes that are on their way."""
@@ -84,7 +83,8 @@ class PortServer:
         task = asyncio.create_task(self._serve(client))
         self._tasks.add(task)
         task.add_done_callback(self._tasks.discard)
-        self._changed()
+        if self.connected == 1:
+            self._changed()
 
     def _make_room(self, host: HostAddress) -> None:
         """Close the quietest connection of an address that has as many as it may have."""
@@ -101,8 +101,10 @@ class PortServer:
                 await self._answer_all(client)
         finally:
             client.writer.transport.abort()
-            self._clients.discard(client)
-            self._changed()
+            if client in self._clients:
+                self._clients.discard(client)
+                if not self._clients:
+                    self._changed()
 
     async def _answer_all(self, client: _Client) -> None:
         loop, frames, writer = asyncio.get_running_loop(), frames_of(self._rules.framing, client.reader), client.writer

@@ -186,6 +186,6 @@ LIMIT_UNITS = MappingProxyType({"current": "A", "power": "W", "stop_level": "%"}
 RESERVED = re.compile(
     r"schedule_status|schedule_event|charging_by_schedule|next_charge_start|clock_offset|set_clock"
     r"|schedule|clock|planned_level|planned_grid_energy|expected_saving|saving_earned|last_night|registers_written(_today)?"
-    r"|line_round_trip|line_errors|line_busy|(dis)?charge_window_[0-9]+_.*"
+    r"|line_round_trip|line_errors|line_busy|data_logger(_requests)?|(dis)?charge_window_[0-9]+_.*"
 )
 """Names of what Chargehand shows beyond the map."""

@@ -1,0 +1,40 @@
+"""The option *Data logger* of an entry, and the rules that it makes."""
+
+from collections.abc import Mapping
+from enum import StrEnum
+from ipaddress import ip_address
+from typing import Any
+
+from homeassistant.const import CONF_PORT
+
+from ..const import CONF_FRAMING
+from ..core.logger_port import PortRules
+from ..core.modbus import Framing
+
+DATA_LOGGER = "data_logger"
+CONF_HOSTS = "hosts"
+CONF_WRITES = "writes"
+CONF_FRESH_SECONDS = "fresh_seconds"
+
+DEFAULT_FRESH_SECONDS = 2
+
+
+class LoggerWrites(StrEnum):
+    """What becomes of the data logger's writes."""
+
+    THROUGH = "pass"
+    REFUSE = "refuse"
+
+
+def port_rules(options: Mapping[str, Any]) -> PortRules | None:
+    """Return the rules of an entry's options; None where the data logger is not served. Raises ValueError for what is no address."""
+    settled = options.get(DATA_LOGGER, {})
+    if not settled.get(CONF_PORT):
+        return None
+    return PortRules(
+        port=int(settled[CONF_PORT]),
+        hosts=frozenset(ip_address(host.strip()) for host in settled[CONF_HOSTS]),
+        framing=Framing(settled[CONF_FRAMING]),
+        refuses_writes=settled[CONF_WRITES] == LoggerWrites.REFUSE,
+        fresh_seconds=float(settled[CONF_FRESH_SECONDS]),
+    )
