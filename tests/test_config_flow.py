@@ -300,7 +300,7 @@ async def test_reconfigure_to_a_closed_port_keeps_the_entry(
 
 async def test_polling_options_are_kept_and_taken_up(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     menu = await hass.config_entries.options.async_init(entry.entry_id)
-    assert menu["menu_options"] == ["polling", "control", "edits", "battery", "tariff", "automations"]
+    assert menu["menu_options"] == ["polling", "control", "edits", "battery", "tariff", "data_logger", "automations"]
     form = await hass.config_entries.options.async_configure(menu["flow_id"], {"next_step_id": "polling"})
     form = await hass.config_entries.options.async_configure(form["flow_id"], {"fast_seconds": 30, "slow_seconds": 20})
     assert form["errors"] == {"base": "slow_below_fast"}
