@@ -13,7 +13,7 @@ from .committed import Committed, Effort, committed
 from .decision import ChangeRequest, Earlier, Edited, Found, Requested
 from .draft import Draft, Place, Settings, window_from_dict
 from .frames import Frame, FrameRules, frames
-from .image import Image, Masks, bits_of, holds, known_schedule, masks_of, points_of, read_schedule
+from .image import Image, Masks, bits_of, holds, known_schedule, masks_of, points_of, read_schedule, write_schedule
 from .inverter_clock import NoTime, inverter_time, offset_seconds, shift_minutes
 from .journal import Entry, Journal, NoJournal, Verdict, arrived, image_as_list, image_from_list
 from .number_input import NullType, number_of, shown, whole_of
@@ -22,13 +22,14 @@ from .reason_place import place_of
 from .receipt import Outcome, Receipt
 from .request import Adjustment, Rejected, ScheduleRequest, WindowRequest
 from .request_check import check_thought, reasons_against
-from .slot_image import limit_of
+from .slot_image import LIMITS, limit_of
 from .stages import NotSafely, Stages, one_frame_stages, schedule_stages
 from .stopping import ChargeResumed, ChargeStopped, charges
 from .windows import DAY, WEEKDAYS, Change, Schedule, Side, Window, changes, days_text, time_text
 
 __all__ = [
     "DAY",
+    "LIMITS",
     "WEEKDAYS",
     "Acting",
     "Adjustment",
@@ -106,4 +107,5 @@ __all__ = [
     "time_text",
     "whole_of",
     "window_from_dict",
+    "write_schedule",
 ]

@@ -1,0 +1,1 @@
+"""The command that tries a register map against a simulated inverter made from it."""
