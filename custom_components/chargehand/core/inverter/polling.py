@@ -10,6 +10,7 @@ from ..registers import Address, Batch, Control, Group, Poll, Reading, RegisterM
 from ..schedule import Image, Schedule
 from .change_state import ChangeState
 from .snapshot import CLOCK, SCHEDULE, ReadingValue
+from .words_apart import WordsApart
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -71,11 +72,13 @@ class PollPlan:
         keys: Collection[str],
         rates: Collection[Poll],
         batches: Callable[[Iterable[Group]], tuple[Batch, ...]],
-        skipped: Collection[Span] = (),
+        *,
+        skipped: Collection[Span],
+        apart: Mapping[str, WordsApart],
     ) -> None:
         """Plan the reads for those of `keys` that the map polls at one of `rates`. Keys with `skipped` registers are not read.
 
-        `batches` returns the cheapest reads of some groups.
+        `batches` returns the cheapest reads of some groups. `apart` judges values whose registers come in several reads.
         """
         groups = {
             key: needed for key, (poll, needed) in sorted(places(register_map).items()) if key in keys and poll in rates
@@ -108,6 +111,7 @@ class PollPlan:
         for key in self._readings:
             for address in addresses[key]:
                 self._keys_at.setdefault(address, []).append(key)
+        self._apart = {key: apart[key] for key in self._readings if key in apart}
         self._last_read: dict[Batch, tuple[int, ...]] = {}
         self._stale = set[str]()
         self._values: Mapping[str, ReadingValue] = {}
@@ -153,8 +157,12 @@ class PollPlan:
     def values(self, missed: frozenset[str]) -> Mapping[str, ReadingValue]:
         """Return the values of all readings and controls but those missed; the same object as before if none is new."""
         if fresh := {key: self._readings[key].decode(self.raw) for key in self._stale - missed}:
-            self._values = {**self._values, **fresh}
             self._stale &= missed
+            for key in self._apart.keys() & fresh:
+                fresh[key] = self._apart[key].believed(fresh[key])
+                if self._apart[key].in_doubt:
+                    self._stale.add(key)
+            self._values = {**self._values, **fresh}
         if not missed:
             return self._values
         return {key: value for key, value in self._values.items() if key not in missed}

@@ -11,6 +11,7 @@ from .polling import Polled, PollPlan, places
 from .register_reads import RegisterReads
 from .snapshot import CLOCK, SCHEDULE
 from .supported import clock_points, schedule_points
+from .words_apart import words_apart
 
 BATTERY = {
     "voltage": "battery_voltage",
@@ -37,6 +38,7 @@ class InverterReader:
 
         self._plans: dict[tuple[frozenset[str], frozenset[Poll], frozenset[Span]], PollPlan] = {}
         self._planned_for = self.reads.holes.version
+        self._apart = words_apart(register_map)
 
     # ---- reads
 
@@ -156,7 +158,9 @@ class InverterReader:
             self._planned_for = self.reads.holes.version
         wanted = frozenset(keys), frozenset(rates), self.reads.holes.skipped()
         if wanted not in self._plans:
-            self._plans[wanted] = PollPlan(self._map, *wanted[:2], self.reads.batches, wanted[2])
+            self._plans[wanted] = PollPlan(
+                self._map, *wanted[:2], self.reads.batches, skipped=wanted[2], apart=self._apart
+            )
         return self._plans[wanted]
 
     # ---- what registers mean

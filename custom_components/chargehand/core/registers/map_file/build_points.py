@@ -157,7 +157,7 @@ class Builder:
             self.document.wrong((*path, "bits"), mistake("both", first="bit", second="bits"), cure("keep_one"))
         elif kind != "u16":
             key = "bit" if "bit" in section else "bits"
-            self.document.wrong((*path, key), mistake("bits_of_one", type=kind), cure("leave_out_key", key="type"))
+            self.document.wrong((*path, key), mistake("bits_of_one", type=kind), cure("register_of_bits"))
         if "bit" in section:
             bit = cast("int", section["bit"])
             return (bit, bit), True
