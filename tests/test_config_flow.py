@@ -246,7 +246,9 @@ async def test_a_register_that_is_not_there_is_told_with_what_was_read_from_it(
     form = await submit(hass, bench.port, register_map="far")
     assert form["errors"] == {"base": "other_inverter"}
     assert form["description_placeholders"] is not None
-    assert form["description_placeholders"]["detail"] == "exception 02: address not there, on reading far_away"
+    assert form["description_placeholders"]["detail"] == (
+        "exception 02: the inverter refuses to read input 900, on reading far_away"
+    )
     moved = re.sub(r"serial_number: {input: 406\b", "serial_number: {input: 900", text)
     assert moved != text
     await user_map(hass, tmp_path, "moved", moved)
@@ -254,7 +256,7 @@ async def test_a_register_that_is_not_there_is_told_with_what_was_read_from_it(
     assert form["errors"] == {"base": "other_inverter"}
     assert form["description_placeholders"] is not None
     assert form["description_placeholders"]["detail"].startswith(
-        "exception 02: address not there, on reading identity: model_code, firmware, serial_number"
+        "exception 02: the inverter refuses to read input 900–907, on reading identity: model_code, firmware, serial_number"
     )
 
 

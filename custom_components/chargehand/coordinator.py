@@ -22,7 +22,7 @@ from .changes import (
     Storage,
     shielded,
 )
-from .connection import name_causes
+from .connection import MissingRegisters, name_causes
 from .const import (
     CONF_ALLOW_CONTROL,
     CONF_FAST_SECONDS,
@@ -81,6 +81,7 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         self.rates = PollRates(float(entry.options.get(CONF_SLOW_SECONDS, DEFAULT_SLOW_SECONDS)), inverter.map.readings)
         self.data_logger = DataLogger(entry, self.monitor, wrote=self.rates.slow_next, found=self._take_found)
         self._clock = ClockKeeper(hass, entry, inverter, self.storage, self.activity_log)
+        self._missing = MissingRegisters(hass, entry.entry_id, entry.title, inverter.map, inverter.reader.reads.holes)
         self._known = KnownValues()
         self._subscribers: dict[object, tuple[CALLBACK_TYPE, object]] = {}
         self._subscriptions: Subscriptions | None = None
@@ -138,6 +139,7 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
 
     def _name_causes(self, failure: LineError | None) -> None:
         name_causes(self.hass, self.config_entry.entry_id, self.inverter.line, failure, self._failed_polls)
+        self._missing.tell()
 
     @callback
     def async_update_listeners(self) -> None:

@@ -8,6 +8,7 @@ from homeassistant.const import CONF_DEVICE, CONF_HOST
 from homeassistant.core import HomeAssistant
 
 from .actions import schedule_data
+from .connection import missing_registers
 from .const import CONF_FAST_SECONDS, CONF_SLOW_SECONDS, DEFAULT_FAST_SECONDS, DEFAULT_SLOW_SECONDS
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .core.inverter import line_share
@@ -55,6 +56,7 @@ async def async_get_config_entry_diagnostics(hass: HomeAssistant, entry: Chargeh
             "retries": health.retries,
             "repeated_answers": inverter.line.gateway.health.repeated,
             "busy_percent": inverter.line.gateway.health.busy_percent(now),
+            "missing_registers": missing_registers(inverter.map, inverter.reader.reads.holes),
         },
         "data_logger": _data_logger(coordinator),
         "nights": _nights(coordinator),

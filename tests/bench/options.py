@@ -70,6 +70,7 @@ def read_options(arguments: list[str]) -> Options:
     parser.add_argument("--seed", type=int, default=1, help="of all chance (default %(default)s)")
     parser.add_argument("--speed", type=float, default=1.0, help="simulated seconds per second (default %(default)s)")
     parser.add_argument("--units", type=_units, default="1", help="unit addresses, by commas (default %(default)s)")
+    parser.add_argument("--missing", type=_missing, default={}, help="it has none of these: input:431-439,holding:713")
     parser.add_argument("--mask-write", action="store_true", help="it knows function 22")
     parser.add_argument("--locked-exception", type=int, choices=(1, 4), default=4, help="of a write to what is locked")
     parser.add_argument("--deaf-after-write-ms", type=float, default=0.0, help="no answer for so long after a write")
@@ -84,7 +85,11 @@ def read_options(arguments: list[str]) -> Options:
         parser.error("--clock is local time without a zone")
     start = parsed.clock.replace(tzinfo=parsed.time_zone) if parsed.clock else datetime.now(parsed.time_zone)
     return Options(
-        make=_as_asked(_MAKES[parsed.inverter], mask_write=parsed.mask_write, locked=parsed.locked_exception),
+        make=_as_asked(
+            _without(_MAKES[parsed.inverter], parsed.missing),
+            mask_write=parsed.mask_write,
+            locked=parsed.locked_exception,
+        ),
         host=parsed.host,
         port=parsed.port,
         control=parsed.control,
@@ -123,6 +128,28 @@ def _zone(text: str) -> ZoneInfo:
         return ZoneInfo(text)
     except ZoneInfoNotFoundError, ValueError:
         raise argparse.ArgumentTypeError(f"unknown time zone {text}; give one like Europe/London") from None
+
+
+def _without(make: Make, missing: dict[str, frozenset[int]]) -> Make:
+    """Return a make without some of its registers."""
+    nothing: frozenset[int] = frozenset()
+    return replace(
+        make,
+        input=frozenset(make.input) - missing.get("input", nothing),
+        holding=frozenset(make.holding) - missing.get("holding", nothing),
+    )
+
+
+def _missing(text: str) -> dict[str, frozenset[int]]:
+    """Return registers by table."""
+    found: dict[str, frozenset[int]] = {}
+    for part in text.split(","):
+        table, _, registers = part.partition(":")
+        first, _, last = registers.partition("-")
+        if table not in {"input", "holding"}:
+            raise argparse.ArgumentTypeError(f"{part}: give a table and registers like input:431-439")
+        found[table] = found.get(table, frozenset()) | frozenset(range(int(first), int(last or first) + 1))
+    return found
 
 
 def _units(text: str) -> tuple[int, ...]:

@@ -30,6 +30,7 @@ from custom_components.chargehand.core.planning import (
 from custom_components.chargehand.messages.line_faults import (
     LOST,
     NO_ANSWER,
+    POINTS_REFUSED,
     REFUSED,
     REFUSED_OTHERWISE,
     SCALE_MOVED,
@@ -60,7 +61,8 @@ def text(key: str, **values: str) -> str:
 
 
 def test_every_kind_of_fault_has_a_text() -> None:
-    assert {*LOST.values(), *NO_ANSWER.values(), *REFUSED.values(), REFUSED_OTHERWISE, SCALE_MOVED} <= TEXTS.keys()
+    others = {REFUSED_OTHERWISE, POINTS_REFUSED, SCALE_MOVED}
+    assert {*LOST.values(), *NO_ANSWER.values(), *REFUSED.values(), *others} <= TEXTS.keys()
     assert NO_ANSWER.keys() == set(Missing)
     for code, words in REASONS.items():
         assert text(REFUSED[code], code=f"{code:02X}") == f"exception {code:02X}: {words}"
@@ -69,7 +71,11 @@ def test_every_kind_of_fault_has_a_text() -> None:
 @pytest.mark.parametrize(
     ("fault", "key", "values"),
     [
-        ({"kind": "exception", "code": 2}, "line_refused_02", {"code": "02"}),
+        (
+            {"kind": "exception", "code": 2},
+            "line_points_refused",
+            {"code": "02", "registers": "holding 734, 740–755, 764–771"},
+        ),
         ({"kind": "exception", "code": 11}, "line_refused_0b", {"code": "0B"}),
         ({"kind": "exception", "code": 9}, "line_refused", {"code": "09"}),
         ({"kind": "reset"}, "line_dropped", {"gateway": "127.0.0.1:{port}"}),

@@ -4,6 +4,7 @@ from .found import Found, NotFound, offset_text
 from .gateway_users import look_for_users, users_text
 from .identity import device_identifier, entity_unique_id, serial_of
 from .line_causes import name_causes
+from .missing_registers import MissingRegisters, missing_registers
 from .open_inverter import (
     build_inverter,
     close_line,
@@ -20,6 +21,7 @@ from .same_inverter import entry_of
 
 __all__ = [
     "Found",
+    "MissingRegisters",
     "NotFound",
     "build_inverter",
     "close_line",
@@ -31,6 +33,7 @@ __all__ = [
     "look_for_users",
     "map_of",
     "map_paths",
+    "missing_registers",
     "name_causes",
     "offset_text",
     "open_line",

@@ -12,28 +12,17 @@ WEAR = "many_commits"
 GATEWAY_TAKEN = "gateway_taken"
 GATEWAY_SHARED = "gateway_shared"
 TWO_MASTERS = "two_masters"
+REGISTERS_REFUSED = "registers_refused"
 MAP_INVALID = "map_invalid"
 NO_CHEAP_HOURS = "no_cheap_hours"
 LOGGER_PORT = "logger_port_closed"
 LOGGER_REFUSED = "logger_refused"
 
 FIXABLE = {CHANGED, SUMMER_TIME}
-OF_LINE = (GATEWAY_TAKEN, GATEWAY_SHARED, TWO_MASTERS)
+OF_LINE = (GATEWAY_TAKEN, GATEWAY_SHARED, TWO_MASTERS, REGISTERS_REFUSED)
 """What only polls can take away again."""
 
-KINDS = (
-    UNCERTAIN,
-    CHANGED,
-    SUMMER_TIME,
-    WEAR,
-    GATEWAY_TAKEN,
-    GATEWAY_SHARED,
-    TWO_MASTERS,
-    MAP_INVALID,
-    NO_CHEAP_HOURS,
-    LOGGER_PORT,
-    LOGGER_REFUSED,
-)
+KINDS = (UNCERTAIN, CHANGED, SUMMER_TIME, WEAR, *OF_LINE, MAP_INVALID, NO_CHEAP_HOURS, LOGGER_PORT, LOGGER_REFUSED)
 
 
 @callback

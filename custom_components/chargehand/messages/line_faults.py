@@ -6,7 +6,7 @@ from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers.translation import async_get_translations
 
 from ..const import DOMAIN
-from ..core.inverter import ScaleMoved
+from ..core.inverter import PointsRefused, ScaleMoved
 from ..core.modbus import REASONS, Line, LineError, Lost, Missing, NoAnswer, NoConnection, Refused
 from .texts import text
 
@@ -18,6 +18,7 @@ NO_ANSWER = {
     Missing.NOISE: "line_noise",
 }
 SCALE_MOVED = "line_scale_moved"
+POINTS_REFUSED = "line_points_refused"
 REFUSED = {code: f"line_refused_{code:02x}" for code in REASONS}
 REFUSED_OTHERWISE = "line_refused"
 
@@ -26,6 +27,8 @@ def line_fault(line: Line, fault: LineError) -> tuple[str, Mapping[str, str]]:
     """Return the key of what went wrong on a line, and what goes into its text."""
     if isinstance(fault, ScaleMoved):
         return SCALE_MOVED, {}
+    if isinstance(fault, PointsRefused):
+        return POINTS_REFUSED, {"code": f"{fault.code:02X}", "registers": fault.registers}
     if isinstance(fault, Refused):
         return REFUSED.get(fault.code, REFUSED_OTHERWISE), {"code": f"{fault.code:02X}"}
     place = {"gateway": str(line.gateway.endpoint)}

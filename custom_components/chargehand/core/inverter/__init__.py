@@ -4,6 +4,7 @@ from .acting_windows import FOLLOWED, acting, clock_ahead, level_of
 from .change_state import ChangeState
 from .commit_registers import ScaleMoved
 from .energy_integral import Sample, energy_between
+from .holes import Holes, PointsRefused, listed
 from .inverter import Inverter
 from .known_values import KnownValues
 from .line_share import MOST, LineShare, line_share, percent
@@ -19,10 +20,12 @@ __all__ = [
     "MOST",
     "SCHEDULE",
     "ChangeState",
+    "Holes",
     "Inverter",
     "KnownValues",
     "LineShare",
     "NotSupported",
+    "PointsRefused",
     "PollRates",
     "Polled",
     "ReadingValue",
@@ -36,5 +39,6 @@ __all__ = [
     "energy_between",
     "level_of",
     "line_share",
+    "listed",
     "percent",
 ]

@@ -1,11 +1,11 @@
 """What is known of registers that an inverter does not have: no later read asks for them."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from ..modbus import Refused
-from ..registers import Batch, RegisterMap, Span, spans_of
+from ..registers import Batch, LineRules, RegisterMap, Span, spans_of
 from .polling import all_groups
 from .split_read import Found, within
 
@@ -20,10 +20,10 @@ is just starting may refuse what it has a minute later."""
 class PointsRefused(Refused):
     """The inverter refuses registers that the map asks for, each read on its own."""
 
-    def __init__(self, code: int, spans: Iterable[Span]) -> None:
-        """Initialize the error with the exception code, and with the registers as on the wire."""
+    def __init__(self, code: int, registers: str) -> None:
+        """Initialize the error with the exception code, and with the registers as the map's file counts them."""
         super().__init__(code)
-        self.spans = tuple(spans)
+        self.registers = registers
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -89,8 +89,27 @@ class Holes:
 
     def refusal(self, spans: Iterable[Span]) -> PointsRefused:
         """Return the error for points that were refused before."""
-        asked = sorted(spans, key=lambda span: (span.table, span.first))
-        return PointsRefused(self._points[asked[0]].code, asked)
+        refused = tuple(spans)
+        return PointsRefused(self._points[refused[0]].code, listed(refused, self._map.line))
+
+    @property
+    def keys(self) -> Mapping[str, frozenset[Span]]:
+        """Return what of the map cannot be read because its registers are refused, each with these registers."""
+        points = self.points
+        needed = {key: frozenset(spans_of(groups)) & points for key, groups in all_groups(self._map)}
+        return {key: spans for key, spans in needed.items() if spans}
+
+    @property
+    def unlisted(self) -> tuple[Span, ...]:
+        """Return the registers among those found that the map does not mention, in order: the map may leave them out by `no_read`."""
+        named = {address for _, groups in all_groups(self._map) for group in groups for address in group}
+        found = {(span.table, at) for span in self.found for at in range(span.first, span.last + 1)}
+        return spans_of([tuple(found - named)])
+
+    @property
+    def longest_read(self) -> int | None:
+        """Return how many registers a read may have, if the inverter answers fewer than the map says."""
+        return None if self.rules.longest_read == self._map.line.longest_read else self.rules.longest_read
 
     def _update(self, *, changed: bool = False) -> None:
         barred = self.found | self._apart | self.points
@@ -100,5 +119,16 @@ class Holes:
 
     def _longest_span(self) -> int:
         """Return the registers of the longest span that has to come in one read."""
-        spans = spans_of(group for groups in all_groups(self._map) for group in groups)
+        spans = spans_of(group for _, groups in all_groups(self._map) for group in groups)
         return max(span.last - span.first + 1 for span in spans)
+
+
+def listed(spans: Iterable[Span], rules: LineRules) -> str:
+    """Return registers as the map's file counts them: `holding 706, 740–755, input 350`."""
+    registers = {(span.table, at) for span in spans for at in range(span.first, span.last + 1)}
+    base = rules.first_number
+    texts: dict[str, list[str]] = {}
+    for span in spans_of([tuple(registers)]):
+        last = "" if span.first == span.last else f"–{span.last + base}"
+        texts.setdefault(span.table, []).append(f"{span.first + base}{last}")
+    return ", ".join(f"{table} {', '.join(numbers)}" for table, numbers in sorted(texts.items()))

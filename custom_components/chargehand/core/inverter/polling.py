@@ -57,10 +57,10 @@ def places(register_map: RegisterMap) -> dict[str, Place]:
     return found
 
 
-def all_groups(register_map: RegisterMap) -> Iterator[tuple[Group, ...]]:
-    """Yield the registers of everything that a map describes."""
-    yield from (item.point.groups for item in register_map.identity)
-    yield from (groups for _, groups in places(register_map).values())
+def all_groups(register_map: RegisterMap) -> Iterator[tuple[str, tuple[Group, ...]]]:
+    """Yield everything that a map describes: its key, and its registers by what comes in one read."""
+    yield from ((item.key, item.point.groups) for item in register_map.identity)
+    yield from ((key, groups) for key, (_, groups) in places(register_map).items())
 
 
 class PollPlan:
