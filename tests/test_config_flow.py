@@ -210,22 +210,20 @@ async def test_a_broken_map_is_told_with_line_and_key(hass: HomeAssistant, bench
     form = await submit(hass, bench.port, register_map="mine")
     assert form["errors"] == {"register_map": "map_invalid"}
     assert form["description_placeholders"] is not None
-    detail = form["description_placeholders"]["detail"]
-    assert "mine.yaml:" in detail
-    assert "controls.reserve_level.max" in detail
+    lists = form["description_placeholders"]["lists"]
+    assert "\n- mine.yaml:" in lists
+    assert "controls.reserve_level.max" in lists
 
 
-async def test_several_mistakes_of_a_map_are_numbered_since_the_form_shows_no_lines(
-    hass: HomeAssistant, bench: Bench, tmp_path: Path
-) -> None:
+async def test_several_mistakes_of_a_map_are_a_list(hass: HomeAssistant, bench: Bench, tmp_path: Path) -> None:
     text = TEASEL.read_text().replace("max: 100, step", "max: 70000, step").replace("maker: Teasel", "maker: 5")
     await user_map(hass, tmp_path, "mine", text)
     form = await submit(hass, bench.port, register_map="mine")
     assert form["description_placeholders"] is not None
-    detail = form["description_placeholders"]["detail"]
-    assert detail.startswith("(1) mine.yaml:")
-    assert " (2) mine.yaml:" in detail
-    assert "\n" not in detail
+    head, *mistakes = form["description_placeholders"]["lists"].strip().split("\n- ")
+    assert head.strip() == "**Mistakes in the register map:**"
+    assert len(mistakes) == 2
+    assert all(mistake.startswith("mine.yaml:") for mistake in mistakes)
 
 
 async def test_a_map_without_any_reading_is_refused_on_the_form(
@@ -247,7 +245,8 @@ async def test_a_register_that_is_not_there_is_told_with_what_was_read_from_it(
     assert form["errors"] == {"base": "other_inverter"}
     assert form["description_placeholders"] is not None
     assert form["description_placeholders"]["detail"] == (
-        "exception 02: the inverter refuses to read input 900, on reading far_away"
+        "exception 02: the inverter refuses to read input 900, on reading far_away. "
+        "These maps fit it: Teasel T5 (bench inverter)"
     )
     moved = re.sub(r"serial_number: {input: 406\b", "serial_number: {input: 900", text)
     assert moved != text

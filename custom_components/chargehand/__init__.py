@@ -1,7 +1,6 @@
 """Chargehand: runs a home battery over the house's own RS-485-to-Ethernet gateway."""
 
 import logging
-from collections.abc import Iterable
 from contextlib import ExitStack
 from datetime import datetime
 from functools import partial
@@ -39,6 +38,7 @@ from .messages import (
     KINDS,
     MAP_INVALID,
     OF_LINE,
+    bullets,
     clear_issue,
     line_fault,
     load_owner_profile,
@@ -204,7 +204,7 @@ def _follow(hass: HomeAssistant, entry: ChargehandConfigEntry) -> None:
 def _map_invalid(hass: HomeAssistant, entry: ChargehandConfigEntry, fault: MapInvalid) -> ConfigEntryError:
     """List every mistake of a map under Repairs; the error lists them too."""
     mistakes = map_mistakes(fault)
-    raise_issue(hass, entry.entry_id, MAP_INVALID, inverter=entry.title, problems=_list(mistakes))
+    raise_issue(hass, entry.entry_id, MAP_INVALID, inverter=entry.title, problems=bullets(mistakes))
     return _refused("map_invalid", problems="\n".join(mistakes))
 
 
@@ -236,11 +236,6 @@ def _forget_vanished(hass: HomeAssistant, entry: ChargehandConfigEntry) -> None:
         # One that became another kind (a sensor that is a binary sensor now) has its unique id still, on another platform.
         if entity.unique_id not in offered.get(entity.domain, ()):
             registry.async_remove(entity.entity_id)
-
-
-def _list(lines: Iterable[str]) -> str:
-    """Lines as a list of the user interface's texts."""
-    return "\n".join(f"- {line}" for line in lines)
 
 
 def _text(value: Value | None) -> str | None:

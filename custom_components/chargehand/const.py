@@ -31,6 +31,7 @@ CONF_PARITY = "parity"
 CONF_STOP_BITS = "stop_bits"
 CONF_UNIT = "unit"
 CONF_REGISTER_MAP = "register_map"
+CONF_MAP_FILE = "map_file"
 CONF_LINE = "line"
 """How to speak to an inverter that has no map yet: a map's `line`, and a register to look for."""
 

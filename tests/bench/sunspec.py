@@ -1,8 +1,8 @@
 """A Modbus TCP server of its own process that shows a given image of holding registers, and nothing else: `python -m tests.bench.sunspec`.
 
 One JSON object a line in: `{"first": 40000, "values": [...]}` puts registers there, `{"clear": true}` takes all away, `{}` does
-nothing. One a line out: first `{"port": P}`, then after each line `{"reads": R, "others": O}`, the requests so far: R with
-function 3, O with any other, all of which are refused. Registers that were not put there are refused with exception 2. It ends
+nothing. One a line out: first `{"port": P}`, then after each line `{"reads": R, "writes": W}`, the requests so far: R with
+function 3, W with any other but 4, the read of input registers; all but function 3 are refused. Registers that were not put there are refused with exception 2. It ends
 when its standard input does. Reads of at most 125 registers (Modbus Application Protocol V1.1b3, 6.3).
 """
 
@@ -12,7 +12,7 @@ import sys
 from contextlib import suppress
 from dataclasses import dataclass, field
 
-_READ_HOLDING = 3
+_READ_HOLDING, _READ_INPUT = 3, 4
 _LONGEST_READ = 125
 
 
@@ -22,13 +22,13 @@ class Image:
 
     registers: dict[int, int] = field(default_factory=dict)
     reads: int = 0
-    others: int = 0
+    writes: int = 0
 
     def answer(self, pdu: bytes) -> bytes:
         """Return the answer to a request, both from the function code on."""
         function = pdu[0]
         if function != _READ_HOLDING:
-            self.others += 1
+            self.writes += function != _READ_INPUT
             return bytes((function | 0x80, 1))
         self.reads += 1
         first, count = int.from_bytes(pdu[1:3]), int.from_bytes(pdu[3:5])
@@ -66,7 +66,7 @@ async def run() -> None:
     # A thread reads, because not every standard input can be waited for by the event loop.
     while line := await asyncio.to_thread(sys.stdin.readline):
         image.order(line)
-        print(json.dumps({"reads": image.reads, "others": image.others}), flush=True)
+        print(json.dumps({"reads": image.reads, "writes": image.writes}), flush=True)
     server.close()
     server.close_clients()
 

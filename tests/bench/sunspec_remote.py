@@ -26,9 +26,9 @@ class SunSpecDevice:
         """Show none."""
         await self._ask(clear=True)
 
-    async def others(self) -> int:
-        """Return the requests so far that were no reads of holding registers."""
-        return (await self._ask())["others"]
+    async def writes(self) -> int:
+        """Return the requests so far that were no reads."""
+        return (await self._ask())["writes"]
 
     async def _ask(self, **order: object) -> dict[str, int]:
         assert self._process.stdin

@@ -70,7 +70,7 @@ async def test_it_is_found_shown_and_added(hass: HomeAssistant, device: SunSpecD
     await hass.async_block_till_done()
     assert entry.state is ConfigEntryState.LOADED
     assert await hass.config_entries.async_unload(entry.entry_id)
-    assert await device.others() == 0
+    assert await device.writes() == 0
 
 
 async def test_its_entities_show_what_the_alliances_client_reads(
@@ -128,7 +128,7 @@ async def test_it_has_nothing_to_set_even_where_control_is_allowed(
     assert entry.options["allow_control"]
     shown = {entity.domain for entity in er.async_entries_for_config_entry(er.async_get(hass), entry.entry_id)}
     assert shown <= {"sensor", "binary_sensor", "event"}
-    assert await device.others() == 0
+    assert await device.writes() == 0
 
 
 async def test_a_device_that_speaks_something_else_is_refused_on_the_form(
@@ -138,9 +138,9 @@ async def test_a_device_that_speaks_something_else_is_refused_on_the_form(
     form = await submit(hass, device.port)
     assert form["errors"] == {"register_map": "map_invalid"}
     assert form["description_placeholders"] is not None
-    detail = form["description_placeholders"]["detail"]
-    assert "marker" in detail
-    assert "choose another map" in detail
+    lists = form["description_placeholders"]["lists"]
+    assert "marker" in lists
+    assert "choose another map" in lists
     hass.config_entries.flow.async_abort(form["flow_id"])
 
 

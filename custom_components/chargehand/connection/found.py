@@ -38,15 +38,19 @@ class Found:
     share: LineShare
     """Share of the line that polling everything takes."""
 
+    fits: tuple[str, ...] = ()
+    """Titles of all other maps that fit what answers."""
+
 
 class NotFound(Exception):
-    """No usable inverter answered. `key` is the form's error, `detail` is text about the cause."""
+    """No usable inverter answered. `key` is the form's error, `detail` is text about the cause, `lines` what a map has wrong."""
 
-    def __init__(self, key: str, detail: str = "") -> None:
-        """Initialize the error with its key and detail."""
+    def __init__(self, key: str, detail: str = "", lines: tuple[str, ...] = ()) -> None:
+        """Initialize the error with its key, detail and lines."""
         super().__init__(key)
         self.key = key
         self.detail = detail
+        self.lines = lines
 
 
 def offset_text(offset: float | None) -> str:

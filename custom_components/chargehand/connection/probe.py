@@ -3,6 +3,7 @@
 import asyncio
 import socket
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from statistics import median
 from typing import Any
 
@@ -12,6 +13,7 @@ from ..core.inverter import Inverter, Polled, line_share
 from ..core.modbus import Endpoint, Framing, Line, LineError, Lost, NoAnswer, NoConnection, Refused
 from ..core.registers import NO_MAP, MapInvalid, Poll, RegisterMap, Value
 from ..messages import either_text, load_line_fault_text, load_texts, map_mistakes, text
+from .fitting_maps import fitting_maps
 from .found import Found, NotFound
 from .gateway_users import users_text
 from .identity import serial_of
@@ -27,18 +29,34 @@ TEMPORARY = {4, 5, 6, 10, 11}
 """Exceptions that do not mean a wrong map: failing, busy, or from the gateway (Modbus Application Protocol V1.1b3, section 7)."""
 
 
-async def probe(hass: HomeAssistant, data: Mapping[str, Any]) -> Found:
-    """Connect, check that the map fits, and measure round trips. Only reads registers. Raises NotFound."""
+async def probe(hass: HomeAssistant, data: Mapping[str, Any], register_map: RegisterMap | None = None) -> Found:
+    """Connect, check that the map fits, and measure round trips. Only reads registers. Raises NotFound.
+
+    `register_map` is one that is not in any file yet; else it is that of the data.
+    """
     await load_texts(hass)
-    try:
-        register_map = await hass.async_add_executor_job(map_of, hass, data)
-    except MapInvalid as fault:
-        raise NotFound("map_invalid", _numbered(fault)) from fault
+    if register_map is None:
+        try:
+            register_map = await hass.async_add_executor_job(map_of, hass, data)
+        except MapInvalid as fault:
+            raise _invalid(fault) from fault
     line = open_line(hass, data, register_map)
+    try:
+        found = await _tried(hass, data, register_map, line)
+        return replace(found, fits=await fitting_maps(hass, line, register_map))
+    except NotFound as fault:
+        if fault.key == "other_inverter" and (fits := await fitting_maps(hass, line, register_map)):
+            raise NotFound(fault.key, text("probe_fits", detail=fault.detail, maps=", ".join(fits))) from fault
+        raise
+    finally:
+        close_line(hass, line)
+
+
+async def _tried(hass: HomeAssistant, data: Mapping[str, Any], register_map: RegisterMap, line: Line) -> Found:
     try:
         return await (find_unmapped if register_map.id == NO_MAP else _find)(register_map, line)
     except MapInvalid as fault:
-        raise NotFound("map_invalid", _numbered(fault)) from fault
+        raise _invalid(fault) from fault
     except NoConnection as fault:
         if fault.lost is Lost.DROPPED:
             users = await users_text(hass, line.gateway.endpoint)
@@ -49,8 +67,10 @@ async def probe(hass: HomeAssistant, data: Mapping[str, Any]) -> Found:
         raise NotFound("wrong_framing" if other else "no_answer") from fault
     except Refused as fault:
         raise await _refused(hass, line, fault) from fault
-    finally:
-        close_line(hass, line)
+
+
+def _invalid(fault: MapInvalid) -> NotFound:
+    return NotFound("map_invalid", lines=map_mistakes(fault))
 
 
 def _not_connected(endpoint: Endpoint, fault: NoConnection) -> NotFound:
@@ -146,14 +166,6 @@ async def _refused(hass: HomeAssistant, line: Line, fault: Refused) -> NotFound:
     for note in getattr(fault, "__notes__", ()):
         detail = text("probe_on_reading", fault=detail, keys=note)
     return NotFound("no_answer" if fault.code in TEMPORARY else "other_inverter", detail)
-
-
-def _numbered(fault: MapInvalid) -> str:
-    """Return a map's mistakes in one line, because forms show no line breaks."""
-    mistakes = map_mistakes(fault)
-    if len(mistakes) == 1:
-        return mistakes[0]
-    return " ".join(f"({number}) {mistake}" for number, mistake in enumerate(mistakes, start=1))
 
 
 async def _answers_in_other_framing(hass: HomeAssistant, data: Mapping[str, Any], register_map: RegisterMap) -> bool:

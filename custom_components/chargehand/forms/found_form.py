@@ -15,7 +15,7 @@ from ..core.inverter import percent
 from ..core.planning import Keeps
 from ..core.registers import NO_MAP, RegisterMap
 from ..house import dashboard_prices
-from ..messages import schedule_text, text
+from ..messages import bullets, map_doubts, schedule_text, sentence, text
 from ..nights import BATTERY, TARIFF, battery_of
 from .fields import box, control_schema, price_box
 from .plan_forms import BATTERY_SCHEMA, FieldRejected, checked_tariff
@@ -95,7 +95,19 @@ async def line_text(hass: HomeAssistant, found: Found, data: Mapping[str, Any]) 
         "worst": f"{found.worst_round_trip_ms:g} ms",
         "users": await users_text(hass, endpoint_of(data)),
         "share": percent(found.share.at(DEFAULT_FAST_SECONDS, DEFAULT_SLOW_SECONDS)),
+        "look_again": _look_again(found),
     }
+
+
+def _look_again(found: Found) -> str:
+    """Return what is doubtful: other maps that fit as well, and what the map's author should look at again."""
+    parts: list[str] = []
+    if found.fits:
+        key = "found_fits" if found.register_map.id == NO_MAP else "found_fits_too"
+        parts.append(f"{sentence(key)}\n\n{bullets(found.fits)}")
+    if found.register_map.doubts:
+        parts.append(f"{sentence('found_doubts')}\n\n{bullets(map_doubts(found.register_map))}")
+    return "".join(f"\n\n{part}" for part in parts)
 
 
 def options_found(hass: HomeAssistant, user_input: Mapping[str, Any], read: Mapping[str, float]) -> dict[str, Any]:

@@ -1,18 +1,16 @@
 """The forms that ask how an inverter is reached: gateway or adapter, and the register map."""
 
-from collections import Counter
 from collections.abc import Mapping
 from typing import Any
 
 import voluptuous as vol
 from homeassistant.const import CONF_DEVICE, CONF_HOST, CONF_PORT
-from homeassistant.core import HomeAssistant
 from homeassistant.helpers import selector
 
-from ..connection import map_paths, own_maps, read_map
 from ..const import (
     CONF_BAUD,
     CONF_FRAMING,
+    CONF_MAP_FILE,
     CONF_PARITY,
     CONF_REGISTER_MAP,
     CONF_STOP_BITS,
@@ -21,28 +19,9 @@ from ..const import (
     DEFAULT_PORT,
 )
 from ..core.modbus import Framing
-from ..core.registers import NO_MAP, SUNSPEC, LineRules, MapInvalid, no_map
 from .fields import box
 
 BAUD_RATES = ["9600", "19200", "38400", "57600", "115200"]
-
-
-def map_titles(hass: HomeAssistant) -> list[selector.SelectOptionDict]:
-    """Return register maps to pick from, by title; one that is broken can be picked too, and then says what is wrong. Blocks."""
-    titles: dict[str, str] = {}
-    paths = map_paths(hass)
-    for map_id in (*paths, SUNSPEC):
-        try:
-            titles[map_id] = read_map(hass, map_id).title
-        except MapInvalid:
-            titles[map_id] = f"{map_id}.yaml"
-    # A copy of a map that was begun with has its title until that is changed.
-    often = Counter(titles.values())
-    labels = {map_id: f"{title} ({map_id})" if often[title] > 1 else title for map_id, title in titles.items()}
-    own = {map_id for map_id, path in paths.items() if path.parent == own_maps(hass)}
-    ordered = sorted(labels, key=lambda map_id: (map_id not in own, labels[map_id].casefold()))
-    options = [selector.SelectOptionDict(value=map_id, label=labels[map_id]) for map_id in ordered]
-    return [*options, selector.SelectOptionDict(value=NO_MAP, label=no_map(LineRules()).title)]
 
 
 def gateway_schema(maps: list[selector.SelectOptionDict]) -> vol.Schema:
@@ -55,11 +34,13 @@ def gateway_schema(maps: list[selector.SelectOptionDict]) -> vol.Schema:
                 selector.SelectSelectorConfig(options=[str(framing) for framing in Framing], translation_key="framing")
             ),
             vol.Optional(CONF_UNIT): box(0, 247),
-            vol.Required(CONF_REGISTER_MAP): selector.SelectSelector(
+            # Of a required field, the page fills in the first choice.
+            vol.Optional(CONF_REGISTER_MAP): selector.SelectSelector(
                 selector.SelectSelectorConfig(
                     options=maps, mode=selector.SelectSelectorMode.DROPDOWN, translation_key=CONF_REGISTER_MAP
                 )
             ),
+            vol.Optional(CONF_MAP_FILE): selector.FileSelector(selector.FileSelectorConfig(accept=".yaml,.yml")),
         }
     )
 

@@ -11,12 +11,14 @@ from ..const import (
     CONF_LONGEST_READ,
     CONF_NUMBERING,
     CONF_PAUSE_MS,
+    CONF_REGISTER_MAP,
     CONF_TEST_REGISTER,
     CONF_TEST_TABLE,
     CONF_TIMEOUT_MS,
     CONF_UNIT,
 )
-from ..core.registers import LAST_ADDRESS, LineRules, RegisterMap, Table
+from ..core.registers import LAST_ADDRESS, NO_MAP, LineRules, RegisterMap, Table
+from ..messages import sentence
 from .fields import box
 
 _USUAL = LineRules()
@@ -51,6 +53,11 @@ def line_errors(user_input: Mapping[str, Any]) -> dict[str, str]:
 def unit_of(data: Mapping[str, Any]) -> dict[str, Any]:
     """Return the unit that was filled in before, for this form."""
     return {CONF_UNIT: data[CONF_UNIT]} if CONF_UNIT in data else {}
+
+
+def removes_text(before: Mapping[str, Any]) -> str:
+    """Return what becomes of the entities of the map in an entry's data, where it has one."""
+    return "" if before.get(CONF_REGISTER_MAP, NO_MAP) == NO_MAP else sentence("no_map_removes")
 
 
 def cleaned_line(user_input: Mapping[str, Any]) -> dict[str, Any]:

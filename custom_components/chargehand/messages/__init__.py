@@ -1,6 +1,7 @@
 """What users read: schedules in words, errors, and repair issues."""
 
 from .before_text import before_not_asked, before_text
+from .bullets import bullets
 from .change_text import activity_text, activity_texts, changes_text, clock_text, foreign_text
 from .day_text import order_status_text, schedule_status_text
 from .house_time import load_owner_profile, minute_text, moment_text
@@ -69,6 +70,7 @@ __all__ = [
     "activity_texts",
     "before_not_asked",
     "before_text",
+    "bullets",
     "changes_text",
     "charge_text",
     "charged_text",

@@ -16,7 +16,7 @@ from .finder import (
     runs,
     snapshot_values,
 )
-from .map_file import find_maps, load_map
+from .map_file import UnusedFile, find_maps, load_map, name_fault, unused_files
 from .no_map import FIRST_TRIED, NO_MAP, no_map
 from .register_map import (
     EVERY_DAY,
@@ -110,6 +110,7 @@ __all__ = [
     "Sum",
     "Table",
     "TimePoint",
+    "UnusedFile",
     "Value",
     "ValueRefused",
     "Weekdays",
@@ -124,9 +125,11 @@ __all__ = [
     "listed_doubts",
     "load_map",
     "mistake",
+    "name_fault",
     "no_map",
     "read_sunspec_map",
     "runs",
     "snapshot_values",
     "spans_of",
+    "unused_files",
 ]

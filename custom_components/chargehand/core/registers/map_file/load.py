@@ -7,7 +7,6 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, cast
 
-from ..no_map import NO_MAP
 from ..register_map import LineRules, MapInvalid, RegisterMap, Span, Table, cure, mistake
 from .build_points import Builder
 from .build_readings import build_reading
@@ -23,17 +22,6 @@ from .sections import Section, checked
 
 SLUG = re.compile(r"[a-z][a-z0-9_]*")
 LONGEST_NAME = 60
-FILE_NAME = re.compile(r"[a-z0-9][a-z0-9_]*")
-
-
-def find_maps(*folders: Path) -> dict[str, Path]:
-    """Register maps by id in these folders; an earlier folder hides those of the same id in a later one."""
-    found: dict[str, Path] = {}
-    for folder in folders:
-        for path in sorted(folder.glob("*.yaml")) if folder.is_dir() else ():
-            if FILE_NAME.fullmatch(path.stem) and path.stem != NO_MAP:
-                found.setdefault(path.stem, path)
-    return found
 
 
 def load_map(path: Path) -> RegisterMap:
