@@ -53,8 +53,8 @@ async def test_the_form_tells_as_much(hass: HomeAssistant) -> None:
     assert form["errors"] == {"register_map": "map_invalid"}
     shown = form["description_placeholders"]
     assert shown is not None
-    assert len(shown["detail"]) < LONGEST
-    assert shown["detail"].endswith("and 2,980 more mistakes")
+    assert len(shown["lists"]) < LONGEST
+    assert shown["lists"].endswith("and 2,980 more mistakes")
 
 
 async def test_a_number_that_can_be_read_in_two_ways_is_told_with_what_to_write(
