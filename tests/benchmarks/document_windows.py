@@ -6,7 +6,7 @@ What an inverter holds is compared with registers worked by hand from its docume
 
 from custom_components.chargehand.core.schedule import NotTaken, Rejected, ScheduleRequest, Uncertain, WindowRequest
 
-from .document_rig import NIGHT, Wrong, equal, on_bench
+from .document_rig import NIGHT, Wrong, changed, equal, on_bench, text_of
 
 _ENABLE, _CHARGE_1, _CHARGE_POWER, _SAVE = 709, 719, 725, 789
 _SLOTS, _SLOT_SIZE, _UNLOCK, _SCHEDULER = 0x300, 6, 0x2F0, 0x2F1
@@ -46,16 +46,22 @@ async def bits_beside_foreign_ones() -> None:
 
 
 async def unused_is_ffff() -> None:
-    """As the factory sets it; a window that is taken off is marked so."""
+    """As the factory sets it. A window that is taken off does nothing; where the map has no bits for that, it is marked so."""
     async with on_bench("larkfen") as rig:
         second = (await rig.inverter.read_schedule()).charge[1]
         if second.used or not second.readable:
             raise Wrong(f"0xFFFF reads as {second}")
         await rig.charges(NIGHT, _NOON)
         await rig.holds(_CHARGE_1, [0x170A, 0x0328, 0x0C00, 0x0E00])
+        equal("at 13:00", (await rig.does_at("13:00"))[1], "charge 2")
+        await rig.charges(NIGHT)
+        equal("at 13:00, taken off", (await rig.does_at("13:00"))[1], "")
+    async with on_bench("larkfen", changed(text_of("larkfen"), r",?\s*\bactive: ?\{[^}]*\}", "")) as rig:
+        await rig.bench.set(_ENABLE, [0b11100])
+        await rig.charges(NIGHT, _NOON)
         await rig.charges(NIGHT)
         await rig.holds(_CHARGE_1, [0x170A, 0x0328, 0xFFFF, 0xFFFF])
-        equal("at 13:00", (await rig.does_at("13:00"))[1], "")
+        equal("at 13:00, marked", (await rig.does_at("13:00"))[1], "")
 
 
 async def one_limit_for_all() -> None:
@@ -143,20 +149,21 @@ async def mode_of_a_slot() -> None:
         equal("tasks", [(await rig.does_at(time))[0] for time in ("02:00", "17:30")], ["charge", "discharge"])
         at = slots.index(wanted[0])
         await rig.bench.set(_SLOTS + _SLOT_SIZE * at, [3, *wanted[0][1:]])
-        schedule = await rig.inverter.read_schedule()
-        if any(window.used for window in schedule.charge):
-            raise Wrong("a slot that holds shows as a charge window")
+        charge = (await rig.inverter.read_schedule()).charge
+        if any(window.used for window in charge) or not any(window.other_use for window in charge):
+            raise Wrong(f"a slot that holds shows as {charge}")
         await rig.applies(NIGHT, discharge=[_EVENING])
         equal("task at 02:00, once more", (await rig.does_at("02:00"))[0], "charge")
 
 
 async def weekdays_of_a_slot() -> None:
-    """A slot on fewer days is no daily window; what Chargehand writes is on every day."""
+    """Bit 0 is Monday. A slot on fewer days is no daily window; what Chargehand writes is on every day."""
     async with on_bench("pebblemoor") as rig:
-        for days in (0x1F, 0x40, 0):
+        for days, wanted in ((0x1F, (0, 1, 2, 3, 4)), (0x40, (6,)), (0, ()), (_EVERY_DAY, None)):
             await rig.bench.set(_SLOTS, [1, days, 30, 240, 3000, 900])
-            if any(window.used and window.start == 30 for window in (await rig.inverter.read_schedule()).charge):
-                raise Wrong(f"a slot on days {days:#x} shows as a daily window")
+            (window,) = [one for one in (await rig.inverter.read_schedule()).charge if one.start == 30]
+            equal(f"days {days:#x}, daily", (window.days, window.daily), (wanted, wanted is None))
+        await rig.bench.set(_SLOTS, [1, 0x1F, 30, 240, 3000, 900])
         await rig.charges(WindowRequest(start="00:30", end="04:30", power=3000, stop_level=90))
         slots = _slots(await rig.bench.registers("holding", _SLOTS, 36))
         equal("charge slots", [slot for slot in slots if slot[0] == 1], [[1, _EVERY_DAY, 30, 240, 3000, 900]])
