@@ -8,7 +8,7 @@ from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
-from .core.registers import Control, ControlKind
+from .core.registers import Control, ControlKind, Limit
 from .core.schedule import Side, limit_of, points_of
 from .entities import window_entities
 from .entity import ChargehandEntity, MapEntity, WindowEntity, offer
@@ -69,15 +69,33 @@ class WindowNumber(WindowEntity, NumberEntity):
     def __init__(self, coordinator: ChargehandCoordinator, side: Side, number: int, setting: str) -> None:
         """Take range and step from the map."""
         super().__init__(coordinator, side, number, setting)
-        points = coordinator.inverter.map.schedule
-        limit = None if points is None else limit_of(points_of(points, side)[number - 1], setting)
-        if limit is None:
-            raise ValueError(f"the map has no {setting} for {side} window {number}")
-        self._attr_native_min_value = limit.minimum
-        self._attr_native_max_value = limit.maximum
-        self._attr_native_step = limit.step
+        limit = self._limit
         self._attr_native_unit_of_measurement = limit.unit
         self._attr_device_class = DEVICE_CLASSES.get(limit.unit)
+
+    @property
+    def _limit(self) -> Limit:
+        """The limit as the map has it, with the bounds that were read last."""
+        points = self.coordinator.inverter.points
+        limit = None if points is None else limit_of(points_of(points, self.side)[self.number - 1], self.setting)
+        if limit is None:
+            raise ValueError(f"the map has no {self.setting} for {self.side} window {self.number}")
+        return limit
+
+    @property
+    def native_min_value(self) -> float:
+        """The lowest value that can be set."""
+        return self._limit.minimum
+
+    @property
+    def native_max_value(self) -> float:
+        """The highest value that can be set."""
+        return self._limit.maximum
+
+    @property
+    def native_step(self) -> float:
+        """The least difference that the inverter can hold."""
+        return self._limit.step
 
     @property
     def native_value(self) -> float | None:

@@ -103,7 +103,7 @@ async def test_the_text_for_a_silent_inverter_names_unit_and_gateway(
         (NoAnswer("", Missing.LATE), "unit 1 answers too late through 127.0.0.1:{port}: the answer to an earlier"),
         (NoAnswer("", Missing.OTHER), "unit 1 through 127.0.0.1:{port} answered another request"),
         (NoAnswer("", Missing.NOISE), "127.0.0.1:{port} keeps sending data that is not a Modbus answer"),
-        (ScaleMoved(), "the power of ten of its values changed meanwhile"),
+        (ScaleMoved(), "the power of ten or the rated power of its values changed meanwhile"),
     ],
 )
 async def test_what_came_instead_of_an_answer_is_named(

@@ -149,7 +149,7 @@ async def test_a_power_of_ten_that_changes_meanwhile_is_named_to_the_user(
             await set_number(hass, "feed_limit", 300)
         assert failed.value.translation_key == "value_uncertain"
         placeholders = failed.value.translation_placeholders or {}
-        assert placeholders["reason"] == "the power of ten of its values changed meanwhile"
+        assert placeholders["reason"] == "the power of ten or the rated power of its values changed meanwhile"
 
 
 @pytest.mark.usefixtures("socket_enabled")

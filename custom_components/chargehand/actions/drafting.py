@@ -53,7 +53,7 @@ async def answer_apply_draft(coordinator: ChargehandCoordinator, _data: Mapping[
 
 def _editable(coordinator: ChargehandCoordinator) -> tuple[SchedulePoints, Schedule]:
     """Return where the windows are, and what the inverter holds. Raises ServiceValidationError where nothing can be edited."""
-    points, held = coordinator.inverter.map.schedule, coordinator.data.schedule
+    points, held = coordinator.inverter.points, coordinator.data.schedule
     if not coordinator.allow_control:
         raise control_not_allowed()
     if points is None:

@@ -20,7 +20,7 @@ async def edit_window(
 ) -> None:
     """Change one window of the draft; nothing is written to the inverter. Raises the platform's errors."""
     inverter, held = coordinator.inverter, coordinator.data.schedule
-    points = inverter.map.schedule
+    points = inverter.points
     if points is None or held is None:
         raise refused("schedule_not_read")
     with translated(coordinator):

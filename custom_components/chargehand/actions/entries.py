@@ -44,7 +44,7 @@ def require_map(entry: ChargehandConfigEntry) -> None:
 @callback
 def charge_points(coordinator: ChargehandCoordinator) -> SchedulePoints:
     """Return the map's schedule, which has charge windows. Raises ServiceValidationError where there are none."""
-    points = coordinator.inverter.map.schedule
+    points = coordinator.inverter.points
     if points is None or not points.charge:
         raise refused("no_schedule")
     return points

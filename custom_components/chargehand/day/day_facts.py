@@ -24,17 +24,15 @@ class Remembered:
     """What is known of an inverter whether it answers or not. `register_map` is None where it cannot be read."""
 
     register_map: RegisterMap | None
+    points: SchedulePoints | None
+    """Where the schedule is kept, with the bounds of its limits as they were read last; None for a map without one."""
+
     snapshot: Snapshot
     storage: Storage
     drafts: Drafts
     orders: Orders
     nights: Nights
     past: PastWindows
-
-    @property
-    def points(self) -> SchedulePoints | None:
-        """Where the schedule is kept; None for a map without one."""
-        return None if self.register_map is None else self.register_map.schedule
 
     @property
     def keeps(self) -> Keeps:
@@ -90,6 +88,7 @@ def remembered(coordinator: ChargehandCoordinator) -> Remembered:
     """Return what is known of an inverter that runs, or did until just now."""
     return Remembered(
         register_map=coordinator.inverter.map,
+        points=coordinator.inverter.points,
         snapshot=coordinator.data,
         storage=coordinator.storage,
         drafts=coordinator.drafts,
@@ -112,6 +111,7 @@ async def remembered_on_disk(hass: HomeAssistant, entry: ChargehandConfigEntry) 
     storage = Storage(store.section("changes"))
     return Remembered(
         register_map=register_map,
+        points=None if points is None else points.known(storage.unproven or storage.confirmed or {}),
         snapshot=Snapshot(schedule=_proven(register_map, storage)),
         storage=storage,
         drafts=Drafts(hass, store.section("draft"), points, _nothing),

@@ -41,7 +41,9 @@ def _power(rated: float | None, by_current: float | None, windows: Sequence[Wind
     known = [power for power in (rated, by_current) if power is not None]
     if not known:
         return None
-    limits = [window.power.maximum / 1000 for window in windows[:1] if window.power is not None]
+    limits = [
+        window.power.maximum / 1000 for window in windows[:1] if window.power is not None and window.power.is_known
+    ]
     least = floor(10 * min(known + limits) + 1e-9) / 10
     return least if least > 0 else None
 

@@ -129,6 +129,72 @@ SHARED_MISTAKES = (
     ),
 )
 
+PERCENT_MISTAKES = (
+    Mistake(
+        CURRENT,
+        "      power: {at: 0, percent_of: 0}",
+        "schedule.charge.fields.power.percent_of",
+        "0 is neither a power nor",
+        "power in W",
+    ),
+    Mistake(
+        CURRENT,
+        "      power: {at: 0, percent_of: [5000]}",
+        "schedule.charge.fields.power.percent_of",
+        "[5000] is neither a power nor",
+        "reading or identity value",
+    ),
+    Mistake(
+        CURRENT,
+        "      power: {at: 0, percent_of: rated}",
+        "schedule.charge.fields.power.percent_of",
+        "no reading or identity value rated",
+        "power in W",
+    ),
+    Mistake(
+        CURRENT,
+        "      power: {at: 0, percent_of: batery_power}",
+        "schedule.charge.fields.power.percent_of",
+        "no reading or identity value batery_power",
+        "mean battery_power?",
+    ),
+    Mistake(
+        CURRENT,
+        "      power: {at: 0, percent_of: serial}",
+        "schedule.charge.fields.power.percent_of",
+        "serial is no power",
+        "another value",
+    ),
+    Mistake(
+        CURRENT,
+        "      power: {at: 0, percent_of: battery_level}",
+        "schedule.charge.fields.power.percent_of",
+        "battery_level is no power",
+        "another value",
+    ),
+    Mistake(
+        CURRENT,
+        "      power: {at: 0, percent_of: 5000, unit: W}",
+        "schedule.charge.fields.power.unit",
+        "'W' is no unit",
+        "give %",
+    ),
+    Mistake(
+        CURRENT,
+        "      power: {at: 0, percent_of: 5000, min: 90, max: 10}",
+        "schedule.charge.fields.power.min",
+        "above max",
+        "swap",
+    ),
+    Mistake(
+        CURRENT,
+        "      current: {at: 0, percent_of: 5000}",
+        "schedule.charge.fields.current.percent_of",
+        "not known here",
+        "known here are",
+    ),
+)
+
 SWITCH_MISTAKES = (
     Mistake(
         SWITCH, "  timed_charging: {holding: 150, on: 0x55AA}", "controls.timed_charging", "on but no off", "give both"
@@ -208,4 +274,4 @@ SWITCH_MISTAKES = (
     ),
 )
 
-MISTAKES_IN_WINDOWS = (*UNUSED_MISTAKES, *DURATION_MISTAKES, *SHARED_MISTAKES, *SWITCH_MISTAKES)
+MISTAKES_IN_WINDOWS = (*UNUSED_MISTAKES, *DURATION_MISTAKES, *SHARED_MISTAKES, *PERCENT_MISTAKES, *SWITCH_MISTAKES)

@@ -10,7 +10,7 @@ from .reader import InverterReader
 
 
 class ScaleMoved(LineError):
-    """A power of ten has changed since the commit began, so that what was written with it now means something else."""
+    """A power of ten, or what limits are a percentage of, changed since the commit began: what was written now means something else."""
 
 
 class CommitRegisters:
@@ -47,7 +47,7 @@ class CommitRegisters:
         image = {address: raw[address] for address in self._addresses}
         self._first = self._first or image
         if any(image[address] != self._first[address] for address in self._scales):
-            raise ScaleMoved("the power of ten that it is kept with changed meanwhile")
+            raise ScaleMoved("the power of ten or rated power that it is kept with changed meanwhile")
         return image
 
     async def read_some(self, addresses: Collection[Address]) -> Image:

@@ -6,7 +6,7 @@ from datetime import UTC, datetime, tzinfo
 
 from ..modbus import Line, LineCounts, Lost, NoConnection
 from ..reasons import Reason
-from ..registers import RegisterMap, Value
+from ..registers import RegisterMap, SchedulePoints, Value
 from ..schedule import (
     Battery,
     ChangeRequest,
@@ -85,6 +85,11 @@ class Inverter:
 
     # ---- the schedule
 
+    @property
+    def points(self) -> SchedulePoints | None:
+        """Return where the schedule is kept, with the bounds of its limits as they were read last; None for a map without one."""
+        return self.reader.points
+
     def shift(self) -> int:
         """Return the minutes that the inverter's clock should be ahead of Home Assistant's now."""
         return self.reader.shift()
@@ -140,7 +145,8 @@ class Inverter:
             image = await session.read()
             battery = await self.reader.read_battery(counts) if change.asks_battery else Battery()
             # The shift is the same for the whole commit, even if summer time begins or ends meanwhile.
-            found = Found(points=schedule_points(self.map), image=image, battery=battery, shift=self.reader.shift())
+            points = schedule_points(self.map).known(image)
+            found = Found(points=points, image=image, battery=battery, shift=self.reader.shift())
             target = change.target(found)
             session.decide(target.image)
             await session.write(found.shift)

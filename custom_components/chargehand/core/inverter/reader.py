@@ -33,6 +33,9 @@ class InverterReader:
         self._line = line
         self._now = now
         self._changes = changes
+        self.points = register_map.schedule
+        """Where the schedule is kept, with the bounds of its limits as they were read last."""
+
         self.reads = RegisterReads(register_map, line, now)
         """How registers are read, and which of them the inverter does not have."""
 
@@ -176,7 +179,9 @@ class InverterReader:
         return read_schedule(schedule_points(self._map), image, self.shift() if shift is None else shift)
 
     def _schedule(self, raw: Raw) -> tuple[Schedule, Image]:
-        image = {address: raw[address] for group in schedule_points(self._map).groups for address in group}
+        points = schedule_points(self._map)
+        image = {address: raw[address] for group in points.groups for address in group}
+        self.points = points.known(image)
         return self.schedule_of(image), image
 
     def _clock_offset(self, raw: Raw, at: datetime) -> float | None:

@@ -186,8 +186,11 @@ class RequestReader:
             if asked is not None and not self.taken_otherwise(what, name):
                 self.fault("no_such_limit", what=what, limit=name)
             return None
-        value = asked if asked is not None else self.converted(what, name, request)
         key = f"{what}_{name}"
+        if not limit.is_known:
+            self.fault("percent_unknown", what=key)
+            return kept
+        value = asked if asked is not None else self.converted(what, name, request)
         if value is None:
             if kept is None or not limit.minimum <= kept <= limit.maximum or (name != "stop_level" and kept == 0):
                 self.fault("limit_missing", what=key, held=f"{kept:g}" if kept is not None else "-", unit=limit.unit)

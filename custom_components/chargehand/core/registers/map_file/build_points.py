@@ -27,6 +27,8 @@ class Builder:
         self.low_first = line["word_order"] == "low_first"
         self.longest_read = line["longest_read"]
         self.longest_write = line["longest_write"]
+        self.powers: Mapping[str, Point | None] = {}
+        """Values of the map by name, in W, of which limits can be a percentage; None for those that are no power."""
 
     def address(self, path: Path_, number: object, length: int = 1, table: str = Table.HOLDING) -> int | None:
         """Return an address as on the wire; None (and a problem) when no such register exists."""

@@ -5,10 +5,11 @@ from dataclasses import replace
 from typing import Any
 
 from ..register_map import Limit, WindowPoints, cure, mistake
+from .build_limits import limit_point
 from .build_points import Builder
-from .build_windows import field_length, limit_point
+from .build_windows import field_length
 from .document import Path_
-from .format import LIMIT_UNITS, SHARED_LIMIT
+from .format import LIMITS, SHARED_LIMIT
 from .kinds import shown
 from .sections import checked
 
@@ -37,12 +38,12 @@ def _limits(builder: Builder, path: Path_, data: Mapping[object, object]) -> dic
     limits: dict[str, Limit] = {}
     for name, value in data.items():
         where: Path_ = (*path, str(name))
-        if name not in LIMIT_UNITS:
-            near = document.nearest(name, LIMIT_UNITS)
-            right = cure("meant", near=near) if near else cure("known_here", keys=", ".join(LIMIT_UNITS))
+        if name not in LIMITS:
+            near = document.nearest(name, LIMITS)
+            right = cure("meant", near=near) if near else cure("known_here", keys=", ".join(LIMITS))
             document.wrong(where, mistake("not_shared"), right)
             continue
-        row = checked(document, where, value, SHARED_LIMIT)
+        row = checked(document, where, value, {**SHARED_LIMIT, **LIMITS[str(name)]})
         if row is None:
             continue
         first = builder.address((*where, "holding"), row["holding"], field_length(str(name), row))

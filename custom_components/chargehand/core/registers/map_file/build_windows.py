@@ -1,14 +1,11 @@
 """One window of a schedule made from its checked fields."""
 
 from collections.abc import Mapping
-from decimal import Decimal
 from typing import cast
 
 from ..register_map import (
-    MULTIPLES,
     NUMBERS,
     TIME_LAYOUTS,
-    Limit,
     ListPoint,
     Mode,
     Point,
@@ -18,12 +15,11 @@ from ..register_map import (
     cure,
     mistake,
 )
+from .build_limits import limit_point
 from .build_points import Builder
 from .build_slots import build_days, build_mode
-from .build_values import check_max, limits
 from .document import Path_
 from .format import LIMIT_UNITS
-from .kinds import shown
 from .sections import Section
 
 
@@ -91,34 +87,6 @@ def _time(builder: Builder, path: Path_, row: Section, first: int) -> TimePoint:
                 (*path, "unused"), mistake("unused_is_time", value=value, time=time), cure("no_time")
             )
     return point
-
-
-def limit_point(builder: Builder, path: Path_, name: str, row: Section, first: int) -> Limit | None:
-    """Return a limit in its own unit: A, W or %."""
-    kind = str(row["type"])
-    own = LIMIT_UNITS[name]
-    powers = MULTIPLES.get(own, {own: 0})
-    unit = str(row.get("unit", own))
-    if unit not in powers:
-        reason = mistake("no_unit_of", value=shown(unit), name=name)
-        builder.document.wrong((*path, "unit"), reason, cure("give", choice=", ".join(powers)))
-        return None
-    power = powers[unit]
-    point = Point(
-        table=Table.HOLDING,
-        first=first,
-        type=kind,
-        length=NUMBERS[kind].registers,
-        low_first=builder.low_first,
-        scale=Decimal(str(row["scale"])).scaleb(power),
-        offset=Decimal(str(row["offset"])).scaleb(power),
-    )
-    given: dict[str, object] = {
-        key: float(Decimal(str(row[key])).scaleb(power)) for key in ("min", "max") if key in row
-    }
-    check_max(builder, path, row)
-    ends = limits(builder, path, given, point)
-    return None if ends is None else Limit(point=point, unit=own, minimum=ends[0], maximum=ends[1])
 
 
 def list_point(

@@ -15,7 +15,7 @@ from .format_of_values import BIT, HOLDING, NUMBER_KEYS, ON_OFF, POLL_KIND
 from .format_slots import DAYS, MODE
 from .kinds import ANYTHING_KIND, TEXT_KIND, TRUTH_KIND, choice, list_of, number, whole
 from .point_kinds import ADDRESS_KIND
-from .raw_kinds import REGISTERS_KIND
+from .raw_kinds import PERCENT_OF_KIND, REGISTERS_KIND
 
 FORMAT = 1
 """The version that `chargehand_map` names."""
@@ -136,7 +136,16 @@ LIMIT: Mapping[str, Key] = MappingProxyType(
         "max": Key(number(), "highest value that may be set"),
     }
 )
-SHARED_LIMIT: Mapping[str, Key] = MappingProxyType({"holding": replace(HOLDING, required=True), **LIMIT})
+POWER: Mapping[str, Key] = MappingProxyType(
+    {
+        **LIMIT,
+        "percent_of": Key(
+            PERCENT_OF_KIND, "power in W of which the register holds %, or the reading or identity value that holds it"
+        ),
+    }
+)
+LIMITS: Mapping[str, Mapping[str, Key]] = MappingProxyType({"current": LIMIT, "power": POWER, "stop_level": LIMIT})
+SHARED_LIMIT: Mapping[str, Key] = MappingProxyType({"holding": replace(HOLDING, required=True)})
 ACTIVE: Mapping[str, Key] = MappingProxyType({"bit": BIT, **ON_OFF})
 DURATION: Mapping[str, Key] = MappingProxyType(
     {
@@ -150,9 +159,7 @@ FIELDS: Mapping[str, Mapping[str, Key]] = MappingProxyType(
         "start": TIME,
         "end": TIME,
         "duration": DURATION,
-        "current": LIMIT,
-        "power": LIMIT,
-        "stop_level": LIMIT,
+        **LIMITS,
         "active": ACTIVE,
         "mode": MODE,
         "days": DAYS,
@@ -174,9 +181,7 @@ LIST_FIELDS: Mapping[str, Mapping[str, Key]] = MappingProxyType(
     {
         "start": MappingProxyType({"layout": TIME["layout"]}),
         "charging": ACTIVE,
-        "current": LIMIT,
-        "power": LIMIT,
-        "stop_level": LIMIT,
+        **LIMITS,
     }
 )
 """A point's fields, each with the `holding` of the first point's."""

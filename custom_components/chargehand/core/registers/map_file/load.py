@@ -8,6 +8,7 @@ from types import MappingProxyType
 from typing import Any, cast
 
 from ..register_map import LineRules, MapInvalid, RegisterMap, Span, Table, cure, mistake
+from .build_limits import powers_of
 from .build_points import Builder
 from .build_readings import build_reading
 from .build_schedule import build_schedule
@@ -39,6 +40,7 @@ def load_map(path: Path) -> RegisterMap:
     readings = _each(builder, "readings", READING, build_reading)
     if data.get("readings") == {}:
         document.wrong(("readings",), mistake("no_reading"), cure("one_reading", example="battery_level: {input: N}"))
+    builder.powers = powers_of(readings.values(), identity.values())
     controls = _each(builder, "controls", CONTROL, build_control)
     _check_names(document)
     clock = _one(document, "clock", CLOCK, lambda section: build_clock(builder, section))

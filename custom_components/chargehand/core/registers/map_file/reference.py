@@ -12,11 +12,11 @@ from .format import (
     DURATION,
     FORMAT,
     IRREGULAR,
-    LIMIT,
     LINE,
     LIST,
     LIST_FIELDS,
     MAP,
+    POWER,
     REGULAR,
     SCHEDULE,
     SHARED_LIMIT,
@@ -55,8 +55,8 @@ SECTIONS: tuple[tuple[str, str, Mapping[str, Key]], ...] = (
     ("schedule.charge and schedule.discharge, other layouts", "Instead of the above:", IRREGULAR),
     ("start and end of a window", "And `at` (even distances) or `holding`:", TIME),
     ("duration of a window", "Instead of `end`, and `at` or `holding`:", DURATION),
-    ("current, power and stop_level of a window", "And `at` or `holding`:", LIMIT),
-    ("shared", "Each of current, power and stop_level, with `holding`:", SHARED_LIMIT),
+    ("current, power and stop_level of a window", "And `at` or `holding`; `percent_of` only at power:", POWER),
+    ("shared", "Each of current, power and stop_level, with the keys above and:", SHARED_LIMIT),
     ("active of a window", "And `at` or `holding`:", ACTIVE),
     ("mode of a window", "And `at` or `holding`:", MODE),
     ("days of a window", "And `at` or `holding`:", DAYS),
@@ -64,7 +64,11 @@ SECTIONS: tuple[tuple[str, str, Mapping[str, Key]], ...] = (
     ("schedule.list_of_times", "", LIST),
     ("start of a list of times", "And `holding`, that of the first point:", LIST_FIELDS["start"]),
     ("charging of a list of times", "And `holding`, that of the first point:", ACTIVE),
-    ("current, power and stop_level of a list of times", "And `holding`, that of the first point:", LIMIT),
+    (
+        "current, power and stop_level of a list of times",
+        "And `holding`, that of the first point; `percent_of` only at power:",
+        POWER,
+    ),
     ("before_write of the schedule, a control or the clock", "A list; each item:", BEFORE_WRITE),
     ("after_write of the schedule, a control or the clock", "A list; each item:", AFTER_WRITE),
 )
@@ -73,6 +77,10 @@ HEAD = (
     "Every key of a [register map](register-maps.md). A key that is not listed here is an error.",
     "This page is made from the tables that maps are checked against, by `python -m custom_components.chargehand.core.registers`.",
 )
+
+
+TAKES = {"array": "list", "string": "text", "boolean": "`true`, `false`"}
+"""What JSON Schema's types are called."""
 
 
 def reference() -> str:
@@ -117,12 +125,10 @@ def _takes(schema: Mapping[str, object]) -> str:
             return "list of whole numbers"
         case {"anyOf": _}:
             return "value, or list of values"
-        case {"type": "string"}:
-            return "text"
-        case {"type": "boolean"}:
-            return "`true`, `false`"
+        case {"type": ["number", "string"]}:
+            return "number or name"
         case {"type": str(kind)}:
-            return {"array": "list"}.get(kind, kind)
+            return TAKES.get(kind, kind)
     return "see below"
 
 

@@ -13,7 +13,7 @@ from .format import (
     DAYS_OF_ALL,
     FIELDS,
     IRREGULAR,
-    LIMIT_UNITS,
+    LIMITS,
     LINE,
     LIST,
     LIST_FIELDS,
@@ -118,7 +118,7 @@ def _side() -> Schema:
     windows: Schema = {"type": "array", "minItems": 1, "items": _fields("holding", HOLDING)}
     shared: Schema = {
         "type": "object",
-        "properties": {name: _object(SHARED_LIMIT) for name in LIMIT_UNITS},
+        "properties": {name: _object({**SHARED_LIMIT, **keys}) for name, keys in LIMITS.items()},
         "additionalProperties": False,
         "minProperties": 1,
     }

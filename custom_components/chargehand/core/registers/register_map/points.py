@@ -67,6 +67,9 @@ class Point:
     scale: Decimal = Decimal(1)
     offset: Decimal = Decimal(0)
     scale_at: Address | None = None
+    percent_of: Point | None = None
+    """The value of which this one is a percentage, so that it is `scale` × that value / 100 for each 1 that is held."""
+
     invalid: frozenset[int] = field(default_factory=frozenset)
 
     addresses: tuple[Address, ...] = field(init=False, repr=False, compare=False)
@@ -96,8 +99,9 @@ class Point:
 
     @property
     def groups(self) -> tuple[Group, ...]:
-        """All registers needed to decode, by what comes in one read: its own, and the power of ten's. That one is never written."""
-        return (self.addresses,) if self.scale_at is None else (self.addresses, (self.scale_at,))
+        """All registers needed to decode, by what comes in one read: its own, and those that scale it. These are never written."""
+        scales = () if self.scale_at is None else ((self.scale_at,),)
+        return (self.addresses, *scales, *(() if self.percent_of is None else self.percent_of.groups))
 
     def decode(self, raw: Raw) -> Value | None:
         """Return the value; None when a register is missing or says that there is none. Never raises."""
@@ -160,6 +164,10 @@ class Point:
                 return stored
         return None
 
+    def step(self, raw: Raw) -> float:
+        """Return the least difference that the registers can hold, at the fixed scale where another one is not known."""
+        return abs(float(self._scale(raw) or self.scale))
+
     def range(self) -> tuple[float, float]:
         """Lowest and highest value that the registers can hold, at the fixed scale."""
         ends = [scaled(end, self.scale, self.offset) for end in self._raw_range()]
@@ -181,6 +189,9 @@ class Point:
         return None if (pattern if self._is_float else number) in self.invalid else number
 
     def _scale(self, raw: Raw) -> Decimal | None:
+        if self.percent_of is not None:
+            whole = self.percent_of.decode(raw)
+            return self.scale * Decimal(str(whole)) / 100 if isinstance(whole, int | float) and whole > 0 else None
         if self.scale_at is None:
             return self.scale
         if self.scale_at not in raw:

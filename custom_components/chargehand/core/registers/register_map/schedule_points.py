@@ -1,6 +1,8 @@
 """Where the schedule and its windows are kept, and what they can be."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from decimal import Decimal
+from typing import Any
 
 from .command_writes import WritesAround
 from .control_points import Control
@@ -21,20 +23,46 @@ class Limit:
     shared: bool = False
     """Whether all windows of the side have this one."""
 
+    per_cent: tuple[float, float] | None = None
+    """Lowest and highest where they are percentages of a value that is read; `minimum` and `maximum` are 0 until `known` has it."""
+
+    scaled_by: Raw = field(default_factory=dict)
+    """The registers of that value, as `known` found them."""
+
+    def known(self, raw: Raw) -> Limit:
+        """Return the limit with the bounds that follow from what was read; the same one where nothing has to be read for them."""
+        if self.per_cent is None or self.point.percent_of is None:
+            return self
+        whole = self.point.percent_of.decode(raw)
+        if not isinstance(whole, int | float) or whole <= 0:
+            return replace(self, minimum=0, maximum=0, scaled_by={})
+        low, high = (float(Decimal(str(bound)) * Decimal(str(whole)) / 100) for bound in self.per_cent)
+        read = {address: raw[address] for group in self.point.percent_of.groups for address in group}
+        return replace(self, minimum=low, maximum=high, scaled_by=read)
+
+    @property
+    def is_known(self) -> bool:
+        """Whether its bounds are known."""
+        return self.per_cent is None or bool(self.scaled_by)
+
     @property
     def step(self) -> float:
         """The least difference that the register can hold."""
-        return abs(float(self.point.scale))
+        return self.point.step(self.scaled_by)
 
     @property
     def can_be_zero(self) -> bool:
         """Whether 0 can be written: its window does nothing then."""
+        if not self.is_known:
+            return self.per_cent is not None and self.per_cent[0] <= 0 and self.point.offset == 0
         return self.nearest(0) == 0
 
     def nearest(self, value: float, at_most: float | None = None) -> float | None:
         """Return what would be stored for a value, within the bounds and at most so much; None when that cannot be."""
+        if not self.is_known:
+            return None
         most = self.maximum if at_most is None else min(self.maximum, at_most)
-        return self.point.nearest(value, self.minimum, most)
+        return self.point.nearest(value, self.minimum, most, self.scaled_by)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -83,7 +111,7 @@ class WindowPoints:
     @property
     def parts(self) -> tuple[Point | TimePoint, ...]:
         """All that it is made of."""
-        limits = (limit.point for limit in (self.current, self.power, self.stop_level) if limit is not None)
+        limits = (limit.point for limit in limits_of(self))
         return (self.start, self.end, *limits, *self.conditions)
 
     @property
@@ -109,8 +137,23 @@ class ListPoint:
     @property
     def parts(self) -> tuple[Point | TimePoint, ...]:
         """All that it is made of."""
-        limits = (limit.point for limit in (self.current, self.power, self.stop_level) if limit is not None)
+        limits = (limit.point for limit in limits_of(self))
         return (self.start, self.charging, *limits)
+
+
+LIMITS = ("current", "power", "stop_level")
+"""The limits of a window."""
+
+
+def limits_of(where: WindowPoints | ListPoint) -> tuple[Limit, ...]:
+    """Return the limits that a window, or a point of a list, has."""
+    return tuple(limit for limit in (where.current, where.power, where.stop_level) if limit is not None)
+
+
+def _known[Where: (WindowPoints, ListPoint)](where: Where, raw: Raw) -> Where:
+    """Return the same with the bounds of limits that follow from what was read."""
+    limits: dict[str, Any] = {name: limit.known(raw) for name in LIMITS if (limit := getattr(where, name)) is not None}
+    return replace(where, **limits)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -145,6 +188,18 @@ class SchedulePoints:
     def addresses(self) -> tuple[Address, ...]:
         """All registers of the schedule, what arms it among them: those that may be written."""
         return tuple(sorted({address for point in self.parts for address in point.addresses}))
+
+    def known(self, raw: Raw) -> SchedulePoints:
+        """Return the same with the bounds of limits that follow from what was read; the same one where none do."""
+        places: tuple[WindowPoints | ListPoint, ...] = (*self.charge, *self.discharge, *self.list_of_times)
+        if all(limit.per_cent is None for where in places for limit in limits_of(where)):
+            return self
+        return replace(
+            self,
+            charge=tuple(_known(where, raw) for where in self.charge),
+            discharge=tuple(_known(where, raw) for where in self.discharge),
+            list_of_times=tuple(_known(where, raw) for where in self.list_of_times),
+        )
 
     @property
     def wholes(self) -> tuple[range, ...]:
