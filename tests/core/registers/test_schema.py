@@ -16,6 +16,7 @@ from custom_components.chargehand.core.registers.map_file.schema import SCHEMA, 
 from .mistake import Mistake
 from .mistakes_around import MISTAKES_AROUND
 from .mistakes_in_points import MISTAKES_IN_POINTS
+from .mistakes_in_slots import MISTAKES_IN_SLOTS
 from .mistakes_in_values import MISTAKES_IN_VALUES
 from .mistakes_in_windows import MISTAKES_IN_WINDOWS
 from .samples import MAPS, SAMPLE
@@ -35,9 +36,10 @@ TOLD_BY_A_KEY_ALONE = (
 
 
 def as_json(value: object) -> object:
-    """YAML as editors hand it to a schema: every key is a text."""
+    """YAML as editors hand it to a schema: every key is a text, `on` and `off` too (YAML 1.2.2, 10.3.2; PyYAML reads YAML 1.1)."""
     if isinstance(value, dict):
-        return {str(key): as_json(item) for key, item in value.items()}
+        names = {True: "on", False: "off"}
+        return {names[key] if isinstance(key, bool) else str(key): as_json(item) for key, item in value.items()}
     return [as_json(item) for item in value] if isinstance(value, list) else value
 
 
@@ -68,7 +70,13 @@ def test_every_bundled_map_is_accepted(path: Path) -> None:
 
 PLAIN = [
     mistake
-    for mistake in (*MISTAKES_AROUND, *MISTAKES_IN_POINTS, *MISTAKES_IN_VALUES, *MISTAKES_IN_WINDOWS)
+    for mistake in (
+        *MISTAKES_AROUND,
+        *MISTAKES_IN_POINTS,
+        *MISTAKES_IN_SLOTS,
+        *MISTAKES_IN_VALUES,
+        *MISTAKES_IN_WINDOWS,
+    )
     if any(word in mistake.reason for word in TOLD_BY_A_KEY_ALONE)
 ]
 
