@@ -51,7 +51,7 @@ MODE_MISTAKES = (
         ACTIVE,
         "        mode: {holding: 212, bits: [0, 1], discharge: 4, none: 0}",
         f"{PLACE}.mode.discharge",
-        "4 is out of range",
+        "4 does not fit",
         "0 to 3",
     ),
     Mistake(

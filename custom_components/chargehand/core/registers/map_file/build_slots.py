@@ -24,9 +24,7 @@ def build_mode(builder: Builder, path: Path_, row: Section, first: int, side: st
         if value is None:
             continue
         if value > highest:
-            document.wrong(
-                (*path, name), mistake("out_of_range", value=value), cure("whole_number", low=0, high=highest)
-            )
+            document.wrong((*path, name), mistake("not_fitting", value=value), cure("holds", low=0, high=highest))
         elif value in names:
             document.wrong((*path, name), mistake("same_mode", key=names[value], value=value), cure("own_values"))
         names[value] = name

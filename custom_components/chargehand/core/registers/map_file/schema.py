@@ -6,6 +6,7 @@ Made from the same tables as the check at load. It says what one key takes; only
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
+from types import MappingProxyType
 
 from .format import (
     ARMED_BY,
@@ -26,6 +27,7 @@ from .format import (
 from .format_around import AFTER_WRITE, BEFORE_WRITE
 from .format_key import Key
 from .format_of_values import AT, CONTROL, DIRECTION, HOLDING, IDENTITY, READING, SUMMAND
+from .format_slots import MODE
 
 type Schema = dict[str, object]
 
@@ -54,8 +56,8 @@ def map_schema() -> Schema:
             SCHEDULE,
             {
                 "armed_by": _object(ARMED_BY),
-                "charge": _side(),
-                "discharge": _side(),
+                "charge": _side("charge"),
+                "discharge": _side("discharge"),
                 "list_of_times": _list(),
                 "days": _object(DAYS_OF_ALL),
                 **around,
@@ -98,8 +100,9 @@ def _named(item: Schema) -> Schema:
     return {"type": "object", "propertyNames": NAMES, "additionalProperties": item}
 
 
-def _fields(place: str, row: Key) -> Schema:
-    return _fields_of(FIELDS, place, row) | {"required": ["start"], "oneOf": ENDS}
+def _fields(side: str, place: str, row: Key) -> Schema:
+    own_mode = MappingProxyType({**MODE, side: replace(MODE[side], required=True)})
+    return _fields_of({**FIELDS, "mode": own_mode}, place, row) | {"required": ["start"], "oneOf": ENDS}
 
 
 def _fields_of(known: Mapping[str, Mapping[str, Key]], place: str, row: Key) -> Schema:
@@ -113,9 +116,9 @@ def _list() -> Schema:
     return _object(LIST, {"fields": fields})
 
 
-def _side() -> Schema:
+def _side(side: str) -> Schema:
     """Windows: by count and stride, or each with addresses of its own."""
-    windows: Schema = {"type": "array", "minItems": 1, "items": _fields("holding", HOLDING)}
+    windows: Schema = {"type": "array", "minItems": 1, "items": _fields(side, "holding", HOLDING)}
     shared: Schema = {
         "type": "object",
         "properties": {name: _object({**SHARED_LIMIT, **keys}) for name, keys in LIMITS.items()},
@@ -124,7 +127,7 @@ def _side() -> Schema:
     }
     return {
         "oneOf": [
-            _object(REGULAR, {"fields": _fields("at", AT), "shared": shared}),
+            _object(REGULAR, {"fields": _fields(side, "at", AT), "shared": shared}),
             _object(IRREGULAR, {"windows": windows, "shared": shared}),
         ]
     }
