@@ -11,8 +11,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from custom_components.chargehand.core.inverter import CLOCK, SCHEDULE
-from custom_components.chargehand.core.logger_port import port_server, request_frames
-from custom_components.chargehand.core.modbus import Framing
+from custom_components.chargehand.core.logger_port import port_server, request_frames, unanswered
+from custom_components.chargehand.core.modbus import Framing, line
 from custom_components.chargehand.core.registers import Poll
 from tests.bench.framing import mbap, rtu
 from tests.bench.remote import Bench
@@ -158,6 +158,49 @@ async def test_requests_that_the_inverter_never_answers_cost_neither_a_poll_nor_
         await works(port)
         now = asyncio.get_running_loop().time()
         assert port.inverter.line.gateway.health.errors(now) == 0, "no sign of a second master"
+
+
+async def test_a_gateways_word_that_the_inverter_is_silent_counts_as_its_silence(bench: Bench) -> None:
+    """Exception 0B comes only after the gateway's own time-out, which the line is taken for (Modbus Application Protocol V1.1b3, 7)."""
+    async with logger_port(bench.port) as port, client(port.number) as logger:
+        await bench.fault("exception", code=11, touches=599, count=None)
+        for _ in range(unanswered.TIMES):
+            assert await logger.ask(read_pdu("input", 599)) == bytes((0x84, 11))
+            assert await logger.read("holding", RATED_POWER) == (5000,)
+        logger.writer.write(mbap(0, 1, read_pdu("input", 599)))
+        await until(lambda: port.counts["unanswered"] == 1)
+        assert len([entry for entry in await bench.journal() if entry["first"] == 599]) <= unanswered.TIMES
+
+
+async def test_what_the_inverter_leaves_unanswered_again_and_again_is_paused_while_it_answers_others(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(line, "PASSED_TIMEOUT", 0.05)
+    async with logger_port(bench.port) as port, client(port.number) as logger:
+        await bench.fault("no_answer", touches=599, count=None)
+        for number in range(2 * unanswered.TIMES):
+            logger.writer.write(mbap(0, 1, read_pdu("input", 599)))
+            await until(lambda asked=number: port.counts["unanswered"] == asked + 1)
+            assert await logger.read("holding", RATED_POWER) == (5000,)
+        asked = [entry for entry in await bench.journal() if entry["first"] == 599]
+        assert len(asked) == unanswered.TIMES
+        await bench.clear_faults()
+        monkeypatch.setattr(unanswered, "PAUSE_SECONDS", 0.0)
+        assert len(await logger.read("input", 599)) == 1, "it is tried once more after the pause"
+
+
+async def test_an_inverter_that_answers_nothing_is_asked_for_everything_until_it_is_back(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(line, "PASSED_TIMEOUT", 0.05)
+    async with logger_port(bench.port) as port, client(port.number) as logger:
+        assert await logger.read("holding", RATED_POWER) == (5000,)
+        await bench.fault("no_answer", count=None)
+        for number in range(2 * unanswered.TIMES):
+            logger.writer.write(mbap(0, 1, read_pdu("input", 420, 60)))
+            await until(lambda asked=number: port.counts["unanswered"] == asked + 1)
+        await bench.clear_faults()
+        assert len(await logger.read("input", 420, 60)) == 60
 
 
 @settings(max_examples=40, deadline=None, database=None, suppress_health_check=list(HealthCheck))

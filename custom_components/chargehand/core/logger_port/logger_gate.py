@@ -6,11 +6,12 @@ from contextlib import asynccontextmanager
 from dataclasses import dataclass
 
 from ..inverter import Inverter
-from ..modbus import LineError
-from .logger_request import BAD_ADDRESS, BUSY, EXCEPTION_BIT, LoggerRequest, Stretch, exception, parse
+from ..modbus import LineError, NoAnswer
+from .logger_request import BAD_ADDRESS, BUSY, EXCEPTION_BIT, NO_TARGET, LoggerRequest, Stretch, exception, parse
 from .port_counts import PortCounts
 from .port_rules import PortRules
 from .register_memory import RegisterMemory
+from .unanswered import Unanswered
 
 PATIENCE_SECONDS = 0.8
 """How long a request waits for a change to end, and for other clients, before it is answered with 06: the data logger would give up."""
@@ -61,6 +62,7 @@ class LoggerGate:
         self._wrote = wrote
         self._refused = refused
         self._line.observer = self._memory = RegisterMemory(rules.fresh_seconds)
+        self._unanswered = Unanswered()
         self._turn = asyncio.Lock()
         """One request at a time is on its way to the line, however many clients there are: polls wait for one at most."""
 
@@ -71,6 +73,12 @@ class LoggerGate:
         self._line.observer = None
         if self._writing:
             await asyncio.wait(self._writing)
+
+    def _end_write(self, task: asyncio.Task[bytes]) -> None:
+        self._writing.discard(task)
+        if not task.cancelled():
+            # Nobody may be left to take its error; the event loop would report that.
+            task.exception()
 
     async def answer(self, pdu: bytes) -> bytes | None:
         """Return the PDU of the answer to a request; None where the inverter gives none."""
@@ -87,7 +95,7 @@ class LoggerGate:
             # Also when its client leaves meanwhile: until it has ended no change may begin.
             task = asyncio.create_task(self._write(request, now + PATIENCE_SECONDS))
             self._writing.add(task)
-            task.add_done_callback(self._writing.discard)
+            task.add_done_callback(self._end_write)
             return await asyncio.shield(task)
         except TimeoutError:
             self.counts.busy += 1
@@ -110,12 +118,25 @@ class LoggerGate:
                 if data is not None:
                     self.counts.from_memory += 1
                     return request.pdu[:1] + data
+                if self._unanswered.is_paused(request.pdu, loop.time()):
+                    raise NoAnswer("the inverter has left this request unanswered several times")
                 writes = self._changes.writes
-                self.counts.passed_on += 1
-                answer = await self._line.pass_on(request.pdu, changes=False)
+                answer = await self._pass_read(request.pdu)
             # What a change has written meanwhile may be half of it.
             if not guarded or self._changes.writes == writes:
                 return answer
+
+    async def _pass_read(self, pdu: bytes) -> bytes:
+        """Ask the inverter. What its gateway answers for it, because it is silent, counts as a silence."""
+        self.counts.passed_on += 1
+        answered = False
+        try:
+            answer = await self._line.pass_on(pdu, changes=False)
+            answered = answer != exception(pdu, NO_TARGET)
+        finally:
+            now = asyncio.get_running_loop().time()
+            self._unanswered.record(pdu, now, answered=answered, others_at=self._memory.answered_at)
+        return answer
 
     async def _write(self, request: LoggerRequest, until: float) -> bytes:
         """Write; registers that Chargehand writes too, only between two of its changes."""

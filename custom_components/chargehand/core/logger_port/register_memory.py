@@ -27,8 +27,12 @@ class RegisterMemory:
         self.last: dict[int, int] = {}
         """The value of every holding register as it was read or written last, however long ago."""
 
+        self.answered_at = 0.0
+        """When the last read was sent that the inverter has answered, on the event loop's clock."""
+
     def take_read(self, table: str, first: int, registers: Registers, at: float) -> None:
         """Remember registers that are as they were at `at` or later, on the event loop's clock."""
+        self.answered_at = at
         if table == Table.HOLDING:
             self.last.update(zip(range(first, first + len(registers)), registers, strict=True))
         if not self._fresh_seconds:

@@ -22,8 +22,8 @@ RETRIES = 2
 BUSY_MS = 3000
 """How long a read waits for a busy unit: some are busy for 50 ms to 3 s after a write (common practice, no source)."""
 
-PASSED_TIMEOUT = 1.0
-"""Longest wait in seconds for the answer to a read that another client asked for: its own patience is hardly longer (common practice)."""
+PASSED_TIMEOUT = 2.0
+"""Longest wait in seconds for the answer to a read that another client asked for. 125 registers take 1.3 s at 2400 baud."""
 
 SHORTEST_BUSY_PAUSE, LONGEST_BUSY_PAUSE = 0.05, 0.5
 """Seconds before a read from a busy unit is repeated: the first pause, doubled each time up to the longest."""
