@@ -142,7 +142,7 @@ async def on_sunspec() -> AsyncIterator[Rig]:
             "grid_energy_imported": points[203]["TotWhImp"].cvalue / 1000,
             "inverter_state": "mppt",
         }
-        yield Rig(port=device.port, shown=shown, writes=device.others)
+        yield Rig(port=device.port, shown=shown, writes=device.writes)
 
 
 def teasel_acting(registers: Sequence[int]) -> frozenset[tuple[int, ...]]:
