@@ -38,6 +38,27 @@ FILES: Mapping[str, Callable[[int], str]] = {
     "texts upon texts": lambda size: fill(
         size, "readings:\n", lambda i: f" a{i}: {{input: {i % 900}, type: text, length: {20 + i % 41}, name: A}}\n"
     ),
+    "words upon words": lambda size: fill(
+        size,
+        "readings:\n",
+        lambda i: f" a{i}: {{table: input, words: [{i % 97}, {100 + i % 89}], type: u32, name: A}}\n",
+    ),
+    "sums of many": lambda size: fill(
+        size,
+        "readings:\n",
+        lambda i: f" a{i}: {{sum: [{', '.join(f'{{input: {i + k}}}' for k in range(24))}], name: A}}\n",
+    ),
+    "sums that clash": lambda size: fill(
+        size,
+        "readings:\n",
+        lambda i: f" a{i}: {{sum: [{{input: {i % 50}, type: u32}}, {{input: {i % 50 + 1}, type: s32}}], name: A}}\n",
+    ),
+    "one direction of many": lambda size: fill(
+        size,
+        "readings:\n",
+        lambda i: f" a{i}: {{input: {i}, direction: {{input: 9, importing: 1, exporting: 2}}, name: A}}\n",
+    ),
+    "numbers without a max": lambda size: fill(size, ONE + "controls:\n", lambda i: f" a{i}: {{holding: {i}}}\n"),
     "unknown keys": lambda size: fill(size, ONE, lambda _: f"{word()}: 1\n"),
     "unknown keys of a reading": lambda size: fill(size, "readings:\n a:\n", lambda _: f"  {word()}: 1\n"),
     "unknown readings": lambda size: fill(size, "readings:\n", lambda i: f" {word()}_{i}: {{input: {i}}}\n"),

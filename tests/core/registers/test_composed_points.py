@@ -99,6 +99,16 @@ def test_words_are_read_across_what_lies_between_only_where_that_may_be() -> Non
     assert batches([group], LineRules(no_read=(hole,))) == (Batch(Table.INPUT, 381, 1), Batch(Table.INPUT, 391, 1))
 
 
+@pytest.mark.parametrize(("again", "clashes"), [("[381, 391]", 0), ("[391, 381]", 1), ("[381, 392]", 1)])
+def test_a_word_has_one_meaning(tmp_path: Path, again: str, clashes: int) -> None:
+    rows = "".join(
+        f"  {key}: {{table: input, words: {words}, type: u32, name: {key}}}\n"
+        for key, words in (("one", "[381, 391]"), ("two", again))
+    )
+    found = problems(tmp_path, f"{HEAD}readings:\n{rows}")
+    assert [problem.key for problem in found] == ["readings.two"] * clashes
+
+
 def test_words_are_counted_as_the_document_does(tmp_path: Path) -> None:
     row = "own: {table: input, words: [382, 392], type: u32, name: Own}"
     made = reading(tmp_path, row, "line: {numbering: from_1}")
