@@ -16,7 +16,10 @@ def acting(inverter: TrialInverter) -> str:
     acts, holds = read_schedule(points, inverter.acts_on), read_schedule(points, inverter.holds)
     lines = [*_windows(acts)] or ["no window acts"]
     if acts != holds:
-        lines.append(f"not saved yet: {'; '.join(_windows(holds)) or 'no window'}")
+        unsaved = [
+            f"{side} window {number}: {_words(window)}" for side, number, window in holds.places() if window.used
+        ]
+        lines.append(f"written and not saved: {'; '.join(unsaved) or 'no window'}")
     return "\n".join(f"  {line}" for line in lines)
 
 
@@ -25,7 +28,7 @@ def _windows(schedule: Schedule) -> Iterator[str]:
         if not window.readable:
             yield f"{side} window {number}: its registers hold no times"
         elif window.used:
-            yield f"{side} window {number}: {_words(window)} {_does(schedule, window)}"
+            yield f"{side} window {number}: {_words(window)}: {_does(schedule, window)}"
 
 
 def _does(schedule: Schedule, window: Window) -> str:
@@ -37,7 +40,7 @@ def _does(schedule: Schedule, window: Window) -> str:
 def _words(window: Window) -> str:
     values = ((window.current, "A"), (window.power, "W"), (window.stop_level, "%"))
     limits = "".join(f", {value:g} {unit}" for value, unit in values if value is not None)
-    return f"{time_text(window.start)}-{time_text(window.end)}{limits}:"
+    return f"{time_text(window.start)}-{time_text(window.end)}{limits}"
 
 
 def places(points: SchedulePoints | None) -> str:

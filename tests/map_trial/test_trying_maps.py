@@ -11,6 +11,7 @@ from pymodbus.client import AsyncModbusTcpClient
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from custom_components.chargehand.core.registers import load_map
+from custom_components.chargehand.core.schedule import Side, points_of
 from tests.calls import act
 from tests.map_trial.trial import ROOT, trial
 
@@ -61,11 +62,14 @@ async def test_a_schedule_is_confirmed_and_the_command_says_which_window_acts(
 ) -> None:
     # The inverter's clock keeps what the map says, and what is printed is on that clock.
     await hass.config.async_set_time_zone("UTC")
+    points = load_map(MAPS / f"{name}.yaml").schedule
+    assert points is not None
+    where = points_of(points, Side.CHARGE)[0]
     with trial(MAPS / f"{name}.yaml", unused_tcp_port) as running:
         entry = await added(hass, unused_tcp_port, name)
-        receipt = await act(
-            hass, entry, "apply_schedule", charge=[{"start": "01:00", "end": "05:00", "stop_level": 90}], armed=True
-        )
+        limit = {"power": 2000} if where.power is not None else {"current": 20}
+        window = {"start": "01:00", "end": "05:00", "stop_level": 90, **limit}
+        receipt = await act(hass, entry, "apply_schedule", charge=[window], armed=True)
         assert receipt["outcome"] == "confirmed"
         # On the way there, windows may be kept from acting.
         line = await asyncio.to_thread(running.until, "90 %: acts")
@@ -87,8 +91,8 @@ async def test_what_is_locked_is_refused_and_what_is_not_saved_does_not_act(
             assert not (await client.write_register(40, 7)).isError()
             assert (await client.read_holding_registers(40, count=1)).registers == [1]
             assert not (await client.write_registers(10, [1 << 8, 5 << 8])).isError()
-            assert await asyncio.to_thread(running.until, "not saved yet") == (
-                "  not saved yet: charge window 1: 01:00-05:00, 100 %: acts"
+            assert await asyncio.to_thread(running.until, "not saved") == (
+                "  written and not saved: charge window 1: 01:00-05:00, 100 %"
             )
             assert not (await client.write_register(41, 1)).isError()
             await asyncio.to_thread(running.until, "  charge window 1: 01:00-05:00, 100 %: acts")
