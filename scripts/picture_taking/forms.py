@@ -31,6 +31,7 @@ async def take_forms(browser: Browser, demo: Demo) -> None:
     async with await Bench.start(inverter="burdock", time_zone="Europe/London") as second:
         await begin(page)
         await page.get_by_role("textbox", name="Gateway address").fill(GATEWAY)
+        await pick(page, "Burdock B3")
         await take_dialog(page, "form_gateway")
         await page.get_by_role("textbox", name="Gateway address").fill(second.host)
         await page.get_by_role("spinbutton", name="Port").fill(str(second.port))
@@ -38,6 +39,7 @@ async def take_forms(browser: Browser, demo: Demo) -> None:
         await page.get_by_text("Allow control").wait_for()
         await take_dialog(page, "form_found")
     await begin(page)
+    await pick(page, "Burdock B3")
     await page.get_by_role("radio", name="adapter").click()
     await page.get_by_role("button", name="Submit").click()
     await page.get_by_text("Baud rate").first.wait_for()
@@ -50,6 +52,12 @@ async def begin(page: Page) -> None:
     await page.goto("/config/integrations/dashboard/add?domain=chargehand")
     await page.get_by_role("button", name="OK").click()
     await page.get_by_role("textbox", name="Gateway address").wait_for()
+
+
+async def pick(page: Page, title: str) -> None:
+    """Choose a register map."""
+    await page.locator("ha-selector-select ha-select").last.click()
+    await page.locator("ha-dropdown-item, ha-list-item").get_by_text(title).last.click()
 
 
 async def take_dialog(page: Page, name: str) -> None:

@@ -56,5 +56,5 @@ def lists_text(mistakes: tuple[str, ...], unused: tuple[UnusedFile, ...]) -> str
         lines = [text("form_unused_file", file=file.name, why=reason_text(file.why)) for file in unused[:MOST_LISTED]]
         more = len(unused) - len(lines)
         lines += [sentence("form_unused_more", count=str(more))] if more else []
-        parts.append(f"{sentence('form_unused')}\n\n{bullets(lines)}")
+        parts.append(f"**{text('form_unused')}**\n\n{bullets(lines)}")
     return "".join(f"\n\n{part}" for part in parts)
