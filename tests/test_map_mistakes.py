@@ -7,6 +7,7 @@ from homeassistant.config_entries import SOURCE_USER, ConfigEntryState
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers import issue_registry as ir
 
+from custom_components.chargehand.diagnostics import async_get_config_entry_diagnostics
 from custom_components.chargehand.messages import map_doubts
 from tests.bench.plain import plain_device
 from tests.conftest import AddInverter
@@ -78,6 +79,8 @@ async def test_what_is_doubtful_stands_in_the_log_and_the_inverter_works(
         line = HEAD.count("\n") + 2
         shown = map_doubts(entry.runtime_data.inverter.map)
         assert told == [f"The register map of {entry.title} can be used, but {doubt}" for doubt in shown]
+        diagnostics = await async_get_config_entry_diagnostics(hass, entry)
+        assert diagnostics["map"]["warnings"] == list(shown)
         assert [doubt.split(": warning: ")[0] for doubt in shown] == [
             f"plain.yaml:{line}: readings.battery_power",
             f"plain.yaml:{line + 2}: controls.loop",

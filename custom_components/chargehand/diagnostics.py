@@ -37,6 +37,7 @@ async def async_get_config_entry_diagnostics(hass: HomeAssistant, entry: Chargeh
             "controls": len(inverter.map.controls),
             "has_clock": inverter.map.clock is not None,
             "has_schedule": inverter.map.schedule is not None,
+            "warnings": [str(doubt) for doubt in inverter.map.doubts],
         },
         "line": {
             "framing": str(inverter.line.gateway.endpoint.framing),
