@@ -94,8 +94,9 @@ async def test_its_entities_show_what_the_alliances_client_reads(
         "inverter_energy": inverter["WH"].cvalue,
         "battery_level": battery["SoC"].cvalue,
         "battery_voltage": battery["V"].cvalue,
-        "storage_power": battery["W"].cvalue,
-        "meter_power": meter["W"].cvalue,
+        # It charges (ChaSt 4), which is negative here.
+        "battery_power": -abs(battery["W"].cvalue),
+        "grid_power": meter["W"].cvalue,
         "grid_energy_imported": meter["TotWhImp"].cvalue / 1000,
         "grid_energy_exported": meter["TotWhExp"].cvalue / 1000,
     }

@@ -154,14 +154,14 @@ async def test_a_quantity_is_taken_from_the_preferred_model() -> None:
 
 async def test_one_meter_is_the_grids() -> None:
     made = await map_of(image_of([common(), model_of(203, W=100, W_SF=0)]))
-    assert {"meter_power", "grid_energy_imported", "grid_energy_exported"} <= made.readings.keys()
-    assert "grid_power" not in made.readings
+    assert {"grid_power", "grid_energy_imported", "grid_energy_exported"} <= made.readings.keys()
+    assert made.readings["grid_power"].direction(100) == "importing"
 
 
 async def test_of_several_meters_none_is_guessed_to_be_the_grids() -> None:
     meters = [model_of(201, W=100, W_SF=0), model_of(203, W=100, W_SF=0)]
     made = await map_of(image_of([common(), model_of(103, **INVERTER), *meters]))
-    assert not {"meter_power", "grid_energy_imported", "grid_energy_exported"} & made.readings.keys()
+    assert not {"grid_power", "grid_energy_imported", "grid_energy_exported"} & made.readings.keys()
 
 
 @given(st.lists(st.integers(0, 0xFFFF), max_size=300))

@@ -7,12 +7,15 @@ from fractions import Fraction
 import pytest
 from sunspec2 import device
 
-from custom_components.chargehand.core.registers import NotThere, RegisterMap, Table, read_sunspec_map
+from custom_components.chargehand.core.registers import NotThere, Point, RegisterMap, Table, read_sunspec_map
 from custom_components.chargehand.core.registers.register_map.catalogue import KNOWN_READINGS
 from custom_components.chargehand.core.registers.sunspec.models import FLAGS, LABELS, READING_ROWS, Row
 from tests.core.registers.sunspec_images import common, image_of, implemented, model_of, random_model, read_back
 
 FIRST = 40000
+DIRECTED = {"storage_power": "battery_power", "storage_current": "battery_current"}
+"""Battery readings as counted, and with the direction that the charge status tells."""
+
 CHAINS = [
     (101, 120, 124, 201),
     (102, 120, 124, 202),
@@ -74,30 +77,82 @@ async def test_every_point_reads_as_the_alliances_library_reads_it(chain: tuple[
         models[model_id] = (FIRST + at, read_back(model_id, image, at))
         at += 2 + image[at + 1]
     compared = set()
-    for row in READING_ROWS:
-        for model_id in set(row.models) & models.keys():
-            first, model = models[model_id]
-            reading = made.readings[row.key]
-            # A quantity of two models is read from one of them; the other's row is met in chains without the first.
-            if reading.point.first != first + row.offset:
-                continue
-            compared.add(row.key)
+    for key in {row.key for row in READING_ROWS}:
+        offered = [
+            (row, model_id) for row in READING_ROWS for model_id in row.models if row.key == key and model_id in models
+        ]
+        if not offered:
+            continue
+        # The first that the device implements; where it implements none, the first.
+        row, model_id = next((one for one in offered if told(one[0], models[one[1]][1]) is not None), offered[0])
+        first, model = models[model_id]
+        if key in DIRECTED and key not in made.readings:
+            compared.add(DIRECTED[key])
+            got, want = made.readings[DIRECTED[key]].decode(raw), directed(expected(row, model), models)
+        else:
+            compared.add(key)
+            reading = made.readings[key]
+            assert isinstance(reading.point, Point)
+            assert reading.point.first == first + row.offset, key
             want, got = expected(row, model), reading.decode(raw)
-            if isinstance(want, float):
-                # A single has seven good digits, and ours is the shortest number that is this single.
-                rel = 1e-7 if row.type == "float32" else 1e-15
-                assert got == pytest.approx(want, rel=rel, abs=0), (model_id, row.point)
-            else:
-                assert got == want, (model_id, row.point)
+        if isinstance(want, float):
+            # A single has seven good digits, and ours is the shortest number that is this single.
+            rel = 1e-7 if row.type == "float32" else 1e-15
+            assert got == pytest.approx(want, rel=rel, abs=0), (model_id, row.point)
+        else:
+            assert got == want, (model_id, row.point)
     assert compared == made.readings.keys()
 
 
-def test_every_row_is_the_one_taken_in_some_chain() -> None:
-    taken: set[Row] = set()
-    for chain in CHAINS:
-        rows = [row for row in READING_ROWS if set(row.models) & set(chain)]
-        taken |= {next(other for other in rows if other.key == row.key) for row in rows}
-    assert taken == set(READING_ROWS)
+def told(row: Row, model: device.Model) -> object:
+    """What the library reads, words aside; None where the device does not implement it."""
+    point = model.points[row.point]
+    return (
+        point.value
+        if implemented(point) and (row.scale is None or model.points[row.scale[0]].value is not None)
+        else None
+    )
+
+
+def directed(amount: object, models: dict[int, tuple[int, device.Model]]) -> object:
+    """A battery's amount, positive while discharging, by the name of the charge status in the library's definition."""
+    points = [models[model_id][1].points["ChaSt"] for model_id in (802, 124) if model_id in models]
+    point = next(point for point in points if implemented(point))
+    names = {int(symbol["value"]): symbol["name"] for symbol in point.pdef["symbols"]}
+    signs = {"DISCHARGING": 1, "CHARGING": -1, "TESTING": None}
+    sign = signs.get(names[point.value], 0) if point.value in names else None
+    return None if sign is None or not isinstance(amount, float) else abs(amount) * sign
+
+
+@pytest.mark.parametrize("status", range(9))
+@pytest.mark.parametrize("power", [-1480, 0, 1480])
+async def test_the_charge_status_tells_which_way_the_batterys_power_goes(status: int, power: int) -> None:
+    battery = model_of(802, SoC=50, SoC_SF=0, W=power, W_SF=1, A=power, A_SF=-1, ChaSt=status)
+    made, raw = await map_and_raw(image_of([common(), battery]))
+    # OFF, EMPTY, DISCHARGING, CHARGING, FULL, HOLDING, TESTING, from 1 on (the definition of 802).
+    sign = {1: 0, 2: 0, 3: 1, 4: -1, 5: 0, 6: 0}.get(status)
+    assert made.readings["battery_power"].decode(raw) == (None if sign is None else sign * 10 * abs(power))
+    assert made.readings["battery_current"].decode(raw) == (None if sign is None else sign * abs(power) / 10)
+    assert not {"storage_power", "storage_current"} & made.readings.keys()
+
+
+async def test_without_a_charge_status_the_batterys_power_is_shown_as_counted() -> None:
+    made, raw = await map_and_raw(image_of([common(), model_of(802, SoC=50, SoC_SF=0, W=-1480, W_SF=0)]))
+    assert made.readings["storage_power"].decode(raw) == -1480
+    assert "battery_power" not in made.readings
+
+
+async def test_what_one_model_does_not_implement_comes_from_the_next() -> None:
+    models = [
+        model_of(802, W=10, W_SF=0, V=512, V_SF=-1),
+        model_of(124, ChaState=640, ChaState_SF=-1, InBatV=500, InBatV_SF=-1, ChaSt=3),
+    ]
+    made, raw = await map_and_raw(image_of([common(), *models]))
+    got = {
+        key: made.readings[key].decode(raw)
+        for key in ("battery_level", "battery_voltage", "battery_state", "battery_power")
+    }
+    assert got == {"battery_level": 64, "battery_voltage": 51.2, "battery_state": "discharging", "battery_power": 10}
 
 
 @pytest.mark.parametrize("seed", range(20))

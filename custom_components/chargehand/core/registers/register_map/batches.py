@@ -72,7 +72,7 @@ def batches(
 
     Each group's registers that follow on one another come in one read: a number torn between two reads would be wrong.
     A read spans one table, at most `longest_read` registers and none of `no_read`; the pause after it is part of its time. It
-    contains none of `refused` whole, unless that is what has to come in one read.
+    contains none of `refused` whole, unless that is what has to come in one read. It does not go from one block into the next.
     O(groups × reach). Raises ValueError for a run that no one read can bring; the check of a map finds these.
     """
     runs = _runs(groups)
@@ -80,6 +80,10 @@ def batches(
     for table in Table:
         barred = [span for span in rules.no_read if span.table is table]
         refused_here = [span for span in refused if span.table is table]
+        # The last register of a block and the first of the next are never in one read.
+        refused_here += [
+            Span(table=table, first=start - 1, last=start) for at, start in rules.block_starts if at is table
+        ]
         outermost = _outermost(runs[table])
         for run in outermost:
             if run.last - run.first >= rules.longest_read:

@@ -42,6 +42,9 @@ class Directed:
     signs: Mapping[int, int]
     """1, -1 or 0 by the raw value of `direction`."""
 
+    unsigned: bool = True
+    """Whether the number has no sign of its own; of one that has, only its size counts."""
+
     @property
     def parts(self) -> tuple[Point, ...]:
         """The points that it is made of."""
@@ -57,8 +60,12 @@ class Directed:
         """Return the number with its sign; None when there is none, or the direction is not one of those known. Never raises."""
         number, direction = self.amount.decode(raw), self.direction.decode(raw)
         sign = self.signs.get(direction) if isinstance(direction, int) else None
+        if sign is None or number is None or isinstance(number, str):
+            return None
+        if not self.unsigned:
+            number = abs(number)
         # An amount below 0 has a sign of its own, and nobody knows which of the two is right.
-        if sign is None or number is None or isinstance(number, str) or number < 0:
+        if number < 0:
             return None
         # A float of 0 times -1 would be shown as -0.0.
         return number * sign if number else number

@@ -51,6 +51,8 @@ class LineRules:
     timeout_ms: int = 3000
     settle_ms: int = 200
     no_read: tuple[Span, ...] = ()
+    block_starts: tuple[Address, ...] = ()
+    """Registers that begin a block: no read goes from before one of them to it."""
 
     @property
     def first_number(self) -> int:

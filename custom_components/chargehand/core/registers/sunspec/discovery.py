@@ -3,16 +3,13 @@
 Readings only: nothing of the standard's storage control is written, and there is no schedule and no clock.
 """
 
-from collections.abc import Iterable, Mapping
-from decimal import Decimal
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from types import MappingProxyType
 
 from ..register_map import (
-    KNOWN_READINGS,
-    MULTIPLES,
-    NUMBERS,
-    TEXT,
     Address,
+    Directed,
     Identity,
     LineRules,
     Point,
@@ -24,18 +21,24 @@ from ..register_map import (
     mistake,
 )
 from .chain import BASES, Model, NotThere, Read, read_chain, wrong
-from .models import (
-    COMMON,
-    FLAGS,
-    IDENTITY_ROWS,
-    LABELS,
-    METERS,
-    OWN_READINGS,
-    POINT_TYPES,
-    READING_ROWS,
-    STRING_LENGTHS,
-    Row,
-)
+from .dc_blocks import BLOCK_MODELS, dc_readings
+from .models import COMMON, FLAGS, IDENTITY_ROWS, LABELS, METERS, READING_ROWS, Row
+from .row_points import row_point, shown_reading
+
+READ_MODELS = frozenset({layout.model for layout in BLOCK_MODELS} | {id_ for row in READING_ROWS for id_ in row.models})
+"""Models from which readings are taken."""
+
+LONGEST_READ_OF_MODEL = 1000
+"""Registers: a model of repeated blocks has forty of them then. Longer ones are read as far as this."""
+
+SHORTEST_READ = 8
+"""Registers: where a read of so few is refused, they count as not there."""
+
+DIRECTED = MappingProxyType({"storage_power": "battery_power", "storage_current": "battery_current"})
+"""The battery's readings as counted, and what they are once the charge status tells their direction."""
+
+CHARGE_SIGNS = MappingProxyType({1: 0, 2: 0, 3: 1, 4: -1, 5: 0, 6: 0})
+"""The sign of a battery's power by `ChaSt` (124, 802), positive while discharging: off, empty, discharging, charging, full, holding."""
 
 SUNSPEC = "sunspec"
 """The id under which it is picked, beside the maps of files."""
@@ -60,11 +63,12 @@ async def read_sunspec_map(read: Read) -> RegisterMap:
     common = next((model for model in chain if model.id == COMMON), None)
     if common is None:
         raise wrong(BASES[0], mistake("sunspec_no_maker"), cure("write_map"))
-    readings = _readings(chain)
+    held = await _held(read, chain)
+    readings = _readings(chain, held)
     if not readings:
         found = ", ".join(str(model.id) for model in chain)
         raise wrong(common.first, mistake("sunspec_none_known", models=found), cure("write_map_for_it"))
-    texts = {row.key: point for row in IDENTITY_ROWS if (point := _point(row, common)) is not None}
+    texts = {row.key: point for row in IDENTITY_ROWS if (point := row_point(row, common, row.key)) is not None}
     raw = await _registers(read, common, texts.values())
     known = {key: str(value) for key, point in texts.items() if (value := point.decode(raw)) is not None}
     return RegisterMap(
@@ -73,7 +77,7 @@ async def read_sunspec_map(read: Read) -> RegisterMap:
         maker=known.get("maker", SUNSPEC_UNREAD.maker),
         model=known.get("model", SUNSPEC_UNREAD.model),
         source=f"SunSpec models {', '.join(f'{model.id} at {model.first}' for model in chain)}",
-        line=SUNSPEC_UNREAD.line,
+        line=replace(SUNSPEC_UNREAD.line, block_starts=tuple((Table.HOLDING, model.first) for model in chain)),
         # What it does not say cannot prove which one it is.
         identity=tuple(Identity(key=key, point=texts[key]) for key in ("serial_number", "firmware") if key in known),
         readings=MappingProxyType(readings),
@@ -96,71 +100,68 @@ async def _registers(read: Read, model: Model, points: Iterable[Point]) -> Raw:
     return {(Table.HOLDING, first + index): value for index, value in enumerate(values)}
 
 
-def _readings(chain: Iterable[Model]) -> dict[str, Reading]:
-    """Everything that these models hold, each quantity once."""
+async def _held(read: Read, chain: Iterable[Model]) -> Raw:
+    """Return what the models hold from which readings are taken, as far as the inverter lets it be read. Raises what `read` raises."""
+    found: dict[Address, int] = {}
+    for model in chain:
+        if model.id in READ_MODELS:
+            await _read_into(found, read, model.first, min(2 + model.length, LONGEST_READ_OF_MODEL))
+    return found
+
+
+async def _read_into(found: dict[Address, int], read: Read, first: int, count: int) -> None:
+    for at in range(first, first + count, SUNSPEC_UNREAD.line.longest_read):
+        length = min(SUNSPEC_UNREAD.line.longest_read, first + count - at)
+        try:
+            values = await read(Table.HOLDING, at, length)
+        except NotThere:
+            if length > SHORTEST_READ:
+                await _read_into(found, read, at, length // 2)
+                await _read_into(found, read, at + length // 2, length - length // 2)
+            continue
+        found |= {(Table.HOLDING, at + index): value for index, value in enumerate(values)}
+
+
+def _readings(chain: Sequence[Model], held: Raw) -> dict[str, Reading]:
+    """Return everything that these models hold, each quantity once. `held` is what they held at the start."""
     first: dict[int, Model] = {}
     for model in chain:
         first.setdefault(model.id, model)
     if sum(model.id in METERS for model in chain) > 1:
         # With several meters it is not known which one is between house and grid.
         first = {model_id: model for model_id, model in first.items() if model_id not in METERS}
-    found: dict[str, Reading] = {}
+    offered: dict[str, list[Reading]] = {}
     for row in READING_ROWS:
         for model_id in row.models:
-            if row.key not in found and model_id in first:
-                reading = _reading(row, first[model_id])
-                if reading is not None:
-                    found[row.key] = reading
-    return found
+            if model_id in first and (reading := _reading(row, first[model_id])) is not None:
+                offered.setdefault(row.key, []).append(reading)
+    # What a model does not implement is taken from the next one that does.
+    found = {
+        key: next((one for one in readings if one.point.decode(held) is not None), readings[0])
+        for key, readings in offered.items()
+    }
+    dc = dc_readings(tuple(first.values()), held)
+    for counted, key in DIRECTED.items():
+        amount, state = found.get(counted), found.get("battery_state")
+        if amount is not None and state is not None and (key not in dc or amount.point.decode(held) is not None):
+            dc |= _directed(key, amount, state, held)
+        if key in dc:
+            found.pop(counted, None)
+    return found | dc
 
 
 def _reading(row: Row, model: Model) -> Reading | None:
-    point = _point(row, model)
+    point = row_point(row, model, row.key)
     if point is None:
         return None
-    texts: dict[str, Mapping[int, str]] = {
-        "labels": LABELS.get((model.id, row.point), {}),
-        "flags": FLAGS.get((model.id, row.point), {}),
-    }
-    known = KNOWN_READINGS.get(row.key)
-    own = None if known is not None else OWN_READINGS[row.key]
-    shown = known or OWN_READINGS[row.key]
-    return Reading(
-        key=row.key,
-        point=point,
-        poll=row.poll,
-        name=None if own is None else own.name,
-        unit=shown.unit,
-        device_class=shown.device_class,
-        state_class=shown.state_class,
-        positive=None if known is None else known.positive,
-        diagnostic=shown.diagnostic,
-        **texts,
-    )
+    labels, flags = LABELS.get((model.id, row.point), {}), FLAGS.get((model.id, row.point), {})
+    return shown_reading(row.key, point, poll=row.poll, labels=labels, flags=flags)
 
 
-def _point(row: Row, model: Model) -> Point | None:
-    """Where this model of this inverter keeps a point; None when the model is too short to have it."""
-    kept = POINT_TYPES[row.type]
-    length = STRING_LENGTHS[row.key] if kept.type == TEXT else NUMBERS[kept.type].registers
-    last = max(row.offset + length - 1, 0 if row.scale is None else row.scale[1])
-    if last >= 2 + model.length:
-        return None
-    scale_at: Address | None = None if row.scale is None else (Table.HOLDING, model.first + row.scale[1])
-    return Point(
-        table=Table.HOLDING,
-        first=model.first + row.offset,
-        type=kept.type,
-        length=length,
-        scale=Decimal(1).scaleb(_power(row)),
-        scale_at=scale_at,
-        invalid=frozenset(NUMBERS[kept.type].as_read(absent) for absent in kept.absent),
-    )
-
-
-def _power(row: Row) -> int:
-    """Return the power of ten from the standard's unit to the one that is shown."""
-    known = KNOWN_READINGS.get(row.key)
-    if known is None or known.unit is None or row.unit is None or known.unit == row.unit:
-        return 0
-    return MULTIPLES[known.unit][row.unit]
+def _directed(key: str, counted: Reading, state: Reading, held: Raw) -> dict[str, Reading]:
+    """Return a battery's reading whose direction its charge status tells, by its key; nothing if the battery tells no status."""
+    amount, direction = counted.point, state.point
+    if not isinstance(amount, Point) or not isinstance(direction, Point) or direction.decode(held) is None:
+        return {}
+    directed = Directed(amount=amount, direction=direction, signs=CHARGE_SIGNS, unsigned=False)
+    return {key: shown_reading(key, directed)}

@@ -3,10 +3,10 @@
 Readings only. The models' set points (124 and 702 among them) are never written: they are no schedule, how long they hold and
 what they do to one is each maker's own, and a write that cannot be judged by what is read back is not Chargehand's to make.
 
-Directions. Only model 701 says which way its power counts: positive is generation. For an inverter (101-103, 111-113) a positive
-AC power is taken as the same, delivered by the inverter. Meters (201-204, 211-214) and the battery (802) have signed powers and
-currents whose definitions name no direction, so these are shown under names of their own, as the device counts, and never as
-`grid_power` or `battery_power`. A meter's energies name theirs: imported and exported.
+Directions. Model 701 says that positive is generation. For an inverter (101-103, 111-113) a positive AC power is taken as the
+same, delivered by the inverter. For a meter (201-204, 211-214) positive is taken as imported: the definitions count reactive energy
+as imported in quadrants 1 and 2, where reactive power is positive. For the battery (802) the power's own sign is left aside, since
+its definition names no direction: the charge status `ChaSt` tells it.
 """
 
 from collections.abc import Mapping
@@ -85,7 +85,6 @@ OWN_READINGS = MappingProxyType(
         "inverter_energy_absorbed": Named("Inverter energy absorbed", "Wh", "energy", TOTAL_INCREASING),
         "inverter_dc_power": Named("Inverter DC power", "W", "power", MEASUREMENT),
         "inverter_dc_voltage": Named("Inverter DC voltage", "V", "voltage", MEASUREMENT, diagnostic=True),
-        "meter_power": Named("Meter power as counted", "W", "power", MEASUREMENT),
         "storage_power": Named("Battery power as counted", "W", "power", MEASUREMENT),
         "storage_current": Named("Battery current as counted", "A", "current", MEASUREMENT, diagnostic=True),
         "battery_state": Named("Battery state", None, "enum"),
@@ -199,12 +198,12 @@ READING_ROWS = (
     Row((701,), "TmpCab", 36, "int16", "inverter_temperature", ("Tmp_SF", 122), "°C"),
     Row((701,), "InvSt", 4, "enum16", "inverter_state"),
     Row((701,), "Alrm", 6, "bitfield32", "alarms"),
-    Row(_METER, "W", 18, "int16", "meter_power", ("W_SF", 22), "W"),
+    Row(_METER, "W", 18, "int16", "grid_power", ("W_SF", 22), "W"),
     Row(_METER, "PhVphA", 8, "int16", "grid_voltage", ("V_SF", 15), "V"),
     Row(_METER, "Hz", 16, "int16", "grid_frequency", ("Hz_SF", 17), "Hz"),
     Row(_METER, "TotWhImp", 46, "acc32", "grid_energy_imported", ("TotWh_SF", 54), "Wh"),
     Row(_METER, "TotWhExp", 38, "acc32", "grid_energy_exported", ("TotWh_SF", 54), "Wh"),
-    Row(_FLOAT_METER, "W", 28, "float32", "meter_power", None, "W"),
+    Row(_FLOAT_METER, "W", 28, "float32", "grid_power", None, "W"),
     Row(_FLOAT_METER, "PhVphA", 12, "float32", "grid_voltage", None, "V"),
     Row(_FLOAT_METER, "Hz", 26, "float32", "grid_frequency", None, "Hz"),
     Row(_FLOAT_METER, "TotWhImp", 68, "float32", "grid_energy_imported", None, "Wh"),
