@@ -25,7 +25,6 @@ from .entities import (
     CheapHoursEnded,
     CheapHoursStarted,
     ForeignChangeTrigger,
-    InverterTrigger,
     OfOneKey,
 )
 
@@ -50,7 +49,7 @@ LEVEL_SCHEMA = ENTITY_STATE_TRIGGER_SCHEMA.extend(
 )
 
 
-class WindowTrigger(OfOneKey, InverterTrigger, EntityTriggerBase):
+class WindowTrigger(OfOneKey, EntityTriggerBase):
     """The battery begins, or ends, to charge by schedule. Windows that follow each other without a gap are one."""
 
     _domain_specs = ON_BINARY_SENSOR
@@ -75,7 +74,7 @@ class WindowEnded(WindowTrigger):
     _to = STATE_OFF
 
 
-class LevelReached(OfOneKey, InverterTrigger, EntityTriggerBase):
+class LevelReached(OfOneKey, EntityTriggerBase):
     """The battery's level comes to a value from below (rising), or from above (falling)."""
 
     _domain_specs = ON_SENSOR
@@ -101,7 +100,7 @@ class LevelReached(OfOneKey, InverterTrigger, EntityTriggerBase):
         return level >= self._level if self._rising else level <= self._level
 
 
-class ScheduleTrigger(OfOneKey, InverterTrigger, StatelessEntityTriggerBase):
+class ScheduleTrigger(OfOneKey, StatelessEntityTriggerBase):
     """Something happens to the schedule."""
 
     _domain_specs = ON_EVENT

@@ -7,6 +7,7 @@ from contextlib import asynccontextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 from custom_components.chargehand.core.inverter import Inverter, ReadingValue
 from custom_components.chargehand.core.registers import Poll, RegisterMap, load_map
@@ -19,8 +20,19 @@ _FILES = {"larkfen": "larkfen_lf5", "pebblemoor": "pebblemoor_pm8", "oxwhistle":
 _FRAME_GAP_MS = {"larkfen": 300}
 """What a document says about the time between frames; the bench does not answer what comes sooner."""
 
+HOUSE = ZoneInfo("Europe/London")
+"""The time zone of the bench's house, and of the inverter's."""
+
+CLOCK_WITHIN_S = 2
+"""Seconds that a clock may be off right after it was set."""
+
 NIGHT = WindowRequest(start="23:10", end="03:40", power=3000, stop_level=95)
 """A charge window that crosses midnight, for an inverter that keeps powers and levels."""
+
+NOON = WindowRequest(start="12:00", end="14:00", power=3000, stop_level=95)
+
+SLOTS, SLOT_SIZE = 0x300, 6
+"""Where the Pebblemoor keeps its slots."""
 
 
 class Wrong(Exception):
@@ -67,6 +79,11 @@ class Rig:
     async def holds(self, first: int, wanted: list[int]) -> None:
         """Compare holding registers with values worked by hand."""
         equal(f"registers from {first:#x}", await self.bench.registers("holding", first, len(wanted)), wanted)
+
+    async def slots(self) -> list[list[int]]:
+        """Return the Pebblemoor's six slots."""
+        held = await self.bench.registers("holding", SLOTS, 6 * SLOT_SIZE)
+        return [held[first : first + SLOT_SIZE] for first in range(0, len(held), SLOT_SIZE)]
 
     async def does_at(self, time: str) -> tuple[str, str]:
         """Return what the inverter does when its clock shows a time of 2026-01-10, a Saturday: its task, and the window that asks for it."""

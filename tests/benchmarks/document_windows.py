@@ -4,14 +4,13 @@ What an inverter holds is compared with registers worked by hand from its docume
 40720 is register 719 on the wire. 23:10 is 0x170A there, 03:40 is 0x0328.
 """
 
-from custom_components.chargehand.core.schedule import NotTaken, Rejected, ScheduleRequest, Uncertain, WindowRequest
+from custom_components.chargehand.core.schedule import Rejected, ScheduleRequest, WindowRequest
 
-from .document_rig import NIGHT, Wrong, changed, equal, on_bench, text_of
+from .document_rig import NIGHT, NOON, SLOT_SIZE, SLOTS, Wrong, changed, equal, on_bench, text_of
 
-_ENABLE, _CHARGE_1, _CHARGE_POWER, _SAVE = 709, 719, 725, 789
-_SLOTS, _SLOT_SIZE, _UNLOCK, _SCHEDULER = 0x300, 6, 0x2F0, 0x2F1
+_ENABLE, _CHARGE_1, _CHARGE_POWER = 709, 719, 725
+_SCHEDULER = 0x2F1
 _EVERY_DAY = 0x7F
-_NOON = WindowRequest(start="12:00", end="14:00", power=3000, stop_level=95)
 _EVENING = WindowRequest(start="17:00", end="18:30", power=1500, stop_level=35)
 
 
@@ -51,14 +50,14 @@ async def unused_is_ffff() -> None:
         second = (await rig.inverter.read_schedule()).charge[1]
         if second.used or not second.readable:
             raise Wrong(f"0xFFFF reads as {second}")
-        await rig.charges(NIGHT, _NOON)
+        await rig.charges(NIGHT, NOON)
         await rig.holds(_CHARGE_1, [0x170A, 0x0328, 0x0C00, 0x0E00])
         equal("at 13:00", (await rig.does_at("13:00"))[1], "charge 2")
         await rig.charges(NIGHT)
         equal("at 13:00, taken off", (await rig.does_at("13:00"))[1], "")
     async with on_bench("larkfen", changed(text_of("larkfen"), r",?\s*\bactive: ?\{[^}]*\}", "")) as rig:
         await rig.bench.set(_ENABLE, [0b11100])
-        await rig.charges(NIGHT, _NOON)
+        await rig.charges(NIGHT, NOON)
         await rig.charges(NIGHT)
         await rig.holds(_CHARGE_1, [0x170A, 0x0328, 0xFFFF, 0xFFFF])
         equal("at 13:00, marked", (await rig.does_at("13:00"))[1], "")
@@ -67,7 +66,7 @@ async def unused_is_ffff() -> None:
 async def one_limit_for_all() -> None:
     """Two windows with one power and level; with two powers they cannot be on it, and nothing is written."""
     async with on_bench("larkfen") as rig:
-        await rig.charges(NIGHT, _NOON)
+        await rig.charges(NIGHT, NOON)
         windows = (await rig.inverter.read_schedule()).charge
         equal("limits", [(one.power, one.stop_level) for one in windows], [(3000, 95)] * 2)
         before = await rig.bench.registers("holding", _CHARGE_1, 10)
@@ -90,39 +89,6 @@ async def limit_in_percent() -> None:
         equal("W that it charges with", (await rig.bench.acting())["watts"], 2500)
 
 
-async def saved_or_not_confirmed() -> None:
-    """What is confirmed acts, and outlives a restart; where the command is refused, nothing is confirmed and the old schedule acts."""
-    async with on_bench("larkfen") as rig:
-        await rig.charges(NIGHT)
-        await rig.bench.restart_inverter()
-        await rig.holds(_CHARGE_1, [0x170A, 0x0328])
-        equal("at 23:30", await rig.does_at("23:30"), ("charge", "charge 1"))
-        await rig.bench.fault("exception", code=4, touches=_SAVE, count=None)
-        try:
-            outcome = (await rig.inverter.apply(ScheduleRequest(charge=[_NOON]))).receipt.outcome
-        except NotTaken, Uncertain:
-            equal("at 13:00", (await rig.does_at("13:00"))[1], "")
-        else:
-            raise Wrong(f"{outcome} although the save command was refused")
-
-
-def _slots(registers: list[int]) -> list[list[int]]:
-    return [registers[first : first + _SLOT_SIZE] for first in range(0, len(registers), _SLOT_SIZE)]
-
-
-async def unlocked_before_each_change() -> None:
-    """Locked at first, and again after 60 s; refused with 04, or with 01."""
-    for code in (4, 1):
-        async with on_bench("pebblemoor", locked_exception=code) as rig:
-            for end, minutes in (("03:40", 270), ("04:40", 330)):
-                equal("unlocked", await rig.bench.registers("holding", _UNLOCK), [0])
-                await rig.charges(WindowRequest(start="23:10", end=end, power=3000, stop_level=95))
-                slots = _slots(await rig.bench.registers("holding", _SLOTS, 36))
-                if [1, _EVERY_DAY, 1390, minutes, 3000, 950] not in slots:
-                    raise Wrong(f"no slot of {minutes} minutes: {slots}")
-                await rig.bench.advance(61)
-
-
 async def two_magic_values() -> None:
     """55AAH and AA55H; anything else is neither."""
     async with on_bench("pebblemoor") as rig:
@@ -142,13 +108,13 @@ async def mode_of_a_slot() -> None:
     """Charging and discharging by the same registers; a slot that holds is no charge window."""
     async with on_bench("pebblemoor") as rig:
         await rig.applies(NIGHT, discharge=[_EVENING])
-        slots = _slots(await rig.bench.registers("holding", _SLOTS, 36))
+        slots = await rig.slots()
         used = sorted(slot for slot in slots if slot[0] and slot[3])
         wanted = [[1, _EVERY_DAY, 1390, 270, 3000, 950], [2, _EVERY_DAY, 1020, 90, 1500, 350]]
         equal("slots", used, wanted)
         equal("tasks", [(await rig.does_at(time))[0] for time in ("02:00", "17:30")], ["charge", "discharge"])
         at = slots.index(wanted[0])
-        await rig.bench.set(_SLOTS + _SLOT_SIZE * at, [3, *wanted[0][1:]])
+        await rig.bench.set(SLOTS + SLOT_SIZE * at, [3, *wanted[0][1:]])
         charge = (await rig.inverter.read_schedule()).charge
         if any(window.used for window in charge) or not any(window.other_use for window in charge):
             raise Wrong(f"a slot that holds shows as {charge}")
@@ -160,12 +126,12 @@ async def weekdays_of_a_slot() -> None:
     """Bit 0 is Monday. A slot on fewer days is no daily window; what Chargehand writes is on every day."""
     async with on_bench("pebblemoor") as rig:
         for days, wanted in ((0x1F, (0, 1, 2, 3, 4)), (0x40, (6,)), (0, ()), (_EVERY_DAY, None)):
-            await rig.bench.set(_SLOTS, [1, days, 30, 240, 3000, 900])
+            await rig.bench.set(SLOTS, [1, days, 30, 240, 3000, 900])
             (window,) = [one for one in (await rig.inverter.read_schedule()).charge if one.start == 30]
             equal(f"days {days:#x}, daily", (window.days, window.daily), (wanted, wanted is None))
-        await rig.bench.set(_SLOTS, [1, 0x1F, 30, 240, 3000, 900])
+        await rig.bench.set(SLOTS, [1, 0x1F, 30, 240, 3000, 900])
         await rig.charges(WindowRequest(start="00:30", end="04:30", power=3000, stop_level=90))
-        slots = _slots(await rig.bench.registers("holding", _SLOTS, 36))
+        slots = await rig.slots()
         equal("charge slots", [slot for slot in slots if slot[0] == 1], [[1, _EVERY_DAY, 30, 240, 3000, 900]])
 
 
@@ -175,7 +141,7 @@ async def duration_instead_of_an_end() -> None:
         used = [window for window in (await rig.inverter.read_schedule()).charge if window.used]
         equal("start and end in minutes", [(one.start, one.end) for one in used], [(30, 270)])
         await rig.charges(NIGHT)
-        slots = _slots(await rig.bench.registers("holding", _SLOTS, 36))
+        slots = await rig.slots()
         equal("start and duration", [slot[2:4] for slot in slots if slot[0] == 1], [[1390, 270]])
         times = ("23:05", "23:10", "03:39", "03:40")
         equal("tasks", [(await rig.does_at(time))[0] == "charge" for time in times], [False, True, True, False])
@@ -184,15 +150,15 @@ async def duration_instead_of_an_end() -> None:
 async def slots_whole_all_else_single() -> None:
     """Function 16 with six registers from a slot's first on, function 6 everywhere else; none is refused."""
     async with on_bench("pebblemoor") as rig:
-        await rig.applies(NIGHT, _NOON, discharge=[_EVENING])
+        await rig.applies(NIGHT, NOON, discharge=[_EVENING])
         await rig.applies(NIGHT, armed=False)
         writes = [entry for entry in await rig.bench.journal() if entry["function"] in {6, 16}]
-        whole = [entry for entry in writes if entry["first"] >= _SLOTS]
+        whole = [entry for entry in writes if entry["first"] >= SLOTS]
         if not whole:
             raise Wrong("no slot was written")
         for entry in writes:
-            in_slots = entry["first"] >= _SLOTS
-            aligned = (entry["first"] - _SLOTS) % _SLOT_SIZE == 0 and entry["count"] == _SLOT_SIZE
+            in_slots = entry["first"] >= SLOTS
+            aligned = (entry["first"] - SLOTS) % SLOT_SIZE == 0 and entry["count"] == SLOT_SIZE
             right = entry["function"] == (16 if in_slots else 6) and (aligned or not in_slots)
             if not right or entry["answer"] != "written":
                 raise Wrong(

@@ -9,6 +9,7 @@ import asyncio
 from collections.abc import Awaitable, Callable
 from dataclasses import dataclass
 
+from . import document_commands as command
 from . import document_readings as read
 from . import document_windows as window
 from .table import show
@@ -35,7 +36,14 @@ FEATURES = (
     Feature("an unused window marked 0xFFFF", (window.unused_is_ffff,)),
     Feature("one limit and one stop level for all windows of a kind", (window.one_limit_for_all,)),
     Feature("a limit in % of rated power", (window.limit_in_percent,)),
-    Feature("a save command; what is not saved does not act", (window.saved_or_not_confirmed,)),
+    Feature(
+        "a save command; what is not saved does not act",
+        (
+            command.saved_or_not_confirmed,
+            command.controls_and_the_clock_are_saved,
+            command.a_lost_answer_to_the_save_is_no_doubt,
+        ),
+    ),
     Feature(
         "a reading that is the sum of others", (read.sum_of_the_larkfens_strings, read.sum_of_the_oxwhistles_phases)
     ),
@@ -47,7 +55,7 @@ FEATURES = (
     Feature("text with the low byte first", (read.text_with_its_low_byte_first,)),
     Feature("word order that differs between values", (read.word_order_that_differs,)),
     Feature("clock in BCD, seconds first, with the weekday", (read.clock_in_bcd_with_the_weekday,)),
-    Feature("an unlock register that locks itself again", (window.unlocked_before_each_change,)),
+    Feature("an unlock register that locks itself again", (command.unlocked_before_each_change,)),
     Feature("enabled and disabled by two magic values", (window.two_magic_values,)),
     Feature("slots whose mode says charge, discharge or hold", (window.mode_of_a_slot,)),
     Feature("weekdays of a slot", (window.weekdays_of_a_slot,)),

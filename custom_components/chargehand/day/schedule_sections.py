@@ -72,8 +72,7 @@ def undo(facts: DayFacts) -> dict[str, Any]:
 
 
 def _whole(schedule: Schedule) -> dict[str, Any]:
-    unread = [{"side": str(side), "number": number} for side, number in schedule.not_readable]
-    return {**_sides(schedule), "armed": schedule.armed, **({"not_readable": unread} if unread else {})}
+    return {**_sides(schedule), "armed": schedule.armed}
 
 
 def _sides(schedule: Schedule) -> dict[str, Any]:

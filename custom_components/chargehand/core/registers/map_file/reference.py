@@ -138,11 +138,7 @@ def _types() -> str:
         for name, kind in NUMBERS.items()
     ]
     return _table(
-        ("type", "registers", "holds"),
-        [
-            *rows,
-            ("`text`", "`length`", "two characters a register, high byte first unless `byte_order` says otherwise"),
-        ],
+        ("type", "registers", "holds"), [*rows, ("`text`", "`length`", "two characters a register, high byte first")]
     )
 
 
