@@ -27,6 +27,13 @@ LINE_MISTAKES = (
     Mistake(LONGEST, "  longest_read: 7", "identity.serial", "8 registers", "longest_read is 7", lines_on=2),
     Mistake(LONGEST, "  write_function: 5", "line.write_function", "5 is none", "16, 6"),
     Mistake(LONGEST, "  unit: true", "line.unit", "True is not a whole number", "0 to 247"),
+    Mistake(
+        LONGEST,
+        "  byte_order: low_first",
+        "line.byte_order",
+        "not known",
+        "it belongs to identity or readings or controls; known here are unit",
+    ),
     Mistake(LONGEST, "  pause: 5", "line.pause", "not known", "did you mean pause_ms?"),
     Mistake(LONGEST, "  timeout_ms: 1.5", "line.timeout_ms", "1.5 is not a whole number", "100 to 30000"),
     Mistake("  numbering: from_0", "  numbering: from_2", "line.numbering", "'from_2'", "from_0, from_1"),

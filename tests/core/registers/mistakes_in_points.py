@@ -46,7 +46,7 @@ WORD_MISTAKES = (
         "  reserve_level: {holding: 151, words: [151, 153], max: 5}",
         "controls.reserve_level.words",
         "not known",
-        "known here are",
+        "it belongs to identity or readings; known here are holding",
     ),
 )
 
@@ -81,7 +81,12 @@ SUM_MISTAKES = (
     loop("sum: [{input: 390}, {inputt: 391}]", "sum[1].inputt", "not known", "mean input?"),
     loop("sum: [{input: 390}, {scale: 0.1}]", "sum[1]", "names no register", "input: N"),
     loop("sum: [{input: 390}, {input: 391, type: text}]", "sum[1].type", "'text' is none of", "u16, s16"),
-    loop("sum: [{input: 390}, {input: 391, bit: 3}]", "sum[1].bit", "not known", "mean bits?"),
+    loop(
+        "sum: [{input: 390}, {input: 391, bit: 3}]",
+        "sum[1].bit",
+        "not known",
+        "it belongs to identity or readings or controls",
+    ),
     loop(
         "sum: [{input: 390}, {input: 391}], type: u32", "type", "each point of a sum has its own type", "at the points"
     ),

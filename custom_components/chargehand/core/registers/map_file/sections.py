@@ -4,8 +4,20 @@ from collections.abc import Mapping
 
 from ..register_map import cure, mistake
 from .document import Document, Path_
+from .format import CLOCK, LINE, SCHEDULE
 from .format_key import Key
+from .format_of_values import CONTROL, IDENTITY, READING
 from .kinds import Wrong, shown
+
+HOMES: Mapping[str, Mapping[str, Key]] = {
+    "line": LINE,
+    "identity": IDENTITY,
+    "readings": READING,
+    "controls": CONTROL,
+    "clock": CLOCK,
+    "schedule": SCHEDULE,
+}
+"""The sections that keys belong to, for those that stand in the wrong one."""
 
 type Section = dict[str, object]
 
@@ -44,6 +56,12 @@ def _unknown(document: Document, path: Path_, key: object, keys: Mapping[str, Ke
     near = document.nearest(key, keys)
     if key in PLACES and near is None:
         near = next((place for place in PLACES if place in keys), None)
-    right = cure("meant", near=near) if near else cure("known_here", keys=", ".join(keys))
+    homes = [name for name, others in HOMES.items() if key in others]
+    if homes and near not in PLACES:
+        # A key of the format is no slip of the pen: what it says cannot be said here.
+        near = None
+        right = cure("belongs_elsewhere", choice=", ".join(homes), keys=", ".join(keys))
+    else:
+        right = cure("meant", near=near) if near else cure("known_here", keys=", ".join(keys))
     document.wrong((*path, str(key)), mistake("unknown_key"), right)
     return near
