@@ -8,7 +8,7 @@ from homeassistant.helpers import device_registry as dr
 from homeassistant.helpers import entity_registry as er
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
-from custom_components.chargehand.core.schedule.attempt import Patience
+from custom_components.chargehand.core.schedule.commit_terms import Patience
 from custom_components.chargehand.core.schedule.journal import Entry
 from custom_components.chargehand.store import Section
 

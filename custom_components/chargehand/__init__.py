@@ -31,12 +31,13 @@ from .const import DOMAIN, PLATFORMS
 from .coordinator import ChargehandConfigEntry, ChargehandCoordinator
 from .core.inverter import FOLLOWED, Inverter, Subscription, level_of
 from .core.modbus import LineError
-from .core.registers import MapInvalid, RegisterMap, Value
+from .core.registers import NO_MAP, MapInvalid, RegisterMap, Value
 from .day import async_setup_day
 from .frontend import async_setup_frontend
 from .messages import (
     KINDS,
     MAP_INVALID,
+    NO_MAP_TRIGGER,
     OF_LINE,
     bullets,
     clear_issue,
@@ -74,6 +75,8 @@ async def async_setup_entry(hass: HomeAssistant, entry: ChargehandConfigEntry) -
     except MapInvalid as fault:
         raise _map_invalid(hass, entry, fault) from fault
     clear_issue(hass, entry.entry_id, MAP_INVALID)
+    if register_map.id != NO_MAP:
+        clear_issue(hass, entry.entry_id, NO_MAP_TRIGGER)
     line = open_line(hass, entry.data, register_map)
     leaving = ExitStack()
     leaving.callback(close_line, hass, line)

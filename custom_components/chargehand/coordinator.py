@@ -68,9 +68,9 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
         self.activity_log = ActivityLog(hass, entry)
         self.monitor = ScheduleMonitor(self.activity_log, inverter, self.storage, self.async_update_listeners)
         self.orders = Orders(hass, store.section("order"), self.async_update_listeners)
-        points = inverter.map.schedule
-        self.drafts = Drafts(hass, store.section("draft"), points, self.async_update_listeners)
-        self.commits = Commits(self.monitor, self.orders, self.drafts, self._take_committed)
+        self.drafts = drafts = Drafts(hass, store.section("draft"), inverter.map.schedule, self.async_update_listeners)
+        may_write = self.allow_control
+        self.commits = Commits(self.monitor, self.orders, drafts, self._take_committed, may_write=may_write)
         self.stopped_charge = StoppedCharge()
         self.past = PastWindows(store.section("windows"))
         self.nights = Nights(store.section("nights"))

@@ -60,13 +60,15 @@ class WindowSwitch(WindowEntity, SwitchEntity):
 
     @property
     def is_on(self) -> bool | None:
-        """Whether the window is used."""
-        return None if self.window is None else self.window.used
+        """Whether the window is used; None where its registers hold no window."""
+        return None if self.window is None or not self.window.readable else self.window.used
 
     @property
     def extra_state_attributes(self) -> dict[str, Any] | None:
-        """What somebody else has made of its place: days on which it acts alone, and what else it is used for."""
+        """What somebody else has made of its place: days on which it acts alone, what else it is used for, or nothing readable."""
         window = self.window
+        if window is not None and not window.readable:
+            return {"readable": False}
         if window is None or (window.days is None and window.other_use is None):
             return None
         days = None if window.days is None else [WEEKDAYS[day] for day in window.days]

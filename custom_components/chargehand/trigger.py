@@ -25,6 +25,7 @@ from .entities import (
     CheapHoursEnded,
     CheapHoursStarted,
     ForeignChangeTrigger,
+    InverterTrigger,
     OfOneKey,
 )
 
@@ -49,7 +50,7 @@ LEVEL_SCHEMA = ENTITY_STATE_TRIGGER_SCHEMA.extend(
 )
 
 
-class WindowTrigger(OfOneKey, EntityTriggerBase):
+class WindowTrigger(OfOneKey, InverterTrigger, EntityTriggerBase):
     """The battery begins, or ends, to charge by schedule. Windows that follow each other without a gap are one."""
 
     _domain_specs = ON_BINARY_SENSOR
@@ -74,7 +75,7 @@ class WindowEnded(WindowTrigger):
     _to = STATE_OFF
 
 
-class LevelReached(OfOneKey, EntityTriggerBase):
+class LevelReached(OfOneKey, InverterTrigger, EntityTriggerBase):
     """The battery's level comes to a value from below (rising), or from above (falling)."""
 
     _domain_specs = ON_SENSOR
@@ -100,7 +101,7 @@ class LevelReached(OfOneKey, EntityTriggerBase):
         return level >= self._level if self._rising else level <= self._level
 
 
-class ScheduleTrigger(OfOneKey, StatelessEntityTriggerBase):
+class ScheduleTrigger(OfOneKey, InverterTrigger, StatelessEntityTriggerBase):
     """Something happens to the schedule."""
 
     _domain_specs = ON_EVENT

@@ -9,7 +9,7 @@ from homeassistant.exceptions import HomeAssistantError
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from custom_components.chargehand.core.order import OrderState
-from custom_components.chargehand.core.schedule.attempt import Patience
+from custom_components.chargehand.core.schedule.commit_terms import Patience
 from tests.bench.remote import Bench
 from tests.bench.teasel import DISCHARGE
 from tests.calls import act, begun_commits, killed, record_events

@@ -13,7 +13,7 @@ from homeassistant.exceptions import HomeAssistantError, ServiceValidationError
 from homeassistant.util import dt as dt_util
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
-from custom_components.chargehand.core.schedule.attempt import Patience
+from custom_components.chargehand.core.schedule.commit_terms import Patience
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, CONTROL_WORD, DISCHARGE, RUNNING_MODE
 from tests.calls import act, begun_commits, edit_and_apply, entity_id, hurry, record_events, set_entity, state

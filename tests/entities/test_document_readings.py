@@ -13,11 +13,6 @@ from tests.conftest import AddInverter
 from tests.core.registers.made_by_hand import DOCUMENTS, MadeByHand
 
 
-def in_state(value: object) -> object:
-    """A value as an entity's state has it."""
-    return float(value) if isinstance(value, int | float) else value
-
-
 def served(document: MadeByHand, numbers: frozenset[int]) -> dict[int, int]:
     """All registers that are listed, on the wire."""
     held = {**document.inputs, **document.holdings}
@@ -32,16 +27,16 @@ async def test_what_the_entities_show(hass: HomeAssistant, add_inverter: AddInve
     ) as device:
         await add_inverter(device.port, unique_id=document.serial, register_map=document.map)
         seen: dict[str, object] = {}
-        for key in document.shown:
-            sensor = find_entity(hass, "sensor" if key != "alarms" else "binary_sensor", key, document.serial)
-            assert sensor is not None, key
-            shown = hass.states.get(sensor)
+        for key, value in document.shown.items():
+            is_binary = isinstance(value, bool | tuple)
+            found = find_entity(hass, "binary_sensor" if is_binary else "sensor", key, document.serial)
+            assert found is not None, key
+            shown = hass.states.get(found)
             assert shown is not None, key
-            if key == "alarms":
+            if is_binary:
                 assert shown.state == STATE_ON
-                seen[key] = tuple(shown.attributes["active"])
+                seen[key] = tuple(shown.attributes["active"]) if isinstance(value, tuple) else True
             else:
-                number = isinstance(document.shown[key], int | float)
-                seen[key] = float(shown.state) if number else shown.state
-        assert seen == {key: in_state(value) for key, value in document.shown.items()}
+                seen[key] = shown.state if isinstance(value, str) else float(shown.state)
+        assert seen == document.shown
         assert not device.written

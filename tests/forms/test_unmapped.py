@@ -17,6 +17,7 @@ from homeassistant.data_entry_flow import FlowResultType
 from homeassistant.exceptions import ServiceValidationError
 from homeassistant.helpers import device_registry as dr
 from homeassistant.helpers import entity_registry as er
+from homeassistant.helpers import issue_registry as ir
 from homeassistant.setup import async_setup_component
 from pytest_homeassistant_custom_component.common import get_system_health_info
 from pytest_homeassistant_custom_component.typing import WebSocketGenerator
@@ -237,6 +238,37 @@ async def test_the_day_card_says_that_there_is_no_map(
     while "error" not in answer:
         answer = await client.receive_json()
     assert answer["error"]["translation_key"] == "no_map"
+
+
+@pytest.mark.parametrize(
+    "trigger", ["battery_room", "change_needs_decision", "cheap_hours_started", "charge_window_ended", "order_ended"]
+)
+async def test_an_automation_that_waits_for_it_is_reported_until_there_is_a_map(
+    hass: HomeAssistant, bench: Bench, unmapped: ConfigEntry, trigger: str
+) -> None:
+    options = {"smoke": ["binary_sensor.smoke"]} if trigger == "battery_room" else {}
+    waits = {
+        "trigger": f"chargehand.{trigger}",
+        "target": {"device_id": device_of(hass, unmapped).id},
+        "options": options,
+    }
+    automation = {"alias": "Waits", "triggers": [waits], "actions": []}
+    assert await async_setup_component(hass, "automation", {"automation": automation})
+    await hass.async_block_till_done()
+    state = hass.states.get("automation.waits")
+    assert state is not None
+    assert state.state == "on"
+    issue = f"no_map_trigger_{unmapped.entry_id}"
+    found = ir.async_get(hass).async_get_issue("chargehand", issue)
+    assert found is not None
+    assert found.translation_placeholders == {"inverter": "Inverter"}
+    form = await reconfiguring(hass, unmapped)
+    await hass.config_entries.flow.async_configure(
+        form["flow_id"], {**GATEWAY, "port": bench.port, "register_map": "teasel_t5"}
+    )
+    await hass.async_block_till_done()
+    assert ir.async_get(hass).async_get_issue("chargehand", issue) is None
+    await hass.services.async_call("automation", "turn_off", {"entity_id": "automation.waits"}, blocking=True)
 
 
 async def test_a_closed_port_is_shown_on_the_first_form_which_keeps_its_input(

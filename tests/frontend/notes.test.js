@@ -50,6 +50,13 @@ test("a day that lacks nothing has no notes beside its status", () => {
   assert.equal(statusNote(day()).tone, "good");
 });
 
+test("a window that cannot be read is warned of by its name", () => {
+  const held = { charge: [], discharge: [], armed: true, not_readable: [{ side: "charge", number: 2 }] };
+  const [note] = warnings(day({ held }), texts, clock);
+  assert.equal(note?.tone, "warning");
+  assert.equal(note?.text, "windows_not_readable edit_charge_window 2");
+});
+
 test("an inverter without a map lacks nothing else", () => {
   const inverter = { name: "Cellar", available: true, mapped: false };
   assert.deepEqual(keys(day({ inverter, limits: NO_SIDE, held: null, prices: [], expected: null })), ["no_map"]);

@@ -3,6 +3,7 @@
 import json
 import re
 import string
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -42,6 +43,7 @@ CURRENT = Window(start=1360, end=140, current=40)
 BOTH = Window(start=0, end=1440, current=40.5, power=2000, stop_level=90)
 BARE = Window(start=60, end=300)
 UNREADABLE = Window(readable=False)
+HELD = Window(start=1020, end=1200, active=False, other_use="hold")
 UNUSED = Window(power=3000, stop_level=95)
 
 
@@ -58,6 +60,10 @@ def _texts_are_loaded(entry: MockConfigEntry) -> None:
         (
             Schedule(charge=(BOTH, UNREADABLE), discharge=(BARE,), armed=False),
             "charge 00:00–24:00 40.5 A 2000 W to 90 %, window 2 not readable; discharge 01:00–05:00; not armed",
+        ),
+        (
+            Schedule(charge=(replace(BARE, days=(0, 6)), HELD), discharge=(replace(HELD, other_use="7"),)),
+            "charge 01:00–05:00 on Monday, Sunday only, place 2 used for holding 17:00–20:00; discharge place 1 used for mode 7 17:00–20:00",
         ),
     ],
 )
@@ -105,6 +111,13 @@ async def test_changes_in_words() -> None:
         "discharge window 2 stop level 10 % to 20 %, discharge window 2 active on to off, charge window 1 power 3000 W to 500 W"
     )
     assert changes_text(changes * 2).endswith("to not readable, and 4 more")
+    others = [
+        Change(what="charge_window_1_days", was="every_day", now="saturday,sunday"),
+        Change(what="charge_window_2_other_use", was=None, now="discharge"),
+    ]
+    assert changes_text(others) == (
+        "charge window 1 days every day to Saturday, Sunday, charge window 2 other use none to discharging"
+    )
 
 
 async def test_what_became_of_a_schedule_in_words() -> None:
@@ -115,6 +128,11 @@ async def test_what_became_of_a_schedule_in_words() -> None:
         "charge window 2 now 00:00–24:00 at 40.5 A 2000 W to 90 % (was not readable)"
     )
     assert activity_text(was, was) == "its windows as they were"
+    taken, workdays = Schedule(charge=(HELD,)), Schedule(charge=(replace(BARE, days=(0, 1, 2, 3, 4)),))
+    assert activity_text(Schedule(charge=(UNUSED,)), taken) == "charge window 1 now holding (was unused)"
+    assert activity_text(Schedule(charge=(BARE,)), workdays) == (
+        "charge window 1 now 01:00–05:00 on Monday, Tuesday, Wednesday, Thursday, Friday only (was 01:00–05:00)"
+    )
     back = activity_text(now, Schedule(charge=(UNUSED, BOTH, UNUSED), armed=True))
     assert back == "windows now armed (were not armed), charge window 1 now unused (was 22:40–02:20 at 40 A)"
 

@@ -78,7 +78,7 @@ class Case:
         )
 
 
-type End = Committed | NotTaken | Uncertain | NotSafely | Rejected | LineError
+type End = Committed | NotTaken | Uncertain | NotSafely | Rejected | LineError | Killed
 
 
 @dataclass(slots=True)
@@ -110,6 +110,10 @@ class Stage:
             yield inverter
         finally:
             gateway.close()
+
+
+class Killed(Exception):
+    """Chargehand was killed in the middle of a commit."""
 
 
 class WatcherFailed(Exception):
@@ -158,16 +162,22 @@ async def _run(at: Stage, case: Case) -> tuple[str, bool]:
     _check_writes(at.kind, record)
     _check_acted(at.kind, change, record, new, journal.last)
     _check_end(at.kind, case, end, record, memory, journal)
+    if isinstance(end, Committed | NotTaken):
+        _check_saved(device, record.at_last_read)
     name = type(end).__name__
-    if isinstance(end, Uncertain):
+    if journal.unfinished is not None:
         name += "_" + await _settled(at, case, journal, memory, new)
     return name, record.met
 
 
 async def _commit(at: Stage, change: Change, journal: Journal) -> End:
     with at.inverter(journal) as inverter:
+        work = asyncio.ensure_future(change.ask(inverter))
+        at.device.kill = work.cancel
         try:
-            return await change.ask(inverter)
+            return await work
+        except asyncio.CancelledError:
+            return Killed()
         except (NotTaken, Uncertain, NotSafely, Rejected, LineError) as end:
             return end
 
@@ -191,6 +201,8 @@ def _check_writes(kind: Kind, record: Record) -> None:
     """Check that only what a map declares is written, in requests that it allows, and that nobody else's bits change."""
     own, limits = kind.own, {slot.power: slot for slot in kind.slots}
     for write in record.writes:
+        if write.values.items() <= kind.commands.items() and len(write.values) == 1:
+            continue
         if not write.values.keys() <= own.keys():
             raise Untrue(f"wrote to {sorted(write.values.keys() - own.keys())}, which no map names")
         whole = any(sorted(slot.registers) == sorted(write.values) for slot in kind.slots) and kind.whole
@@ -245,6 +257,10 @@ def _check_end(kind: Kind, case: Case, end: End, record: Record, memory: Memory,
                 raise Untrue(f"written, and called {end.receipt.outcome}")
             if end.receipt.writes < len(record.writes):
                 raise Untrue(f"{len(record.writes)} writes, and the receipt says {end.receipt.writes}")
+            if end.receipt.saved != (kind.save is not None and bool(record.writes)):
+                raise Untrue(
+                    f"{len(record.writes)} writes, and the receipt says that it was saved: {end.receipt.saved}"
+                )
         case NotTaken():
             began = _with_hands(change, journal.last, record)
             if any((seen[at] ^ began[at]) & bits for at, bits in own.items()):
@@ -263,9 +279,23 @@ def _check_end(kind: Kind, case: Case, end: End, record: Record, memory: Memory,
         raise Untrue(f"rejected: {end}")
     if isinstance(end, NotSafely) and kind.safe:
         raise Untrue("there is a safe way, and none was found")
-    if isinstance(end, Uncertain) != (journal.unfinished is not None):
+    if isinstance(end, Killed):
+        if journal.unfinished is None and record.writes:
+            raise Untrue(f"killed after {len(record.writes)} writes, and no journal")
+    elif isinstance(end, Uncertain) != (journal.unfinished is not None):
         raise Untrue(f"ended {type(end).__name__}, and the journal is {'kept' if journal.unfinished else 'cleared'}")
     _check_not_given_up(kind, case, end, record)
+
+
+def _check_saved(device: Device, proven: Memory) -> None:
+    """Check that what was proven is what the inverter acts on, now or after its next restart."""
+    record = device.record
+    if device.kind.save is None or record.deceived:
+        return
+    touched = {address for _, address in record.hands} | record.clamped
+    lost = {at: value for at, value in proven.items() if at in device.kind.own and at not in touched}
+    if any((value ^ device.saved[at]) & device.kind.own[at] for at, value in lost.items()):
+        raise Untrue(f"proven, but not saved: {difference(device.saved, lost)}")
 
 
 def _with_hands(change: Change, entry: Entry | None, record: Record) -> Memory:
@@ -276,7 +306,7 @@ def _with_hands(change: Change, entry: Entry | None, record: Record) -> Memory:
 
 
 def _check_not_given_up(kind: Kind, case: Case, end: End, record: Record) -> None:
-    if isinstance(end, Committed | NotSafely | Rejected):
+    if isinstance(end, Committed | NotSafely | Rejected | Killed):
         return
     if case.fault is None or not record.met:
         raise Untrue(f"no fault was met, and it ended {end!r}")
@@ -306,7 +336,7 @@ async def _settled(at: Stage, case: Case, journal: Journal, memory: Memory, new:
     record, now, own = device.record, device.memory, at.kind.own
     _check_writes(at.kind, record)
     _check_acted(at.kind, case.change, record, new, entry)
-    written = len(record.writes) > before_writes
+    written = any(not write.values.items() <= at.kind.commands.items() for write in record.writes[before_writes:])
     target = _with_image(case.change, entry)
     match verdict:
         case Verdict.AFTER:
@@ -322,4 +352,6 @@ async def _settled(at: Stage, case: Case, journal: Journal, memory: Memory, new:
         raise Untrue(f"settled as {verdict}, with {difference(now, case.change.before)}")
     if any(value != now[a] for (_, a), value in image.items()):
         raise Untrue("settled with another image than the inverter's")
+    if verdict is not Verdict.FOREIGN:
+        _check_saved(device, now)
     return verdict

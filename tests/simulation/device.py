@@ -2,6 +2,7 @@
 
 import asyncio
 import struct
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import override
 
@@ -20,9 +21,15 @@ TURNAROUND = 0.02
 """Seconds from a request to its answer, time on the line among them."""
 
 
+OWN = {"hand", "repeat", "restart", "killed", "killed_after", "both_restart"}
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Order:
-    """A fault at the nth request from now, or at every one from there on. `kind` is one of the bench's, or `hand` or `repeat`."""
+    """A fault at the nth request from now, or at every one from there on.
+
+    `kind` is one of the bench's, or one of `OWN`: another hand, an answer that comes twice, a restart of the inverter, an end of Chargehand.
+    """
 
     kind: str
     nth: int
@@ -65,6 +72,10 @@ class Record:
     """Registers in which the inverter itself has put something else than was written."""
     hands: list[tuple[int, int]] = field(default_factory=list)
     """When another hand changed something, in requests, and where."""
+    blind: bool = False
+    """Whether it has restarted and lost what was not saved, has not been read since, and refuses no write for that."""
+    deceived: bool = False
+    """Whether the inverter has answered that it saved, and did not."""
 
 
 class Device:
@@ -76,7 +87,14 @@ class Device:
         self.record = Record()
         self.strange: set[int] = set()
         """Registers that hold what nobody asked for: another hand's, or clamped."""
+        self.saved: dict[int, int] = {}
+        """What memory held when it was saved last: what is there after a restart."""
         self.order: Order | None = None
+        self.kill: Callable[[], None] = lambda: None
+        """Ends Chargehand."""
+        self._saved_strange: set[int] = set()
+        self._all_saved = True
+        self._unlocked_until = float("-inf")
         self._loop = loop
         self._not_before = 0.0
         self._last_write = float("-inf")
@@ -86,12 +104,21 @@ class Device:
     def hold(self, memory: dict[int, int]) -> None:
         """Begin a case with this memory and no fault."""
         self.memory, self.strange, self.order = dict(memory), set(), None
+        self._save()
+        self._unlocked_until = float("-inf")
         self._last_write = float("-inf")
         self.record = Record(at_last_read=dict(memory))
 
     def noted(self) -> None:
         """Note what it acts on now."""
-        self.record.acted.append((acts(self.kind, self.memory), frozenset(self.strange)))
+        save = self.kind.save
+        if self.record.blind and save is not None and not save.activates:
+            # Chargehand cannot know that what it took away to write safely is there again.
+            return
+        if save is not None and save.activates:
+            self.record.acted.append((acts(self.kind, self.saved), frozenset(self._saved_strange)))
+        else:
+            self.record.acted.append((acts(self.kind, self.memory), frozenset(self.strange)))
 
     def poke(self, values: dict[int, int]) -> None:
         """Put values into memory as a write would."""
@@ -124,6 +151,12 @@ class Device:
             self._answer(end, transaction, unit, bytes((pdu[0] | 0x80, BUSY)), KINDS[NONE], None)
             return
         order, way = self._order(pdu)
+        if order is not None and order.kind in {"restart", "both_restart"}:
+            self._restart()
+        if order is not None and order.kind in {"restart", "both_restart", "killed"}:
+            if order.kind != "restart":
+                self.kill()
+            return
         if not way.reaches:
             code = order.code if order is not None else 4
             if way.answers == "whole":
@@ -134,6 +167,8 @@ class Device:
         answer = self._served(pdu, way, order)
         if order is not None and order.kind == "hand":
             self._hand(order)
+        if order is not None and order.kind == "killed_after":
+            self.kill()
         self._answer(end, transaction, unit, answer, way, order)
 
     def _order(self, pdu: bytes) -> tuple[Order | None, Way]:
@@ -141,7 +176,7 @@ class Device:
         number = self.record.requests
         if order is None or (number != order.nth and not (order.forever and number > order.nth)):
             return None, KINDS[NONE]
-        if order.kind in {"hand", "repeat"}:
+        if order.kind in OWN:
             self.record.met = True
             return order, KINDS[NONE]
         way = KINDS[order.kind]
@@ -164,8 +199,9 @@ class Device:
             first, count = struct.unpack(">HH", pdu[1:])
             if any(at not in self.memory for at in range(first, first + count)):
                 return bytes((function | 0x80, ADDRESS))
-            seen = {at: self.memory[at] for at in range(first, first + count)}
+            seen = {at: self._shown(at) for at in range(first, first + count)}
             self.record.at_last_read |= seen
+            self.record.blind &= self.kind.own.keys().isdisjoint(seen)
             return struct.pack(f">BB{count}H", function, 2 * count, *seen.values())
         if function == WRITE_MASK and self.kind.mask_write:
             address, keep, put = struct.unpack(">HHH", pdu[1:])
@@ -183,7 +219,22 @@ class Device:
             return bytes((function | 0x80, 1))
         if self.kind.whole and not self._whole(values):
             return bytes((function | 0x80, 3))
+        if (lock := self.kind.lock) is not None and lock.address not in values and not self._is_unlocked():
+            save = self.kind.save
+            # Where the unlock went wrong, nothing tells of a save that is ignored.
+            unseen = self.record.met and lock.code is None and save is not None and save.address in values
+            self.record.deceived |= unseen and not save.told
+            return answer if lock.code is None else bytes((function | 0x80, lock.code))
+        if (save := self.kind.save) is not None and save.address in values and save.code is not None:
+            return bytes((function | 0x80, save.code))
         self.record.writes.append(Write(function, values, dict(self.memory), self.record.requests))
+        if (
+            save is not None
+            and save.address in values
+            and way.stores in {"clamped", "nothing"}
+            and way.answers == "whole"
+        ):
+            self.record.deceived |= not save.told
         match way.stores:
             case "whole":
                 self._store(values)
@@ -204,7 +255,47 @@ class Device:
         touched = [slot for slot in self.kind.slots if not values.keys().isdisjoint(slot.registers)]
         return not touched or [sorted(slot.registers) for slot in touched] == [sorted(values)]
 
+    def _is_unlocked(self) -> bool:
+        return self._loop.time() < self._unlocked_until
+
+    def _shown(self, address: int) -> int:
+        """Return what reading a register gives: those that unlock and save hold nothing themselves."""
+        lock, save = self.kind.lock, self.kind.save
+        if lock is not None and address == lock.address:
+            return int(self._is_unlocked()) if lock.told else 0
+        if save is not None and address == save.address:
+            return 2 if save.told and self._all_saved else 0
+        return self.memory[address]
+
+    def _command(self, values: dict[int, int]) -> None:
+        """Take a write of the registers that unlock and save; one with another value does nothing."""
+        lock, save = self.kind.lock, self.kind.save
+        if lock is not None and values == {lock.address: lock.key}:
+            self._unlocked_until = float("inf") if lock.lasts_ms is None else self._loop.time() + lock.lasts_ms / 1000
+        if save is not None and values == {save.address: save.value}:
+            self._save()
+            self.noted()
+
+    def _save(self) -> None:
+        self.saved, self._saved_strange, self._all_saved = dict(self.memory), set(self.strange), True
+
+    def _restart(self) -> None:
+        """Lose what was not saved, and be locked."""
+        self._unlocked_until = float("-inf")
+        if self.kind.save is not None:
+            self.memory, self.strange, self._all_saved = dict(self.saved), set(self._saved_strange), True
+            self.noted()
+            self.record.blind = self.kind.lock is None
+
     def _store(self, values: dict[int, int], strange: set[int] | None = None) -> None:
+        lock = self.kind.lock
+        if lock is not None and lock.once and lock.address not in values:
+            self._unlocked_until = float("-inf")
+        if not values.keys().isdisjoint(self.kind.commands):
+            self._last_write = self._loop.time()
+            self._command(values)
+            return
+        self._all_saved = False
         self.memory |= values
         self.strange = (self.strange - values.keys()) | (strange or set())
         self._last_write = self._loop.time()

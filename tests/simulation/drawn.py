@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from hypothesis import strategies as st
 
-from .kinds import Arming, Kind, Slot
+from .kinds import Arming, Kind, Lock, Save, Slot
 
 LAYOUTS = ("hour_minute", "packed", "hhmm", "bcd", "minutes")
 SHARED = 10
@@ -49,6 +49,15 @@ def kinds(draw: st.DrawFn) -> Kind:
         deaf_ms=deaf,
         busy_ms=busy,
         repeats=framing == "rtu" and draw(st.booleans()),
+        lock=draw(st.none() | _locks()),
+        save=draw(st.none() | st.builds(Save, activates=st.booleans(), told=st.booleans())),
+    )
+
+
+def _locks() -> st.SearchStrategy[Lock]:
+    by_time = st.sampled_from((None, 10_000))
+    return st.builds(
+        Lock, lasts_ms=by_time, once=st.booleans(), told=st.booleans(), code=st.sampled_from((None, 1, 3, 4))
     )
 
 

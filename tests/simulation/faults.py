@@ -59,9 +59,19 @@ PLAIN = (
 )
 
 
+CRASHES = (
+    Fault(name="Chargehand is killed as a request arrives", kind="killed"),
+    Fault(name="Chargehand is killed as a request was carried out", kind="killed_after"),
+)
+
+
 def faults_on(kind: Kind) -> Iterator[Fault]:
     """Return all faults that concern a kind, other hands among them."""
     yield from PLAIN
+    yield from CRASHES
+    if kind.save is not None or kind.lock is not None:
+        yield Fault(name="the inverter restarts", kind="restart")
+        yield Fault(name="the inverter restarts and Chargehand is killed", kind="both_restart")
     first = kind.charge[0]
     yield Fault(name="a hand sets a power", kind="hand", address=first.power, value=77, puts="values", passes=False)
     if kind.arming is not None:

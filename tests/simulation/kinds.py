@@ -55,6 +55,36 @@ class Arming:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class Lock:
+    """A register that unlocks: the inverter takes no other write before it, and locks itself again."""
+
+    address: int = 140
+    key: int = 0xA5A5
+    lasts_ms: int | None = None
+    """None: not by time."""
+    once: bool = False
+    """Whether it locks itself after each write; its map does not say so."""
+    told: bool = True
+    """Whether reading the register tells 1 while unlocked, else 0; else it tells nothing."""
+    code: int | None = 2
+    """The exception to a write while it is locked; None: it answers as if it had taken it."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Save:
+    """A register that saves: what is not saved is lost at a restart of the inverter."""
+
+    address: int = 141
+    value: int = 1
+    activates: bool = False
+    """Whether the inverter acts on what is saved, whatever its registers hold."""
+    told: bool = False
+    """Whether reading the register tells 2 once all that was written is saved, else 0."""
+    code: int | None = None
+    """The exception by which it refuses to save, always; None: it saves."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Kind:
     """One kind of inverter."""
 
@@ -80,6 +110,8 @@ class Kind:
     """The same, but only to writes."""
     repeats: bool = False
     """Whether its gateway sends every answer twice."""
+    lock: Lock | None = None
+    save: Save | None = None
     timeout_ms: int = 1000
     settle_ms: int = 100
 
@@ -108,6 +140,12 @@ class Kind:
         return found
 
     @property
+    def commands(self) -> Mapping[int, int]:
+        """The registers that unlock and save, with what is written into them for that."""
+        lock = {} if self.lock is None else {self.lock.address: self.lock.key}
+        return lock if self.save is None else lock | {self.save.address: self.save.value}
+
+    @property
     def longest(self) -> int:
         """Registers in one write at most."""
         return 1 if self.function == 6 else self.longest_write
@@ -128,6 +166,8 @@ class Kind:
     @property
     def safe(self) -> bool:
         """Whether any change of its windows can be made safely."""
+        if self.save is not None and self.save.activates:
+            return True
         return (self.arming is not None and self.arming.is_switch) or all(map(self.can_rest, self.slots))
 
 
@@ -319,6 +359,52 @@ HAND_MADE = (
         discharge=block(60, 2, stride=6, least=100),
         longest_write=4,
         busy_ms=3000,
+    ),
+    Kind(
+        name="locks itself after 5 s, single writes",
+        charge=block(40, 3, stride=4, least=100),
+        discharge=block(52, 2, stride=4, least=100),
+        arming=SWITCH,
+        function=6,
+        lock=Lock(lasts_ms=5000),
+    ),
+    Kind(
+        name="locks itself after each write and ignores what comes then",
+        charge=switched(block(40, 3, stride=4, layout="minutes", least=100), 10, 0),
+        discharge=switched(block(60, 2, stride=4, layout="packed", least=100), 10, 6),
+        longest_write=4,
+        lock=Lock(once=True, told=False, code=None),
+    ),
+    Kind(
+        name="acts on what is saved, nothing arms and no window rests",
+        charge=block(40, 4, stride=6, layout="hour_minute", least=100),
+        discharge=block(70, 2, stride=6, layout="hour_minute", least=100),
+        longest_write=3,
+        save=Save(activates=True),
+    ),
+    Kind(
+        name="acts on what is saved and says so, unlocked for 4 s, a mode arms",
+        charge=block(40, 3, stride=4, least=100),
+        discharge=block(60, 2, stride=4, least=100),
+        arming=MODE,
+        function=6,
+        lock=Lock(lasts_ms=4000, code=3),
+        save=Save(activates=True, told=True),
+    ),
+    Kind(
+        name="saves for its restart, bits in one word beside others' bits",
+        charge=switched(block(40, 4, stride=4, layout="minutes", least=100), 10, 0),
+        discharge=switched(block(60, 2, stride=4, layout="packed", least=100), 10, 6),
+        longest_write=6,
+        save=Save(),
+    ),
+    Kind(
+        name="saves for its restart and says so, locks itself after each write",
+        charge=block(40, 3, stride=4, least=100),
+        discharge=block(52, 2, stride=4, least=100),
+        arming=SWITCH,
+        lock=Lock(once=True, code=1),
+        save=Save(told=True),
     ),
 )
 """Opposite choices in all that staging depends on."""

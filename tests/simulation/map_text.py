@@ -2,7 +2,7 @@
 
 import yaml
 
-from .kinds import Kind, Slot
+from .kinds import Kind, Lock, Save, Slot
 
 TURNED_ON = "Windows act"
 MODE_NAMES = {0: "waits", 1: "follows", 2: "by_windows", 4: "feeds", 5: "rests"}
@@ -36,6 +36,10 @@ def map_text(kind: Kind) -> str:
     if kind.whole:
         for side in ("charge", "discharge"):
             schedule[side]["written_whole"] = True
+    if kind.lock is not None:
+        schedule["before_write"] = [_unlock(kind.lock)]
+    if kind.save is not None:
+        schedule["after_write"] = [_save(kind.save)]
     if not kind.discharge:
         del schedule["discharge"]
     if kind.ahead:
@@ -63,6 +67,16 @@ def _side(kind: Kind, slots: tuple[Slot, ...]) -> dict[str, object]:
     shared = {name: value for name, value in windows[0].items() if name in limits}
     rest = [{name: value for name, value in window.items() if name not in limits} for window in windows]
     return {"windows": rest, "shared": shared}
+
+
+def _unlock(lock: Lock) -> dict[str, object]:
+    lasts = {} if lock.lasts_ms is None else {"lasts": lock.lasts_ms // 1000}
+    return {"holding": lock.address, "write": lock.key} | ({"reads": 1} if lock.told else {}) | lasts
+
+
+def _save(save: Save) -> dict[str, object]:
+    told = {"reads": 2} if save.told else {}
+    return {"holding": save.address, "write": save.value, "activates": save.activates} | told
 
 
 def _window(slot: Slot) -> dict[str, object]:

@@ -19,6 +19,7 @@ def receipt_data(receipt: Receipt) -> dict[str, Any]:
         "changes": [asdict(change) for change in receipt.changes],
         "in_words": activity_texts(receipt.was, receipt.now),
         "registers_written": receipt.registers_written,
+        "saved": receipt.saved,
         "registers_read_back": receipt.registers_read_back,
         "requests": {"reads": receipt.reads, "writes": receipt.writes, "retries": receipt.retries},
         "adjusted": adjusted_data(receipt.adjusted),

@@ -206,7 +206,7 @@ def _in_cheapest_times(
     need = _need(coordinator, asked, hold=asked["hold"] and stops)
     midnight = dt_util.as_utc(dt_util.start_of_local_day(begins.astimezone(zone)))
     room = WindowRoom(
-        windows=asked.get("places", len(points.charge)),
+        windows=asked.get("places", points.charge_places),
         rests=need.hold,
         midnight=None if points.crosses_midnight else midnight,
     )

@@ -201,7 +201,7 @@ def _limits(points: SchedulePoints, volts: object, most_kw: float | None) -> Lim
     elif first.current is not None and (by_current := kilowatts(first.current.maximum, volts)) is not None:
         most = _lower(most_kw, by_current)
     return Limits(
-        windows=len(points.charge),
+        windows=points.charge_places,
         step_minutes=points.step_minutes,
         splits_at_midnight=not points.crosses_midnight,
         lowest_stop_level=lowest_stop_level(points),

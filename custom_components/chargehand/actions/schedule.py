@@ -7,7 +7,7 @@ import voluptuous as vol
 from homeassistant.const import ATTR_DEVICE_ID
 from homeassistant.helpers import config_validation as cv
 from homeassistant.helpers.typing import VolDictType
-from homeassistant.util.json import JsonObjectType
+from homeassistant.util.json import JsonObjectType, JsonValueType
 
 from ..coordinator import ChargehandCoordinator
 from ..core.order import Order, OrderKind
@@ -97,11 +97,13 @@ def schedule_data(schedule: Schedule) -> JsonObjectType:
         for side, number, window in schedule.places()
         if window.other_use is not None or (window.used and window.days is not None)
     }
+    unread: list[JsonValueType] = [f"{side}_window_{number}" for side, number in schedule.not_readable]
     return {
         "charge": [window_data(window) for window in schedule.charge if window.used],
         "discharge": [window_data(window) for window in schedule.discharge if window.used],
         "armed": schedule.armed is not False,
         **({"set_elsewhere": places} if places else {}),
+        **({"not_readable": unread} if unread else {}),
     }
 
 

@@ -74,9 +74,10 @@ class CommitStages:
             self._put(stage, text(f"stage_{stage}"))
 
     @callback
-    def confirmed(self, seconds: float, changes: str | None) -> None:
+    def confirmed(self, seconds: float, changes: str | None, *, saved: bool) -> None:
         """Take note that a commit was proven after so many seconds; `changes` says what it changed, None: nothing."""
-        key, values = ("stage_unchanged", {}) if changes is None else ("stage_confirmed", {"changes": changes})
+        changed = "stage_saved" if saved else "stage_confirmed"
+        key, values = ("stage_unchanged", {}) if changes is None else (changed, {"changes": changes})
         self._put(StageName.CONFIRMED, text(key, seconds=f"{seconds:.1f}", **values), seconds)
 
     @callback

@@ -15,6 +15,7 @@ from ..messages import UNCERTAIN, activity_text, schedule_text, text, why_text
 from .commit_fault import fault_text
 from .drafts import Drafts, NoDraft
 from .earlier_schedule import EarlierSchedule, NothingBefore
+from .image_to_keep import image_to_keep
 from .monitor import ScheduleMonitor
 from .orders import Orders
 from .shielded import shielded
@@ -22,6 +23,7 @@ from .status import ScheduleEvent, ScheduleStatus
 from .wear import Wear
 
 type Work = Callable[[], Awaitable[Committed]]
+type Show = Callable[[Committed], None]
 
 
 class OrderReplaced(Exception):
@@ -35,9 +37,10 @@ class Commits:
     """
 
     def __init__(
-        self, monitor: ScheduleMonitor, orders: Orders, drafts: Drafts, show: Callable[[Committed], None]
+        self, monitor: ScheduleMonitor, orders: Orders, drafts: Drafts, show: Show, *, may_write: bool
     ) -> None:
-        """Write through the inverter that is watched, and count what that wears."""
+        """Write through the inverter that is watched, and count what that wears. `may_write`: whether control is allowed."""
+        self._may_write = may_write
         self._monitor = monitor
         self._orders = orders
         self._drafts = drafts
@@ -92,9 +95,10 @@ class Commits:
         return await self._in_turn(self._whole, lambda: self._put(*self._kept_confirmed()), by)
 
     async def keep(self, by: str) -> Schedule:
-        """Take what the inverter holds now for what is wanted, and return it. Raises NotSupported, LineError."""
+        """Take what the inverter holds now for what is wanted, and return it. Raises as `image_to_keep` does."""
         async with self._turn:
-            image = await self._inverter.read_image()
+            found = image_to_keep(self._inverter, self._storage, may_write=self._may_write)
+            image = await shielded(self._activity_log.hass, found)
             kept = self._inverter.schedule_of(image)
             await self._monitor.confirm(image, by)
             await self._orders.replace(self._orders.order)
@@ -208,14 +212,15 @@ class Commits:
         changed = done.receipt.registers_written > 0
         self._show(done)
         became = activity_text(self._inverter.schedule_of(done.before), done.schedule) if changed else None
-        if changed or confirms or self._storage.unfinished is not None:
+        if changed or confirms or done.receipt.saved or self._storage.unfinished is not None:
             before = done.before if changed else None
             await self._monitor.confirm(done.image, by, before, shift=done.shift, what=became)
         if became is not None:
-            message = text("log_new_schedule", changes=became, seconds=f"{done.receipt.seconds:.1f}", by=by)
+            key = "log_new_schedule_saved" if done.receipt.saved else "log_new_schedule"
+            message = text(key, changes=became, seconds=f"{done.receipt.seconds:.1f}", by=by)
             self._activity_log.record(ScheduleEvent.CONFIRMED, message, done.receipt.changes)
             self._wear.count_commit(by)
-        self._monitor.commit_stages.confirmed(done.receipt.seconds, became)
+        self._monitor.commit_stages.confirmed(done.receipt.seconds, became, saved=done.receipt.saved)
         return done
 
     async def _settle(self) -> None:

@@ -10,11 +10,11 @@ from homeassistant.util import dt as dt_util
 from ..core.inverter import Inverter
 from ..core.modbus import LineError
 from ..core.registers import Control, Value
-from ..core.schedule import Entry, Image, NoJournal, Verdict, changes
+from ..core.schedule import Entry, Image, NoJournal, Verdict, changes, owed
 from ..messages import CHANGED, SUMMER_TIME, UNCERTAIN, activity_text, changes_text, foreign_text, schedule_text, text
 from .activity_log import ActivityLog
 from .commit_stage import CommitStages
-from .status import Failure, ScheduleEvent, ScheduleState, ScheduleStatus
+from .status import DOUBTS, Failure, ScheduleEvent, ScheduleState, ScheduleStatus
 from .storage import Storage
 from .summer_time import name_summer_time
 
@@ -103,10 +103,10 @@ class ScheduleMonitor:
             self._doubted = image
             self._doubt(text("by_unfinished"), self._unproven(image))
             return
-        if verdict is Verdict.MIXTURE:
+        if (doubt := DOUBTS.get(verdict)) is not None:
             if due:
                 self._put_back_due = now + again_after
-            self._doubt(text("by_unfinished"), text("doubt_cut_off"))
+            self._doubt(text("by_unfinished"), text(doubt))
             return
         self.activity_log.clear_issues(UNCERTAIN)
         if verdict is Verdict.FOREIGN:
@@ -179,7 +179,8 @@ class ScheduleMonitor:
         # Where it cannot be kept, the next poll records it all the same, if for another hand's.
         with suppress(NoJournal):
             after = {**confirmed, **control.encode(value, confirmed)}
-            await self.storage.write(Entry(before=confirmed, after=after, shift=self.storage.confirmed_shift))
+            shift, owes = self.storage.confirmed_shift, owed(control.around)
+            await self.storage.write(Entry(before=confirmed, after=after, shift=shift, owes=owes))
         self.stand(ScheduleStatus.UNCONFIRMED, by)
 
     async def stays(self, image: Image, by: str, shift: int | None = None) -> None:

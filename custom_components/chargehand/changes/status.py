@@ -4,6 +4,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
+from ..core.schedule import Verdict
+
+DOUBTS = {Verdict.MIXTURE: "doubt_cut_off", Verdict.UNSAVED: "doubt_not_saved"}
+"""The texts of why a commit stays unfinished."""
+
 
 class ScheduleStatus(StrEnum):
     """What is known of the schedule on the inverter."""

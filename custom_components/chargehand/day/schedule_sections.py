@@ -72,7 +72,8 @@ def undo(facts: DayFacts) -> dict[str, Any]:
 
 
 def _whole(schedule: Schedule) -> dict[str, Any]:
-    return {**_sides(schedule), "armed": schedule.armed}
+    unread = [{"side": str(side), "number": number} for side, number in schedule.not_readable]
+    return {**_sides(schedule), "armed": schedule.armed, **({"not_readable": unread} if unread else {})}
 
 
 def _sides(schedule: Schedule) -> dict[str, Any]:

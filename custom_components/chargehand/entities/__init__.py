@@ -4,6 +4,7 @@ from .battery_room_trigger import BatteryRoomTrigger
 from .calculated_energy import CalculatedEnergy, calculations
 from .cheap_hours import CheapHoursApproach, CheapHoursEnded, CheapHoursStarted
 from .foreign_change_trigger import ForeignChangeTrigger
+from .inverter_trigger import InverterTrigger
 from .line_sensor_descriptions import LINE_SENSORS
 from .own_sensor_descriptions import OWN_SENSORS
 from .own_sensors import OwnSensor
@@ -22,6 +23,7 @@ __all__ = [
     "CheapHoursEnded",
     "CheapHoursStarted",
     "ForeignChangeTrigger",
+    "InverterTrigger",
     "OfOneKey",
     "OwnSensor",
     "calculations",

@@ -11,7 +11,7 @@ from homeassistant.core import CALLBACK_TYPE, Event, HomeAssistant, callback
 from homeassistant.helpers import config_validation as cv
 from homeassistant.helpers.event import async_track_state_change_event, async_track_time_change
 from homeassistant.helpers.translation import async_get_translations
-from homeassistant.helpers.trigger import Trigger, TriggerActionRunner, TriggerConfig, TriggerNotTriggeredReporter
+from homeassistant.helpers.trigger import TriggerActionRunner, TriggerConfig, TriggerNotTriggeredReporter
 from homeassistant.helpers.typing import ConfigType
 from homeassistant.util import dt as dt_util
 
@@ -21,6 +21,7 @@ from ..core.battery_room import BatteryRoom, RoomEvent, RoomLimits, RoomNews, Ro
 from ..core.order import OrderKind, OrderState
 from ..core.schedule import charges, number_of
 from ..messages import charging_text, room_text, sentence
+from .inverter_trigger import InverterTrigger
 from .picked_inverters import PickedInverters
 
 CONF_SMOKE, CONF_TEMPERATURES = "smoke", "temperatures"
@@ -50,7 +51,7 @@ BATTERY_ROOM_SCHEMA = vol.Schema(
 )
 
 
-class BatteryRoomTrigger(Trigger):
+class BatteryRoomTrigger(InverterTrigger):
     """Something happens in the battery's room that people should know, or that the charge should be stopped for."""
 
     @classmethod

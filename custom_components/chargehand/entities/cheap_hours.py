@@ -11,12 +11,13 @@ from homeassistant.core import CALLBACK_TYPE, HomeAssistant, callback
 from homeassistant.helpers import config_validation as cv
 from homeassistant.helpers import entity_registry as er
 from homeassistant.helpers.target import TargetEntityChangeTracker, TargetSelection
-from homeassistant.helpers.trigger import Trigger, TriggerActionRunner, TriggerConfig, TriggerNotTriggeredReporter
+from homeassistant.helpers.trigger import TriggerActionRunner, TriggerConfig, TriggerNotTriggeredReporter
 from homeassistant.helpers.typing import ConfigType
 from homeassistant.util import dt as dt_util
 
 from ..actions import BETWEEN_SCHEMA
 from ..nights import NightAlarm, TonightHours
+from .inverter_trigger import InverterTrigger
 from .targets import showing
 
 CONF_BETWEEN = "between"
@@ -67,7 +68,7 @@ class NightAlarms(TargetEntityChangeTracker):
             self._alarms.popitem()[1].stop()
 
 
-class CheapHoursTrigger(Trigger):
+class CheapHoursTrigger(InverterTrigger):
     """A moment of every night's cheap hours."""
 
     _schema: ClassVar[vol.Schema] = CHEAP_HOURS_SCHEMA

@@ -10,7 +10,7 @@ from homeassistant.const import CONF_OPTIONS, CONF_TARGET
 from homeassistant.core import CALLBACK_TYPE, Event, HomeAssistant, callback
 from homeassistant.helpers import config_validation as cv
 from homeassistant.helpers.event import async_track_time_interval
-from homeassistant.helpers.trigger import Trigger, TriggerActionRunner, TriggerConfig, TriggerNotTriggeredReporter
+from homeassistant.helpers.trigger import TriggerActionRunner, TriggerConfig, TriggerNotTriggeredReporter
 from homeassistant.helpers.typing import ConfigType
 from homeassistant.util import dt as dt_util
 
@@ -21,6 +21,7 @@ from ..core.foreign_change import ForeignChange, Step, mark
 from ..core.order import OrderKind, OrderState
 from ..core.schedule import changes
 from ..messages import Message, foreign_change_text, late_text, text
+from .inverter_trigger import InverterTrigger
 from .picked_inverters import PickedInverters
 
 CONF_THEN, CONF_WAIT, CONF_MOST = "then", "wait", "most"
@@ -56,7 +57,7 @@ FOREIGN_CHANGE_SCHEMA = vol.Schema(
 )
 
 
-class ForeignChangeTrigger(Trigger):
+class ForeignChangeTrigger(InverterTrigger):
     """Something is to be reported or done about a schedule that was changed elsewhere."""
 
     @classmethod

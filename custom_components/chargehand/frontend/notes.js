@@ -1,5 +1,7 @@
 /** What the card says in words beside its picture: how the schedule stands, what waits, what is missing, what the plan says. */
 
+import { windowName } from "./window-words.js";
+
 /** @import {HouseClock} from "./house-clock.js" */
 /** @import {Texts} from "./texts.js" */
 /** @import {Day, Plan} from "./types.js" */
@@ -46,6 +48,11 @@ export function warnings(day, texts, clock) {
   const notes = [];
   if (!day.inverter.available) {
     notes.push(away(day, texts, clock));
+  }
+  const unread = (day.held?.not_readable ?? []).map(({ side, number }) => windowName(side, number, texts));
+  if (unread.length > 0) {
+    const text = texts.t("windows_not_readable", { windows: unread.join(", ") });
+    notes.push({ key: "windows_not_readable", icon: "mdi:calendar-alert", tone: "warning", text });
   }
   const order = day.order && ORDER[day.order.state];
   if (day.order && order) {

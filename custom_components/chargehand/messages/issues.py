@@ -15,6 +15,7 @@ TWO_MASTERS = "two_masters"
 REGISTERS_REFUSED = "registers_refused"
 MAP_INVALID = "map_invalid"
 NO_CHEAP_HOURS = "no_cheap_hours"
+NO_MAP_TRIGGER = "no_map_trigger"
 LOGGER_PORT = "logger_port_closed"
 LOGGER_REFUSED = "logger_refused"
 
@@ -22,7 +23,18 @@ FIXABLE = {CHANGED, SUMMER_TIME}
 OF_LINE = (GATEWAY_TAKEN, GATEWAY_SHARED, TWO_MASTERS, REGISTERS_REFUSED)
 """What only polls can take away again."""
 
-KINDS = (UNCERTAIN, CHANGED, SUMMER_TIME, WEAR, *OF_LINE, MAP_INVALID, NO_CHEAP_HOURS, LOGGER_PORT, LOGGER_REFUSED)
+KINDS = (
+    UNCERTAIN,
+    CHANGED,
+    SUMMER_TIME,
+    WEAR,
+    *OF_LINE,
+    MAP_INVALID,
+    NO_CHEAP_HOURS,
+    NO_MAP_TRIGGER,
+    LOGGER_PORT,
+    LOGGER_REFUSED,
+)
 
 
 @callback

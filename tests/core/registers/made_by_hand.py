@@ -66,7 +66,7 @@ LARKFEN = MadeByHand(
         403: 0,
         404: 1 << 3,  # word 2: sensor lost
     },
-    holdings={},
+    holdings={710: 1 << 1 | 1 << 5},  # feed-in limit and buzzer
     shown={
         "inverter_state": "on_grid",
         "battery_level": 57,
@@ -83,6 +83,7 @@ LARKFEN = MadeByHand(
         "roof_2_power": 65540,
         "solar_energy": 13108.2,
         "load_energy": 4523.1,
+        "feed_in_limit": True,
         "alarms": ("Too hot", "Sensor lost"),
     },
     listed_inputs=frozenset(

@@ -33,7 +33,7 @@ WORD_MISTAKES = (
         "most significant first",
     ),
     loop("table: input, words: [390, 392], type: u32, input: 390", "", "registers in both", "one of"),
-    loop("table: input, input: 390", "table", "only said of words", "input: N"),
+    loop("table: input, input: 390", "table", "only given with words", "input: N"),
     loop("table: coils, words: [390, 392], type: u32", "table", "'coils'", "input, holding"),
     loop(
         "table: input, words: [390, 362], type: u32",

@@ -102,7 +102,7 @@ DAYS_MISTAKES = (
 LIST_MISTAKES = (
     Mistake(
         STOP,
-        f"{STOP}\n  list_of_times: {{count: 1, fields: {{start: {{holding: 300}}, charging: {{holding: 302}}}}}}",
+        f"{STOP}\n  list_of_times: {{count: 2, fields: {{start: {{holding: 300}}, charging: {{holding: 302}}}}}}",
         "schedule.list_of_times",
         "both charge and list_of_times",
         "keep one",

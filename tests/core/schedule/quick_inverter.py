@@ -5,7 +5,7 @@ from zoneinfo import ZoneInfo
 from custom_components.chargehand.core.inverter.inverter import Inverter
 from custom_components.chargehand.core.modbus import Gateway, Line
 from custom_components.chargehand.core.registers import RegisterMap
-from custom_components.chargehand.core.schedule.attempt import Patience
+from custom_components.chargehand.core.schedule.commit_terms import Patience
 from custom_components.chargehand.core.schedule.journal import Journal
 
 LONDON = ZoneInfo("Europe/London")

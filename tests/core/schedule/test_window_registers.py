@@ -10,7 +10,7 @@ import pytest
 
 from custom_components.chargehand.core.registers import SchedulePoints, Table, load_map
 from custom_components.chargehand.core.schedule.acting_image import acting_windows, is_armed
-from custom_components.chargehand.core.schedule.image import read_schedule, write_schedule
+from custom_components.chargehand.core.schedule.image import NoRoom, read_schedule, write_schedule
 from custom_components.chargehand.core.schedule.request import ScheduleRequest, WindowRequest
 from custom_components.chargehand.core.schedule.request_check import check
 from custom_components.chargehand.core.schedule.windows import DAY, Schedule, Side, Window
@@ -225,3 +225,14 @@ def test_windows_by_duration_may_last_the_whole_day_where_midnight_is_written_as
     empty = dict.fromkeys(points.addresses, 0)
     asked = ScheduleRequest(charge=[WindowRequest(start="00:00", end="24:00")])
     assert write_schedule(points, check(points, empty, asked).schedule, empty)[Table.HOLDING, 0x303] == 1440
+
+
+def test_the_morning_of_a_split_window_is_not_put_where_nothing_can_be_read(tmp_path: Path) -> None:
+    points = schedule_of(tmp_path, PACKED.replace("schedule:", "schedule:\n  crosses_midnight: false"))
+    odd = at({720: 0x0100, 721: 0x0200, 722: 0x1760, 723: 0x0500})
+    night = read_schedule(points, odd).with_window(Side.CHARGE, 1, Window(start=23 * 60, end=2 * 60))
+    with pytest.raises(NoRoom):
+        write_schedule(points, night, odd)
+    free = odd | at({722: 0xFFFF, 723: 0xFFFF})
+    night = read_schedule(points, free).with_window(Side.CHARGE, 1, Window(start=23 * 60, end=2 * 60))
+    assert write_schedule(points, night, free) == at({720: 0x1700, 721: 0x1800, 722: 0, 723: 0x0200})

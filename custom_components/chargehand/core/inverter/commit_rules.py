@@ -2,7 +2,7 @@
 
 from collections.abc import Collection
 
-from ..registers import Address, Control, RegisterMap
+from ..registers import Address, Clock, Control, RegisterMap, WritesAround
 from ..schedule import (
     CommitRules,
     FrameRules,
@@ -10,6 +10,7 @@ from ..schedule import (
     Patience,
     Stages,
     bits_of,
+    inactive_stages,
     masks_of,
     one_frame_stages,
     schedule_stages,
@@ -34,13 +35,19 @@ class MapCommitRules:
         if self._schedule is None:
             points = schedule_points(self._map)
             rules = self.for_frames(points.addresses, masks_of(points), points.wholes)
-            self._schedule = rules, schedule_stages(points, rules)
-        return self._with_patience(*self._schedule)
+            self._schedule = rules, inactive_stages if points.around.activates else schedule_stages(points, rules)
+        return self._with_patience(*self._schedule, schedule_points(self._map).around)
 
     def for_control(self, control: Control) -> CommitRules:
-        """Return the rules of a commit of one control, which is written in one request."""
+        """Return the rules of a commit of one control, which is written in one request unless it acts only once that is asked for."""
         rules = self.for_frames(control.point.addresses, bits_of([control.point]))
-        return self._with_patience(rules, one_frame_stages(rules))
+        stages = inactive_stages if control.around.activates else one_frame_stages(rules)
+        return self._with_patience(rules, stages, control.around)
+
+    def for_clock(self, clock: Clock) -> CommitRules:
+        """Return the rules of setting the clock, which goes on by itself and so has no stages."""
+        rules = self.for_frames(clock.point.addresses)
+        return self._with_patience(rules, inactive_stages, clock.around)
 
     def for_frames(
         self, named: Collection[Address], masks: Masks | None = None, wholes: Collection[range] = ()
@@ -55,5 +62,5 @@ class MapCommitRules:
             named=frozenset(named), longest=longest, masks=masks or {}, by_mask=line.mask_write, wholes=wholes
         )
 
-    def _with_patience(self, frames: FrameRules, stages: Stages) -> CommitRules:
-        return CommitRules(frames=frames, stages=stages, patience=self.patience)
+    def _with_patience(self, frames: FrameRules, stages: Stages, around: WritesAround) -> CommitRules:
+        return CommitRules(frames=frames, stages=stages, patience=self.patience, around=around)

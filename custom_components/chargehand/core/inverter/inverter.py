@@ -6,7 +6,7 @@ from datetime import UTC, datetime, tzinfo
 
 from ..modbus import Line, LineCounts, Lost, NoConnection
 from ..reasons import Reason
-from ..registers import RegisterMap, SchedulePoints, Value
+from ..registers import Clock, RegisterMap, SchedulePoints, Value, WritesAround
 from ..schedule import (
     Battery,
     ChangeRequest,
@@ -24,11 +24,11 @@ from ..schedule import (
     Requested,
     Schedule,
     ScheduleRequest,
+    Uncertain,
     Verdict,
     Watcher,
     arrived,
     committed,
-    frames,
     holds,
     inverter_time,
     masks_of,
@@ -38,6 +38,7 @@ from .commit_registers import CommitRegisters
 from .commit_rules import MapCommitRules
 from .frame_writer import FrameWriter
 from .reader import InverterReader
+from .settings_writer import SettingsWriter
 from .supported import clock_points, schedule_points
 
 CLOCK_SET_WITHIN = 2.0
@@ -65,6 +66,7 @@ class Inverter:
         self.reader = InverterReader(register_map, line, zone, now, self.changes)
         self.writer = FrameWriter(register_map, line, self.changes)
         self.commit_rules = MapCommitRules(register_map)
+        self._settings = SettingsWriter(self.reader, self.writer, self.commit_rules)
         self.journal = journal
         """Where a commit is recorded before its first write; None: nowhere."""
 
@@ -163,8 +165,8 @@ class Inverter:
     async def settle(self, entry: Entry, *, may_write: bool) -> tuple[Verdict, Image] | None:
         """Decide an unfinished commit by what the inverter holds now; put half a commit back to the schedule before it.
 
-        Return the verdict (MIXTURE if putting back has not succeeded yet) and what the inverter holds. Return None if the commit was
-        only under way and has finished meanwhile. Raises LineError.
+        Return the verdict (MIXTURE if putting back has not succeeded yet, UNSAVED if saving has not) and what the inverter holds.
+        Return None if the commit was only under way and has finished meanwhile. Raises LineError.
         """
         async with self.changes.lock:
             if self.journal is not None and self.journal.unfinished != entry:
@@ -195,38 +197,39 @@ class Inverter:
     async def write_control(self, key: str, value: Value) -> tuple[Value, Image]:
         """Write one control, and return the value and the registers read back. Raises as `set_control` does."""
         control = self.map.controls[key]
-        point = control.point
         async with self.changes.lock:
             self._check_open()
-            registers = CommitRegisters(self.reader, self.writer, point.groups, point.addresses, LineCounts())
-            session = CommitSession(registers, self.commit_rules.for_control(control))
-            before = await session.read()
-            session.decide({**before, **control.encode(value, before)})
-            await session.write()
-            taken = await session.prove()
-            shown = control.decode(taken.image)
-            return value if shown is None else shown, taken.image
+            await self._end_half(control.around)
+            return await self._settings.write_control(control, value)
 
     async def set_clock(self) -> tuple[float, float]:
         """Set the inverter's clock to Home Assistant's time, and return its offset before and after in seconds.
 
-        Raises NotTaken if the clock then does not show that time within 2 s.
+        Raises NotTaken if the clock then does not show that time within 2 s, and LineError.
         """
         clock = clock_points(self.map)
         async with self.changes.lock:
             self._check_open()
+            try:
+                await self._end_half(clock.around)
+            except Uncertain as fault:
+                raise NotTaken(fault.why, {}) from fault
             before = await self.reader.read_clock()
-            target = inverter_time(clock.keeps, self._now(), self.reader.zone)
-            values = clock.point.encode(target.replace(microsecond=0))
-            # Write the whole clock, even registers that are right already: half a time must not stay for long.
-            other = {address: value ^ 1 for address, value in values.items()}
-            for frame in frames(other, values, self.commit_rules.for_frames(tuple(values))):
-                await self.writer.write(frame)
+            await self._settings.write_clock(clock, lambda: self._clock_image(clock))
             await asyncio.sleep(self.map.line.settle_ms / 1000)
             after = await self.reader.read_clock()
         if abs(after) > CLOCK_SET_WITHIN:
             raise NotTaken(Reason.of("clock_off", seconds=f"{after:.0f}"), {})
         return before, after
+
+    def _clock_image(self, clock: Clock) -> Image:
+        """Return the registers of the time that the inverter's clock should show now."""
+        return clock.point.encode(inverter_time(clock.keeps, self._now(), self.reader.zone).replace(microsecond=0))
+
+    async def _end_half(self, around: WritesAround) -> None:
+        """Put half of an unfinished commit back before something else is saved, which may let that half act. Raises Uncertain, LineError."""
+        if around.after and self.journal is not None and self.journal.unfinished is not None:
+            await self._schedule_session(self._schedule_registers(LineCounts())).read()
 
     def _check_open(self) -> None:
         """Raise NoConnection if the inverter was closed; no change has been sent yet."""

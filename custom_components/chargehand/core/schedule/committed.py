@@ -36,13 +36,15 @@ class Committed:
 def committed(found: Found, target: Target, taken: Taken, effort: Effort, at: datetime) -> Committed:
     """Return what a commit came to; `at` is when it was proven."""
     now = read_schedule(found.points, taken.image, found.shift)
+    written = taken.registers_written > 0 or taken.saved
     receipt = Receipt(
-        outcome=Outcome.CONFIRMED if taken.registers_written else Outcome.UNCHANGED,
+        outcome=Outcome.CONFIRMED if written else Outcome.UNCHANGED,
         was=found.schedule,
         now=now,
         changes=changes(found.schedule, now),
         registers_written=taken.registers_written,
-        registers_read_back=effort.registers_read_back if taken.registers_written else 0,
+        saved=taken.saved,
+        registers_read_back=effort.registers_read_back if written else 0,
         reads=effort.reads,
         writes=effort.writes,
         retries=effort.retries,

@@ -203,7 +203,11 @@ def _slots(points: SchedulePoints, side: Side, windows: Sequence[Window], image:
         free = [
             other
             for other, window in enumerate(slots)
-            if not window.used and window.other_use is None and _takes(points, places[other], morning, image)
+            if not window.used
+            # What somebody else has put there, or what cannot be read, is overwritten only on request.
+            and window.other_use is None
+            and window.readable
+            and _takes(points, places[other], morning, image)
         ]
         if not free:
             raise NoRoom(place)

@@ -4,10 +4,12 @@ from collections.abc import Iterable, Mapping
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import reduce
+from operator import and_
 from types import MappingProxyType
 from typing import Protocol
 
-from ..registers import Address, SchedulePoints, Table
+from ..registers import Address, SchedulePoints, Table, WritesAround
 from .image import Image, Masks, holds, masks_of
 
 
@@ -21,6 +23,9 @@ class Entry:
     shift: int | None = None
     """Minutes that the inverter's clock was meant to be ahead of the house's then; None: not known."""
 
+    owes: tuple[tuple[int, int], ...] = ()
+    """What has to be written after it, holding registers and values: until then neither image is proven to be what the inverter acts on."""
+
     def as_dict(self) -> dict[str, object]:
         """Return the same for a JSON file."""
         return {
@@ -28,14 +33,15 @@ class Entry:
             "after": image_as_list(self.after),
             "between": [image_as_list(image) for image in self.between],
             "shift": self.shift,
+            "owes": [list(write) for write in self.owes],
         }
 
     @classmethod
     def from_dict(cls, data: Mapping[str, object]) -> Entry:
         """From what `as_dict` made. Raises KeyError, TypeError or ValueError when it is something else."""
-        between, shift = data["between"], data.get("shift")
-        if not isinstance(between, list):
-            raise TypeError("between is no list")
+        between, shift, owes = data["between"], data.get("shift"), data["owes"]
+        if not isinstance(between, list) or not isinstance(owes, list):
+            raise TypeError("between and owes are no lists")
         if not isinstance(shift, int | None):
             raise TypeError("shift is no number of minutes")
         return cls(
@@ -43,7 +49,13 @@ class Entry:
             after=image_from_list(data["after"]),
             between=tuple(image_from_list(image) for image in between),
             shift=shift,
+            owes=tuple((int(register), int(value)) for register, value in owes),
         )
+
+
+def owed(around: WritesAround) -> tuple[tuple[int, int], ...]:
+    """Return what a commit owes that has these writes around it, as its entry keeps it."""
+    return tuple((write.register, write.value) for write in around.after)
 
 
 class NoJournal(Exception):
@@ -76,21 +88,30 @@ class Verdict(StrEnum):
     MIXTURE = "mixture"
     """Nothing but what the commit itself writes: it was cut off halfway."""
 
+    UNSAVED = "unsaved"
+    """All of one of them is there, but it is not proven that it was saved."""
+
     FOREIGN = "foreign"
     """Something that the commit never writes: somebody has changed the schedule since."""
 
 
 def judge(entry: Entry, image: Image, masks: Masks = MappingProxyType({})) -> Verdict:
-    """Return what an image, just read, says about an unfinished commit. `masks`: bits that are the schedule's in shared registers."""
+    """Return what an image, just read, says about an unfinished commit; never UNSAVED, which cannot be read.
+
+    `masks`: bits that are the schedule's in shared registers.
+    """
     if holds(image, entry.after, masks):
         return Verdict.AFTER
     if holds(image, entry.before, masks):
         return Verdict.BEFORE
     written = (entry.before, entry.after, *entry.between)
-    ours = all(
-        any((value ^ one.get(address, ~value)) & masks.get(address, 0xFFFF) == 0 for one in written)
-        for address, value in image.items()
-    )
+
+    def is_ours(address: Address, value: int) -> bool:
+        others = [(value ^ one.get(address, ~value)) & masks.get(address, 0xFFFF) for one in written]
+        # Each bit of a shared register is a setting of its own, and the way back may pass through other ones than the way there.
+        return reduce(and_, others) == 0 if address in masks else 0 in others
+
+    ours = all(is_ours(address, value) for address, value in image.items())
     return Verdict.MIXTURE if ours and image.keys() == entry.before.keys() else Verdict.FOREIGN
 
 
@@ -109,7 +130,8 @@ def arrived(entry: Entry, image: Image, points: SchedulePoints) -> Verdict:
     both = entry.before.keys() & entry.after.keys() & image.keys()
     own = {at for at in both if not all(same(at, step, entry.before) for step in steps if at in step)}
     if all(same(at, image, entry.after) for at in own):
-        return Verdict.AFTER
+        # Nothing tells that it was saved before something else was changed.
+        return Verdict.MIXTURE if entry.owes else Verdict.AFTER
     changed = {at for at in both if not same(at, image, entry.before)}
     if any(same(at, image, step) for at in own & changed for step in steps if at in step):
         return Verdict.MIXTURE

@@ -12,7 +12,7 @@ class Outcome(StrEnum):
     """How a commit that did not fail ended."""
 
     CONFIRMED = "confirmed"
-    """Written, and the whole image read back equal."""
+    """Written, and the whole image read back equal; and saved, where the inverter has to be told so."""
 
     UNCHANGED = "unchanged"
     """The inverter held it already: nothing was written."""
@@ -22,7 +22,8 @@ class Outcome(StrEnum):
 class Receipt:
     """A commit that is proven: what changed, and what it took.
 
-    `registers_written` counts registers in write frames; `reads`, `writes` and `retries` count requests; `at` is when it was proven.
+    `registers_written` counts registers of the schedule in write frames; `saved` says that the inverter was told to save and has answered
+    that it did; `reads`, `writes` and `retries` count requests; `at` is when it was proven.
     """
 
     outcome: Outcome
@@ -32,6 +33,7 @@ class Receipt:
 
     changes: tuple[Change, ...]
     registers_written: int
+    saved: bool
     registers_read_back: int
     reads: int
     writes: int

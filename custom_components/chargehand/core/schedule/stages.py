@@ -44,6 +44,11 @@ def one_frame_stages(rules: FrameRules) -> Stages:
     return stages
 
 
+def inactive_stages(seen: Image, target: Image) -> tuple[Stage, ...]:
+    """Return the stages of registers that do not act before a write after them: whatever takes of one, no mixture acts."""
+    return () if seen == target else (Stage(image=target),)
+
+
 KEPT = 8
 """Ways that are kept in mind: a commit asks for the same ones several times."""
 

@@ -93,6 +93,11 @@ class Schedule:
     shared: frozenset[tuple[Side, str]] = field(default=frozenset(), compare=False)
     """Limits that the inverter keeps once for all windows of a side: the windows of that side hold the same value."""
 
+    @property
+    def not_readable(self) -> tuple[tuple[Side, int], ...]:
+        """Return the places, by side and number, whose registers hold no window."""
+        return tuple((side, number) for side, number, window in self.places() if not window.readable)
+
     def side(self, side: Side) -> tuple[Window, ...]:
         """Return the windows of one side."""
         return self.charge if side is Side.CHARGE else self.discharge

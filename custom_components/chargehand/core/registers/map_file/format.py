@@ -170,7 +170,7 @@ FIELDS: Mapping[str, Mapping[str, Key]] = MappingProxyType(
 DAYS_OF_ALL: Mapping[str, Key] = MappingProxyType({"holding": replace(HOLDING, required=True), **DAYS})
 LIST: Mapping[str, Key] = MappingProxyType(
     {
-        "count": asked(whole(1, MOST_WINDOWS), "points_count"),
+        "count": asked(whole(2, MOST_WINDOWS), "points_count"),
         "stride": Key(
             whole(1, 1000), "registers from one point to the next, where the fields of a point stand together"
         ),

@@ -138,7 +138,11 @@ def _types() -> str:
         for name, kind in NUMBERS.items()
     ]
     return _table(
-        ("type", "registers", "holds"), [*rows, ("`text`", "`length`", "two characters a register, high byte first")]
+        ("type", "registers", "holds"),
+        [
+            *rows,
+            ("`text`", "`length`", "two characters a register, high byte first unless `byte_order` says otherwise"),
+        ],
     )
 
 

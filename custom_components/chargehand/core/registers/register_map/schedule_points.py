@@ -185,6 +185,11 @@ class SchedulePoints:
     """None of these registers is one of the schedule's."""
 
     @property
+    def charge_places(self) -> int:
+        """How many charge windows it can hold at any times; a list of times holds more only where they follow each other."""
+        return len(self.list_of_times) // 2 or len(self.charge)
+
+    @property
     def addresses(self) -> tuple[Address, ...]:
         """All registers of the schedule, what arms it among them: those that may be written."""
         return tuple(sorted({address for point in self.parts for address in point.addresses}))

@@ -1,0 +1,80 @@
+"""Writing one control, and the time into the clock, with what the map has written around them."""
+
+from collections.abc import Callable
+
+from ..modbus import LineCounts, LineError
+from ..reasons import Reason
+from ..registers import Clock, ClockPoint, Control, Point, Value
+from ..schedule import (
+    NOT_SAVED,
+    SAVE_REFUSED,
+    ChangeWriter,
+    CommitSession,
+    Image,
+    NotTaken,
+    Sent,
+    Uncertain,
+    Why,
+    frames,
+)
+from .commit_registers import CommitRegisters
+from .commit_rules import MapCommitRules
+from .frame_writer import FrameWriter
+from .reader import InverterReader
+
+
+class SettingsWriter:
+    """Writes single settings of one inverter. Whoever calls it holds the lock of changes."""
+
+    def __init__(self, reader: InverterReader, writer: FrameWriter, rules: MapCommitRules) -> None:
+        """Know of nothing that is unsaved."""
+        self._reader = reader
+        self._writer = writer
+        self._rules = rules
+        self._unsaved: set[str] = set()
+        """Controls that may hold what was not saved: when they are set again that is saved, even if they hold it already."""
+
+    async def write_control(self, control: Control, value: Value) -> tuple[Value, Image]:
+        """Write a control, and return the value and the registers read back.
+
+        Raises ValueRefused or LineError before the write, NotTaken or Uncertain after.
+        """
+        rules = self._rules.for_control(control)
+        session = CommitSession(self._registers(control.point), rules, owes_save=control.key in self._unsaved)
+        before = await session.read()
+        session.decide({**before, **control.encode(value, before)})
+        try:
+            await session.write()
+            taken = await session.prove()
+        except Uncertain:
+            self._unsaved.add(control.key)
+            raise
+        except NotTaken:
+            self._unsaved.discard(control.key)
+            raise
+        self._unsaved.discard(control.key)
+        shown = control.decode(taken.image)
+        return value if shown is None else shown, taken.image
+
+    async def write_clock(self, clock: Clock, time: Callable[[], Image]) -> None:
+        """Write what `time` returns once the inverter takes it. Raises LineError, or NotTaken where the inverter did not take or save it."""
+        rules = self._rules.for_clock(clock)
+        writer = ChangeWriter(self._registers(clock.point), rules)
+        if await writer.unlock() is not Sent.ANSWERED:
+            raise _failure(writer.sender.why)
+        values = time()
+        # Write the whole clock, even registers that are right already: half a time must not stay for long.
+        other = {address: value ^ 1 for address, value in values.items()}
+        for frame in frames(other, values, rules.frames):
+            if await writer.send(frame) is not Sent.ANSWERED:
+                raise _failure(writer.sender.why)
+        saved = await writer.save()
+        if saved is not Sent.ANSWERED:
+            raise _failure(SAVE_REFUSED if saved is Sent.REFUSED else NOT_SAVED)
+
+    def _registers(self, point: Point | ClockPoint) -> CommitRegisters:
+        return CommitRegisters(self._reader, self._writer, point.groups, point.addresses, LineCounts())
+
+
+def _failure(why: Why) -> LineError | NotTaken:
+    return NotTaken(why, {}) if isinstance(why, Reason) else why
