@@ -229,3 +229,34 @@ async def test_a_read_that_a_commit_has_overtaken_is_asked_again_once_it_has_end
         assert await reading in {before, tuple(registers_of_three_windows(1))}
         assert port.counts["passed_on"] == 2, "the first answer was no use"
         assert len(await asyncio.gather(*polls)) == 8
+
+
+async def test_a_logger_that_reads_by_a_function_of_its_maker_hides_no_schedule_from_polls(
+    bench: Bench, tmp_path: Path
+) -> None:
+    """Nobody here can tell whether it writes: no change begins meanwhile, and that is all."""
+    async with port_of_singles(bench, tmp_path) as port, client(port.number) as logger:
+        over = asyncio.Event()
+
+        async def ask_on() -> None:
+            while not over.is_set():
+                assert await logger.ask(bytes.fromhex("41 00 07")) == bytes((0xC1, 1))
+
+        async with asyncio.TaskGroup() as group:
+            group.create_task(ask_on())
+            await until(lambda: port.counts["passed_on"] > 0)
+            for _ in range(10):
+                polled = await port.inverter.reader.poll({SCHEDULE}, frozenset(Poll))
+                assert polled.without_overwritten().image is not None
+            assert (await port.inverter.apply(three_windows(1))).receipt.outcome == "confirmed"
+            over.set()
+        assert port.wrote == [], "and nothing is told of it every second"
+
+
+async def test_a_poll_beside_a_write_of_the_logger_does_not_show_half_of_it(bench: Bench, tmp_path: Path) -> None:
+    async with port_of_singles(bench, tmp_path) as port, client(port.number) as logger:
+        await bench.fault("late", ms=60)
+        polling = asyncio.create_task(port.inverter.reader.poll({SCHEDULE}, frozenset(Poll)))
+        await asyncio.sleep(0.02)
+        assert (await logger.write(CHARGE[0].power, 1111))[0] == 16
+        assert (await polling).without_overwritten().image is None

@@ -26,7 +26,7 @@ class LoggerWrite:
 
     function: int
     registers: frozenset[int]
-    """All that it names; none: the function is unknown."""
+    """All that it names; none: it writes something else, such as coils."""
 
     was: Mapping[int, int]
     """Values before, by register, as far as they were read."""
@@ -142,8 +142,9 @@ class LoggerGate:
         """Write; registers that Chargehand writes too, only between two of its changes."""
         if not self._is_guarded_write(request):
             return await self._pass_write(request, until)
-        async with _held(self._changes.lock, until):
-            self._changes.record_write()
+        async with self._changes.passing(until):
+            if request.is_write:
+                self._changes.record_write()
             return await self._pass_write(request, until)
 
     async def _pass_write(self, request: LoggerRequest, until: float) -> bytes:
@@ -152,14 +153,19 @@ class LoggerGate:
             try:
                 answer = await self._line.pass_on(request.pdu, changes=True)
             except LineError:
-                self._wrote(self._write_of(request, answered=False))
+                self._report(request, taken=False)
                 raise
             taken = not answer[0] & EXCEPTION_BIT
             if taken or answer[1] in MAY_HAVE_WRITTEN:
-                write = self._write_of(request, answered=taken)
-                self._memory.last |= write.now if taken else {}
-                self._wrote(write)
+                self._report(request, taken=taken)
             return answer
+
+    def _report(self, request: LoggerRequest, *, taken: bool) -> None:
+        """Tell of a write. A function that nobody here knows is none: a data logger may read by it every second."""
+        if request.is_write:
+            write = self._write_of(request, answered=taken)
+            self._memory.last |= write.now if taken else {}
+            self._wrote(write)
 
     def _write_of(self, request: LoggerRequest, *, answered: bool) -> LoggerWrite:
         writes, last = request.writes, self._memory.last

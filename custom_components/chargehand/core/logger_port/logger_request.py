@@ -9,6 +9,9 @@ from ..registers import Table
 READS_ONLY = frozenset({1, 2, 3, 4, 7, 11, 12, 17, 20, 24, 43})
 """Functions of the standard that change no register. Any other one, also an unknown one, may write."""
 
+WRITES = frozenset({5, 6, 15, 16, 21, 22, 23})
+"""Functions of the standard that write. What an unknown one does, nobody here can tell."""
+
 EXCEPTION_BIT = 0x80
 BAD_ADDRESS, BUSY, NO_TARGET = 2, 6, 11
 """Exceptions that Chargehand itself answers with (the same, 7)."""
@@ -42,6 +45,11 @@ class LoggerRequest:
     def may_write(self) -> bool:
         """Return whether the request may change registers."""
         return self.function not in READS_ONLY
+
+    @property
+    def is_write(self) -> bool:
+        """Return whether the request is known to write."""
+        return self.function in WRITES
 
 
 def parse(pdu: bytes) -> LoggerRequest:
