@@ -1,7 +1,6 @@
 """Telling about registers that an inverter does not have: what stands in the log, in the diagnostics and under Repairs."""
 
 import logging
-from collections.abc import Iterable
 from typing import Any
 
 from homeassistant.core import HomeAssistant, callback
@@ -24,7 +23,7 @@ class MissingRegisters:
         self._map = register_map
         self._holes = holes
         self._told = 0
-        self._logged: set[str] = set()
+        self._logged: set[Span | int | str] = set()
 
     @callback
     def tell(self) -> None:
@@ -33,27 +32,37 @@ class MissingRegisters:
         if holes.version == self._told:
             return
         self._told = holes.version
-        for fault in self._faults():
-            if fault not in self._logged:
-                self._logged.add(fault)
-                _LOGGER.warning("%s: %s", self._title, fault)
+        self._log()
         points = _points(holes, self._map.line)
         if points:
             raise_issue(self._hass, self._entry_id, REGISTERS_REFUSED, inverter=self._title, points=", ".join(points))
         else:
             clear_issue(self._hass, self._entry_id, REGISTERS_REFUSED)
 
-    def _faults(self) -> Iterable[str]:
-        holes = self._holes
+    def _log(self) -> None:
+        rules, holes = self._map.line, self._holes
         of_file = self._map.id != SUNSPEC
-        for span in holes.unlisted:
-            found = f"reads that cross {listed([span], self._map.line)} are refused, so Chargehand reads around it"
-            line = no_read_item(span, self._map.line)
-            yield f"{found}. In the register map, add under line, no_read: {line}" if of_file else found
-        if holes.longest_read is not None and of_file:
-            yield f"it answers reads of {holes.longest_read} registers at most. In the register map, write under line: longest_read: {holes.longest_read}"
-        for point in _points(holes, self._map.line):
-            yield f"it refuses to read {point}"
+        spans = [span for span in holes.unlisted if self._is_new(span)]
+        if spans:
+            items = "".join(f"\n    {no_read_item(span, rules)}" for span in spans)
+            advice = f" Add to the register map:\nline:\n  no_read:{items}" if of_file else ""
+            crossed = listed(spans, rules)
+            _LOGGER.warning(
+                "%s refuses reads across %s, so Chargehand reads around them.%s", self._title, crossed, advice
+            )
+        longest = holes.longest_read
+        if longest is not None and self._is_new(longest):
+            advice = f" Write into the register map:\nline:\n  longest_read: {longest}" if of_file else ""
+            _LOGGER.warning("%s answers reads of %s registers at most.%s", self._title, longest, advice)
+        points = [point for point in _points(holes, rules) if self._is_new(point)]
+        if points:
+            _LOGGER.warning("%s refuses to read %s", self._title, ", ".join(points))
+
+    def _is_new(self, what: Span | int | str) -> bool:
+        if what in self._logged:
+            return False
+        self._logged.add(what)
+        return True
 
 
 def missing_registers(register_map: RegisterMap, holes: Holes) -> dict[str, Any]:

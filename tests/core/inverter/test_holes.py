@@ -115,6 +115,25 @@ async def test_a_refusal_that_does_not_come_again_is_forgotten() -> None:
     assert subject.holes.version == 0
 
 
+@pytest.mark.parametrize("whole_first", [True, False])
+async def test_values_are_those_of_the_last_read_whether_it_came_whole_or_in_parts(whole_first: bool) -> None:
+    """A read that is refused by turns, and what is found at it is never certain."""
+    line = MemoryLine(there())
+    subject = Subject(line)
+    for number in range(6):
+        line.memory = {register: value + number % 2 for register, value in there().items()}
+        if (number % 2 == 0) is not whole_first:
+            refusals = [NoAnswer("silent"), Refused(2)]
+            # Whole: refused. Then a half that comes, and one that does not.
+            line.fails = lambda sent, left=refusals: left.pop() if sent.count == 16 or sent.first == 10 else None  # type: ignore[misc]
+        else:
+            line.fails = lambda _sent: None
+        polled = await subject.poll()
+        assert all(polled.values[key] == 1000 + int(key[3:]) + number % 2 for key in polled.values)
+        assert {"at_0", "at_5"} <= polled.values.keys()
+    assert subject.holes.version == 0
+
+
 async def test_an_inverter_that_answers_shorter_reads_only_gets_shorter_reads() -> None:
     subject = Subject(MemoryLine(there(), code=3, longest=12), map_of(*range(0, 48, 2)))
     assert len((await subject.poll()).values) == 24

@@ -97,6 +97,7 @@ class PollPlan:
         self.batches = batches(self.groups)
         """The cheapest reads that cover all registers."""
 
+        self._planned = frozenset(self.batches)
         self._silent: list[Batch] = []
         """Those that got no answer the last time, the latest at the end."""
 
@@ -139,10 +140,14 @@ class PollPlan:
         """Store the registers that a read returned."""
         if batch in self._silent:
             self._silent.remove(batch)
+        if batch not in self._planned:
+            # A part of a read that was refused: what the whole brought before says no longer what is known.
+            self._last_read.clear()
         before = self._last_read.get(batch)
         if registers == before:
             return
-        self._last_read[batch] = registers
+        if batch in self._planned:
+            self._last_read[batch] = registers
         new = range(batch.count) if before is None else compress(count(), map(ne, registers, before, strict=True))
         for index in new:
             address = batch.table, batch.first + index
