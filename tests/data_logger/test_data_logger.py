@@ -12,6 +12,7 @@ from homeassistant.core import HomeAssistant
 from homeassistant.helpers import issue_registry as ir
 from pytest_homeassistant_custom_component.common import MockConfigEntry, async_capture_events
 
+from custom_components.chargehand.data_logger import data_logger
 from custom_components.chargehand.diagnostics import async_get_config_entry_diagnostics
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, RATED_POWER, RESERVE_LEVEL
@@ -138,9 +139,22 @@ async def test_writes_are_refused_where_the_owner_says_so_and_that_is_told_once_
     assert entry.runtime_data.data_logger.counts.refused == 5
 
 
-async def test_a_port_that_cannot_be_had_is_an_issue_and_the_inverter_runs(
-    hass: HomeAssistant, add_served: Add, free_port: int
+async def test_a_sign_of_life_every_second_is_told_once_and_writes_to_the_schedule_each_time(
+    hass: HomeAssistant, bench: Bench, add_served: Add, logger: Connect
 ) -> None:
+    await add_served()
+    told = async_capture_events(hass, "chargehand_schedule")
+    async with logger() as connected:
+        for number in range(3):
+            await connected.write(RESERVE_LEVEL, 30 + number)
+            await connected.write(CHARGE[0].power, 1000 + number)
+    assert [event.data["values"] for event in told] == [[30], [1000], [1001], [1002]]
+
+
+async def test_a_port_that_cannot_be_had_is_an_issue_and_is_tried_again(
+    hass: HomeAssistant, add_served: Add, free_port: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(data_logger, "TRY_AGAIN_SECONDS", 0.05)
     taken = await asyncio.start_server(lambda _reader, _writer: None, None, free_port)
     entry = await add_served()
     told = issue(hass, entry, "logger_port_closed")
@@ -149,10 +163,22 @@ async def test_a_port_that_cannot_be_had_is_an_issue_and_the_inverter_runs(
     assert told.translation_placeholders["port"] == str(free_port)
     assert state(hass, "binary_sensor", "data_logger").state == "off"
     taken.close()
-    await taken.wait_closed()
-    await hass.config_entries.async_reload(entry.entry_id)
-    assert issue(hass, entry, "logger_port_closed") is None
+    await until(lambda: issue(hass, entry, "logger_port_closed") is None)
     assert await is_open(free_port)
+    await hass.config_entries.async_unload(entry.entry_id)
+    assert not await is_open(free_port)
+
+
+async def test_a_port_that_is_tried_again_is_not_opened_after_the_entry_has_gone(
+    hass: HomeAssistant, add_served: Add, free_port: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(data_logger, "TRY_AGAIN_SECONDS", 0.05)
+    taken = await asyncio.start_server(lambda _reader, _writer: None, None, free_port)
+    entry = await add_served()
+    await hass.config_entries.async_unload(entry.entry_id)
+    taken.close()
+    await asyncio.sleep(0.2)
+    assert not await is_open(free_port)
 
 
 async def test_nothing_is_served_before_the_entrys_own_first_read(

@@ -15,6 +15,11 @@ from ..messages import LOGGER_REFUSED, logger_registers_text, logger_write_text,
 
 DAY_SECONDS = 24 * 3600.0
 
+TOLD_AGAIN_SECONDS = 600.0
+"""Until a write to the same registers outside the schedule is told again: some data loggers write a sign of life every second."""
+
+MOST_TOLD = 64
+
 
 class WriteReport:
     """Records the writes of one inverter's data logger, and looks at once what has become of the schedule."""
@@ -27,7 +32,7 @@ class WriteReport:
         wrote: Callable[[], None],
         found: Callable[[Image], None],
     ) -> None:
-        """Tell `monitor` who it was. `wrote` is called after each write, `found` with the schedule's registers as read back."""
+        """Tell `monitor` who it was. `wrote` is called after a write to what Chargehand writes too, `found` with the schedule's registers as read back."""
         self._monitor = monitor
         self._log = monitor.activity_log
         self._hass = monitor.activity_log.hass
@@ -36,22 +41,20 @@ class WriteReport:
         self._entry = entry
         self._looking = False
         self._look_again = False
+        self._told: dict[frozenset[int], float] = {}
+        """Registers outside the schedule, and when their writes were told last, on the event loop's clock."""
+
         self._refusal_told: float | None = None
 
     @callback
     def take(self, write: LoggerWrite) -> None:
         """Record a write."""
-        inverter = self._monitor.inverter
-        base = inverter.map.line.first_number
-        self._log.record(
-            ScheduleEvent.DATA_LOGGER_WROTE,
-            logger_write_text(write, base),
-            registers=[at + base for at in write.now],
-            values=list(write.now.values()),
-            was=[write.was.get(at) for at in write.now],
-        )
-        self._wrote()
-        if not _concerns_schedule(inverter, write):
+        concerns_schedule = _concerns_schedule(self._monitor.inverter, write)
+        if concerns_schedule or self._is_news(write):
+            self._record(write)
+        if write.guarded:
+            self._wrote()
+        if not concerns_schedule:
             return
         self._monitor.hand = text("by_data_logger")
         if self._looking:
@@ -60,6 +63,26 @@ class WriteReport:
         self._looking = True
         name = f"{self._entry.title} - look what the data logger has written"
         self._entry.async_create_background_task(self._hass, self._look(), name)
+
+    def _is_news(self, write: LoggerWrite) -> bool:
+        """Return whether these registers were not told of lately."""
+        now = self._hass.loop.time()
+        told = self._told.pop(write.registers, None)
+        is_news = told is None or now >= told + TOLD_AGAIN_SECONDS
+        self._told[write.registers] = now if told is None or is_news else told
+        if len(self._told) > MOST_TOLD:
+            del self._told[next(iter(self._told))]
+        return is_news
+
+    def _record(self, write: LoggerWrite) -> None:
+        base = self._monitor.inverter.map.line.first_number
+        self._log.record(
+            ScheduleEvent.DATA_LOGGER_WROTE,
+            logger_write_text(write, base),
+            registers=[at + base for at in write.now],
+            values=list(write.now.values()),
+            was=[write.was.get(at) for at in write.now],
+        )
 
     @callback
     def take_refused(self, write: LoggerWrite) -> None:
