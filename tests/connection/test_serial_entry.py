@@ -1,16 +1,18 @@
 """An adapter that is plugged into the house's computer: a real pseudo-terminal, with the bench's RTU frames at its far end."""
 
 from collections.abc import AsyncIterator
+from pathlib import Path
 
 import pytest
 from homeassistant.components.usb import async_get_serial_port_consumers
-from homeassistant.config_entries import SOURCE_USER, ConfigFlowResult
+from homeassistant.config_entries import SOURCE_USER, ConfigEntryState, ConfigFlowResult
 from homeassistant.core import HomeAssistant
 from homeassistant.data_entry_flow import FlowResultType
 
 from tests.bench.remote import Bench
 from tests.calls import apply_draft, state
 from tests.conftest import QUICK, SERIAL
+from tests.plain_map import write_map
 from tests.pseudo_terminal import adapter_to
 
 
@@ -52,6 +54,22 @@ async def test_an_inverter_on_an_adapter_is_found_added_and_committed_to(
     assert await hass.config_entries.async_unload(entry.entry_id)
 
 
+async def test_one_without_a_map_is_found_on_an_adapter_too(hass: HomeAssistant, device: str, london: None) -> None:
+    form = await first_form(hass, register_map="none")
+    assert form["step_id"] == "line"
+    line = {"unit": 1, "numbering": "from_0", "longest_read": 125, "pause_ms": 0, "timeout_ms": 1000}
+    form = await hass.config_entries.flow.async_configure(form["flow_id"], {**line, "test_table": "holding"})
+    assert form["step_id"] == "serial"
+    adapter = {"device": device, "baud": "9600", "parity": "n", "stop_bits": "1"}
+    form = await hass.config_entries.flow.async_configure(form["flow_id"], adapter)
+    assert form["step_id"] == "unmapped", form["errors"]
+    entry = (await hass.config_entries.flow.async_configure(form["flow_id"], {}))["result"]
+    await hass.async_block_till_done()
+    assert entry.state is ConfigEntryState.LOADED
+    assert (entry.data["unit"], entry.data["device"], entry.data["register_map"]) == (1, device, "none")
+    assert await hass.config_entries.async_unload(entry.entry_id)
+
+
 async def test_an_adapter_that_is_not_there_is_refused(hass: HomeAssistant, london: None) -> None:
     form = await first_form(hass)
     adapter = {"device": "/dev/no-such-adapter", "baud": "9600", "parity": "n", "stop_bits": "1"}
@@ -59,6 +77,19 @@ async def test_an_adapter_that_is_not_there_is_refused(hass: HomeAssistant, lond
     assert form["errors"] == {"base": "cannot_open"}
     form = await hass.config_entries.flow.async_configure(form["flow_id"], adapter | {"baud": "fast"})
     assert form["errors"] == {"baud": "no_baud_rate"}
+    hass.config_entries.flow.async_abort(form["flow_id"])
+
+
+async def test_mistakes_of_a_map_lead_back_to_the_form_where_it_is_picked(
+    hass: HomeAssistant, device: str, london: None
+) -> None:
+    write_map(Path(hass.config.path("chargehand")), "readings: {}\n")
+    form = await first_form(hass, register_map="plain")
+    adapter = {"device": device, "baud": "9600", "parity": "n", "stop_bits": "1"}
+    form = await hass.config_entries.flow.async_configure(form["flow_id"], adapter)
+    assert (form["step_id"], form["errors"]) == ("user", {"register_map": "map_invalid"})
+    assert form["description_placeholders"] is not None
+    assert "\n- plain.yaml:" in form["description_placeholders"]["lists"]
     hass.config_entries.flow.async_abort(form["flow_id"])
 
 

@@ -1,6 +1,7 @@
 """An inverter without a register map: it can be added and read, and nothing else; a map that comes later takes its place."""
 
 from collections.abc import AsyncIterator
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -27,6 +28,7 @@ from custom_components.chargehand.diagnostics import async_get_config_entry_diag
 from tests.bench.plain import HOLDING, INPUT, plain_device
 from tests.bench.remote import Bench
 from tests.conftest import SERIAL, AddInverter
+from tests.plain_map import write_map
 
 GATEWAY = {"host": "127.0.0.1", "framing": "tcp"}
 LINE = {
@@ -194,6 +196,22 @@ async def test_a_map_can_be_taken_away_again(hass: HomeAssistant, bench: Bench, 
     assert done["reason"] == "reconfigure_successful"
     assert (entry.state, entry.unique_id) == (ConfigEntryState.LOADED, SERIAL)
     assert keys(hass, entry) == OF_LINE
+
+
+async def test_a_map_with_mistakes_can_be_given_up_for_none(
+    hass: HomeAssistant, bench: Bench, add_inverter: AddInverter
+) -> None:
+    write_map(Path(hass.config.path("chargehand")), "readings: {}\n")
+    entry = await add_inverter(bench.port, register_map="plain", state=ConfigEntryState.SETUP_ERROR)
+    assert ir.async_get(hass).async_get_issue("chargehand", f"map_invalid_{entry.entry_id}") is not None
+    form = await reconfiguring(hass, entry)
+    form = await hass.config_entries.flow.async_configure(
+        form["flow_id"], {**GATEWAY, "port": bench.port, "register_map": "none"}
+    )
+    await hass.config_entries.flow.async_configure(form["flow_id"], LINE)
+    await hass.async_block_till_done()
+    assert entry.state is ConfigEntryState.LOADED
+    assert ir.async_get(hass).async_get_issue("chargehand", f"map_invalid_{entry.entry_id}") is None
 
 
 async def test_one_without_a_map_is_added_once(hass: HomeAssistant, bench: Bench, unmapped: ConfigEntry) -> None:

@@ -56,7 +56,9 @@ class ChargehandOptionsFlow(OptionsFlowWithReload):
 
     async def async_step_unmapped(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
         """Offer what needs no register map: without one, there is nothing to control or plan."""
-        return self.async_show_menu(step_id="unmapped", menu_options=["polling", AUTOMATIONS])
+        # A port that was opened while there was a map can be closed.
+        opened = [DATA_LOGGER] if DATA_LOGGER in self.config_entry.options else []
+        return self.async_show_menu(step_id="unmapped", menu_options=["polling", *opened, AUTOMATIONS])
 
     async def async_step_polling(self, user_input: dict[str, Any] | None = None) -> ConfigFlowResult:
         """How often to read."""
