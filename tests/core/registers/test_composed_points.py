@@ -1,6 +1,7 @@
 """Words apart, orders that differ, sums and directions, against `struct`, pymodbus's converters and values worked by hand."""
 
 import struct
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -49,6 +50,43 @@ def test_both_orders_low_first_is_what_struct_calls_little_endian(octets: bytes)
     (expected,) = struct.unpack("<i", octets)
     assert point.decode(held(*registers)) == expected
     assert point.encode(expected, {}) == held(*registers)
+
+
+FORMATS = {"u16": "H", "s16": "h", "u32": "I", "s32": "i", "u64": "Q", "s64": "q"}
+
+
+@settings(max_examples=150)
+@given(data=st.data())
+def test_every_way_to_write_a_number_down_is_what_struct_and_decimal_make_of_it(
+    tmp_path_factory: pytest.TempPathFactory, data: st.DataObject
+) -> None:
+    """All of a number's keys at once: where its registers are, their order and that of their bytes, scale and offset."""
+    kind = data.draw(st.sampled_from(sorted(FORMATS)))
+    octets = data.draw(st.binary(min_size=struct.calcsize(FORMATS[kind]), max_size=struct.calcsize(FORMATS[kind])))
+    scale, offset = data.draw(st.sampled_from(("1", "0.1", "0.01", "-10", "0.5"))), data.draw(st.integers(-100, 100))
+    words = [int.from_bytes(octets[at : at + 2]) for at in range(0, len(octets), 2)]
+    numbers = list(range(20, 20 + len(words)))
+    row = [f"type: {kind}", f"scale: {scale}", f"offset: {offset}", "name: Own"]
+    map_order = data.draw(st.sampled_from(("high_first", "low_first")))
+    if len(words) > 1 and data.draw(st.booleans()):
+        numbers = data.draw(st.lists(st.integers(1, 90), min_size=len(words), max_size=len(words), unique=True))
+        row += ["table: input", f"words: {numbers}"]
+    else:
+        order = map_order
+        if len(words) > 1 and data.draw(st.booleans()):
+            order = data.draw(st.sampled_from(("high_first", "low_first")))
+            row.append(f"word_order: {order}")
+        row.append(f"input: {numbers[0]}")
+        if order == "low_first":
+            numbers.reverse()
+    if data.draw(st.booleans()):
+        row.append("byte_order: low_first")
+        words = [word % 256 * 256 + word // 256 for word in words]
+    made = reading(tmp_path_factory.mktemp("map"), f"own: {{{', '.join(row)}}}", f"line: {{word_order: {map_order}}}")
+    (raw,) = struct.unpack(f">{FORMATS[kind]}", octets)
+    exact = Decimal(raw) * Decimal(scale) + offset
+    # What whole numbers make is whole, however long; all else is the float that is nearest.
+    assert made.decode(at(*zip(numbers, words, strict=True))) == (float(exact) if "." in scale else int(exact))
 
 
 def test_a_text_with_the_low_byte_first(tmp_path: Path) -> None:

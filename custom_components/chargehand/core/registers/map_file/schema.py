@@ -37,6 +37,7 @@ SCHEMA = Path(__file__).parents[3] / "maps" / "map.schema.json"
 NAMES: Schema = {"pattern": "^[a-z][a-z0-9_]*$", "maxLength": 60}
 ENDS: list[Schema] = [{"required": ["end"]}, {"required": ["duration"]}]
 ONE_TABLE: list[Schema] = [{"required": ["input"]}, {"required": ["holding"]}]
+PAIRS: list[Schema] = [{"required": ["charging", "discharging"]}, {"required": ["importing", "exporting"]}]
 ONE_PLACE: list[Schema] = [*ONE_TABLE, {"required": ["words", "table"]}]
 
 
@@ -91,7 +92,7 @@ def _value(key: Key, inside: Schema | None) -> Schema:
 def _reading() -> Schema:
     inside: dict[str, Schema] = {
         "sum": {"type": "array", "minItems": 2, "items": _object(SUMMAND) | {"oneOf": ONE_PLACE}},
-        "direction": _object(DIRECTION) | {"oneOf": ONE_TABLE},
+        "direction": _object(DIRECTION) | {"oneOf": ONE_TABLE, "anyOf": PAIRS},
     }
     return _object(READING, inside) | {"oneOf": [*ONE_PLACE, {"required": ["sum"]}]}
 
