@@ -8,7 +8,7 @@ from custom_components.chargehand.core.inverter.inverter import Inverter
 from custom_components.chargehand.core.schedule.committed import Committed
 from custom_components.chargehand.core.schedule.request import ScheduleRequest, WindowRequest
 
-from .kinds import Kind, Slot
+from .kinds import MODES, Kind, Slot
 from .oracle import DAY, Effect, effect, effects, joined, window_registers
 
 SIZE = 150
@@ -220,16 +220,23 @@ def _memory(kind: Kind, chance: random.Random, *, armed: bool, windows: Sides | 
     charge, discharge = windows if windows is not None else _held(kind, chance)
     if windows is None:
         charge = charge[: chance.randint(0, len(charge))]
-    for slots, used in ((kind.charge, charge), (kind.discharge, discharge)):
+    for side, slots, used in (("charge", kind.charge, charge), ("discharge", kind.discharge, discharge)):
         for number, slot in enumerate(slots):
             window = used[number] if number < len(used) else None
             start, end = (0, 0) if window is None else (window.start + kind.ahead, window.end + kind.ahead)
+            mode = MODES[side]
+            if slot.mode is not None and window is None:
+                mode = chance.choice(list(MODES.values()))
+                if mode not in (MODES["none"], MODES[side]):
+                    start, end = chance.choice(((5, 65), (1380, 90)))
             blank = _random_window(kind, chance, 0, 0)
             if used and kind.shares(slot):
                 blank = replace(blank, power=used[0].power, level=used[0].level)
             power, level = (blank.power, blank.level) if window is None else (window.power, window.level)
             power = min(max(power, slot.least), slot.most)
             memory |= window_registers(slot, start, end, power, level)
+            if slot.mode is not None:
+                memory[slot.mode] = mode
             if slot.active is not None and (window is not None or chance.random() < 0.3):
                 memory[slot.active[0]] |= 1 << slot.active[1]
     if kind.arming is not None:

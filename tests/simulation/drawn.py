@@ -19,7 +19,7 @@ def kinds(draw: st.DrawFn) -> Kind:
     """Draw any kind."""
     layout = draw(st.sampled_from(LAYOUTS))
     numbers = draw(st.integers(1, 4)), draw(st.integers(0, 3))
-    bits = draw(st.sampled_from(("none", "shared", "own")))
+    bits = draw(st.sampled_from(("none", "shared", "own", "mode")))
     whole = bits != "shared" and draw(st.integers(0, 4)) == 0
     slots = draw(_slots(layout, sum(numbers), bits, gaps=not whole))
     unused = draw(st.sampled_from((None, None, 0xFFFF)))
@@ -91,6 +91,8 @@ def _slots(draw: st.DrawFn, layout: str, count: int, bits: str, *, gaps: bool) -
         widths["level"] = 1
     if bits == "own":
         widths["active"] = 1
+    if bits == "mode":
+        widths["mode"] = 1
     order = draw(st.permutations(list(widths)))
     free = draw(st.lists(st.integers(0, int(gaps)), min_size=len(order), max_size=len(order)))
     least = draw(st.sampled_from((0, 100, 100)))
@@ -102,7 +104,7 @@ def _slots(draw: st.DrawFn, layout: str, count: int, bits: str, *, gaps: bool) -
         for field, gap in zip(order, free, strict=True):
             places[field] = at
             at += widths[field] + gap
-        active = {"none": None, "shared": (SHARED, number), "own": (places.get("active", 0), 0)}[bits]
+        active = {"none": None, "mode": None, "shared": (SHARED, number), "own": (places.get("active", 0), 0)}[bits]
         slots.append(
             Slot(
                 start=places["start"],
@@ -113,6 +115,7 @@ def _slots(draw: st.DrawFn, layout: str, count: int, bits: str, *, gaps: bool) -
                 least=least,
                 level=places.get("level"),
                 active=active,
+                mode=places.get("mode"),
             )
         )
     return tuple(slots)

@@ -3,6 +3,8 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
+MODES = {"none": 0, "charge": 1, "discharge": 2, "hold": 3}
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Slot:
@@ -18,6 +20,8 @@ class Slot:
     most: int = 5000
     level: int | None = None
     active: tuple[int, int] | None = None
+    mode: int | None = None
+    """Where it says what it is used for, a value of `MODES`."""
     unused: int | None = None
     """What either of its times holds while it is unused; None: both are 00:00 then."""
     lasts: bool = False
@@ -34,7 +38,8 @@ class Slot:
         """All registers, that of the bit among them."""
         level = () if self.level is None else (self.level,)
         active = () if self.active is None else (self.active[0],)
-        return (*self.times, self.power, *level, *active)
+        mode = () if self.mode is None else (self.mode,)
+        return (*self.times, self.power, *level, *active, *mode)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -131,6 +136,7 @@ class Kind:
         found: dict[int, int] = {}
         parts = [(address, 0xFFFF) for slot in self.slots for address in (*slot.times, slot.power)]
         parts += [(slot.level, 0xFFFF) for slot in self.slots if slot.level is not None]
+        parts += [(slot.mode, 0xFFFF) for slot in self.slots if slot.mode is not None]
         parts += [(slot.active[0], 1 << slot.active[1]) for slot in self.slots if slot.active is not None]
         if self.arming is not None:
             low, high = self.arming.bits
@@ -156,7 +162,12 @@ class Kind:
 
     def can_rest(self, slot: Slot) -> bool:
         """Return whether one write can keep this window alone from acting, and one can let it act again."""
-        if slot.active is not None or slot.lasts or (slot.least <= 0 and not self.shares(slot)):
+        if (
+            slot.active is not None
+            or slot.mode is not None
+            or slot.lasts
+            or (slot.least <= 0 and not self.shares(slot))
+        ):
             return True
         if slot.unused is not None and len(slot.times) == 2:
             return True
@@ -183,6 +194,11 @@ def block(first: int, count: int, *, stride: int, **fields: int | str | bool) ->
 def alike(slots: tuple[Slot, ...], power: int, level: int) -> tuple[Slot, ...]:
     """Return the same windows, with one power and one level for all."""
     return tuple(replace(slot, power=power, level=level) for slot in slots)
+
+
+def with_modes(slots: tuple[Slot, ...]) -> tuple[Slot, ...]:
+    """Return the same windows, each with a mode in the register after its level."""
+    return tuple(replace(slot, mode=None if slot.level is None else slot.level + 1) for slot in slots)
 
 
 def switched(slots: tuple[Slot, ...], address: int, first_bit: int) -> tuple[Slot, ...]:
@@ -244,6 +260,27 @@ HAND_MADE = (
         arming=SWITCH,
         function=6,
         whole=True,
+    ),
+    Kind(
+        name="slots of any mode, taken whole only, nothing arms",
+        charge=with_modes(block(40, 3, stride=5, layout="minutes", least=100)),
+        discharge=with_modes(block(55, 2, stride=5, layout="minutes", least=100)),
+        function=6,
+        whole=True,
+    ),
+    Kind(
+        name="slots of any mode, single writes, midnight not crossed",
+        charge=with_modes(block(40, 3, stride=6, layout="packed", scale=10)),
+        discharge=with_modes(block(60, 2, stride=6, layout="packed", scale=10)),
+        crosses=False,
+        function=6,
+    ),
+    Kind(
+        name="slots of any mode, armed by a switch",
+        charge=with_modes(block(40, 3, stride=6, least=100)),
+        discharge=with_modes(block(60, 2, stride=6, least=100)),
+        arming=SWITCH,
+        longest_write=4,
     ),
     Kind(
         name="windows taken whole only, nothing arms",

@@ -2,7 +2,7 @@
 
 import yaml
 
-from .kinds import Kind, Lock, Save, Slot
+from .kinds import MODES, Kind, Lock, Save, Slot
 
 TURNED_ON = "Windows act"
 MODE_NAMES = {0: "waits", 1: "follows", 2: "by_windows", 4: "feeds", 5: "rests"}
@@ -91,6 +91,8 @@ def _window(slot: Slot) -> dict[str, object]:
             window[name] = {"holding": getattr(slot, name), "layout": slot.layout, "unused": slot.unused}
     if slot.level is not None:
         window["stop_level"] = {"holding": slot.level, "unit": "%", "min": 10, "max": 100}
+    if slot.mode is not None:
+        window["mode"] = {"holding": slot.mode, **MODES}
     if slot.active is not None:
         window["active"] = {"holding": slot.active[0], "bit": slot.active[1]}
     return window

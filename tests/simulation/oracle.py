@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
-from .kinds import Kind, Slot
+from .kinds import MODES, Kind, Slot
 
 type Memory = Mapping[int, int]
 """Holding registers by address."""
@@ -19,6 +19,8 @@ class Act(NamedTuple):
     end: int
     power: int
     level: int
+    mode: int = 0
+    """What its slot is used for where that is no window of its side."""
 
 
 class Effect(NamedTuple):
@@ -90,9 +92,12 @@ def act(kind: Kind, number: int, memory: Memory) -> Act | None:
         unused = any(set(part) == {slot.unused} for part in held)
     else:
         unused = (start, end) == (0, 0)
-    if unused or (slot.least <= 0 and power == 0):
+    side = "charge" if number < len(kind.charge) else "discharge"
+    mode = MODES[side] if slot.mode is None else memory[slot.mode]
+    own = mode == MODES[side]
+    if unused or mode == MODES["none"] or (own and slot.least <= 0 and power == 0):
         return None
-    return Act(number, start, end, power, 0 if slot.level is None else memory[slot.level])
+    return Act(number, start, end, power, 0 if slot.level is None else memory[slot.level], 0 if own else mode)
 
 
 def acts(kind: Kind, memory: Memory) -> frozenset[Act]:
@@ -111,6 +116,7 @@ def effects(kind: Kind, memory: Memory) -> frozenset[Effect]:
     found: set[Effect] = set()
     for one in windows(kind, memory):
         side = "charge" if one.slot < len(kind.charge) else "discharge"
+        side = f"mode {one.mode}" if one.mode else side
         last_minute = (kind.latest_end, one.end) == ("23:59", DAY - 1) and not kind.slots[one.slot].lasts
         end = DAY if last_minute else one.end
         found |= effect(side, one.start - kind.ahead, end - kind.ahead, one.power, one.level)
