@@ -108,6 +108,13 @@ async def test_on_a_serial_line_an_unknown_functions_answer_ends_where_its_check
         assert seen == [rtu(1, bytes.fromhex("41 07"))]
 
 
+async def test_a_function_code_of_exceptions_is_not_passed_on(bench: Bench) -> None:
+    """Codes from 128 on are reserved for exceptions (Modbus Application Protocol V1.1b3, 4.1)."""
+    async with logger_port(bench.port) as port, client(port.number) as logger:
+        assert await logger.ask(bytes.fromhex("83 02")) == bytes.fromhex("83 01")
+        assert await bench.journal() == []
+
+
 async def test_only_this_entrys_unit_is_served(bench: Bench) -> None:
     """A gateway answers 0B for a unit that it does not reach (Modbus Application Protocol V1.1b3, 7)."""
     async with logger_port(bench.port) as port, client(port.number) as logger:

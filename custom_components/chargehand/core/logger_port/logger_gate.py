@@ -7,7 +7,17 @@ from dataclasses import dataclass
 
 from ..inverter import Inverter
 from ..modbus import LineError, NoAnswer
-from .logger_request import BAD_ADDRESS, BUSY, EXCEPTION_BIT, NO_TARGET, LoggerRequest, Stretch, exception, parse
+from .logger_request import (
+    BAD_ADDRESS,
+    BAD_FUNCTION,
+    BUSY,
+    EXCEPTION_BIT,
+    NO_TARGET,
+    LoggerRequest,
+    Stretch,
+    exception,
+    parse,
+)
 from .port_counts import PortCounts
 from .port_rules import PortRules
 from .register_memory import RegisterMemory
@@ -85,6 +95,9 @@ class LoggerGate:
         loop = asyncio.get_running_loop()
         request, now = parse(pdu), loop.time()
         self.counts.record_request(now)
+        if request.function & EXCEPTION_BIT:
+            # These codes are for exceptions alone: an answer could not be told from one.
+            return exception(pdu, BAD_FUNCTION)
         if request.may_write and self._rules.refuses_writes:
             self.counts.refused += 1
             self._refused(self._write_of(request, answered=False))

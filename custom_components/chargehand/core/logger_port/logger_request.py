@@ -13,7 +13,7 @@ WRITES = frozenset({5, 6, 15, 16, 21, 22, 23})
 """Functions of the standard that write. What an unknown one does, nobody here can tell."""
 
 EXCEPTION_BIT = 0x80
-BAD_ADDRESS, BUSY, NO_TARGET = 2, 6, 11
+BAD_FUNCTION, BAD_ADDRESS, BUSY, NO_TARGET = 1, 2, 6, 11
 """Exceptions that Chargehand itself answers with (the same, 7)."""
 
 

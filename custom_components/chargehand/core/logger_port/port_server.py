@@ -39,6 +39,7 @@ class PortServer:
         self._unit = unit
         self._changed = changed
         self._server: asyncio.Server | None = None
+        self._closed = False
         self._clients: set[_Client] = set()
         self._tasks: set[asyncio.Task[None]] = set()
 
@@ -60,6 +61,7 @@ class PortServer:
 
     async def close(self) -> None:
         """Stop listening, end all connections, and wait for writes that are on their way."""
+        self._closed = True
         if self._server is not None:
             self._server.close()
         for client in self._clients:
@@ -73,7 +75,7 @@ class PortServer:
     def _accept(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         """Take a client in, or close its connection at once."""
         host = _host(writer)
-        if host not in self._rules.hosts:
+        if host not in self._rules.hosts or self._closed:
             self.gate.counts.turned_away += 1
             writer.transport.abort()
             return
@@ -132,12 +134,13 @@ class _Client:
         self.heard_at = asyncio.get_running_loop().time()
         """When its last request came, on the event loop's clock."""
 
-        sock = writer.get_extra_info("socket")
-        sock.setsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE, 1)
-        for name, value in KEEPALIVE.items():
-            # Not every system has all of them.
-            if (option := getattr(socket, name, None)) is not None:
-                sock.setsockopt(socket.IPPROTO_TCP, option, value)
+        # A client may have gone already, and not every system has all of these.
+        with suppress(OSError):
+            sock = writer.get_extra_info("socket")
+            sock.setsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE, 1)
+            for name, value in KEEPALIVE.items():
+                if (option := getattr(socket, name, None)) is not None:
+                    sock.setsockopt(socket.IPPROTO_TCP, option, value)
 
 
 def _host(writer: asyncio.StreamWriter) -> HostAddress | None:
