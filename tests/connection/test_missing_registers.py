@@ -9,6 +9,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 from custom_components.chargehand.core.inverter.split_read import Found
 from custom_components.chargehand.core.registers import Span, Table
 from custom_components.chargehand.diagnostics import async_get_config_entry_diagnostics
+from custom_components.chargehand.messages import GATEWAY_TAKEN, raise_issue
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE
 from tests.calls import act, state
@@ -32,8 +33,8 @@ async def poll(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     await hass.async_block_till_done()
 
 
-def issue(hass: HomeAssistant, entry: MockConfigEntry) -> ir.IssueEntry | None:
-    return ir.async_get(hass).async_get_issue("chargehand", f"registers_refused_{entry.entry_id}")
+def issue(hass: HomeAssistant, entry: MockConfigEntry, kind: str = "registers_refused") -> ir.IssueEntry | None:
+    return ir.async_get(hass).async_get_issue("chargehand", f"{kind}_{entry.entry_id}")
 
 
 async def refused(bench: Bench, since: int) -> list[tuple[int, int]]:
@@ -78,7 +79,9 @@ async def test_a_point_that_is_refused_is_named_under_repairs(
 ) -> None:
     async with await Bench.start(**QUICK, missing="input:541") as bench:
         entry = await add_inverter(bench.port)
+        raise_issue(hass, entry.entry_id, GATEWAY_TAKEN, gateway="127.0.0.1")
         await poll(hass, entry)
+        assert issue(hass, entry, "gateway_taken") is None, "an inverter that refuses something is there"
         found = issue(hass, entry)
         assert found is not None
         assert found.translation_placeholders == {"inverter": "Teasel T5", "points": "link_voltage (input 541)"}

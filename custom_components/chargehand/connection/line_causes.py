@@ -2,7 +2,7 @@
 
 from homeassistant.core import HomeAssistant, callback
 
-from ..core.modbus import Line, LineError, Lost, NoConnection
+from ..core.modbus import Line, LineError, Lost, NoConnection, Refused
 from ..messages import GATEWAY_TAKEN, TWO_MASTERS, clear_issue, raise_issue
 from .gateway_users import look_for_users
 
@@ -21,7 +21,8 @@ def name_causes(hass: HomeAssistant, entry_id: str, line: Line, failure: LineErr
     dropped = isinstance(failure, NoConnection) and failure.lost is Lost.DROPPED
     if dropped and failed_polls >= POLLS_DROPPED:
         raise_issue(hass, entry_id, GATEWAY_TAKEN, gateway=str(gateway.endpoint))
-    elif failure is None:
+    elif failure is None or isinstance(failure, Refused):
+        # Who is refused has a connection.
         clear_issue(hass, entry_id, GATEWAY_TAKEN)
     # A queueing gateway sends a client only its own answers, so unsolicited bytes are another master's traffic.
     unsolicited = gateway.health.unsolicited_bytes(now)

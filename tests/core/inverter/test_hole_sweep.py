@@ -154,7 +154,8 @@ async def _one_house(seed: int) -> bool:
     assert len(sent_first) <= 4 * len(house.values), f"{seed}: at most three more for each span"
     for index, read in enumerate(sent_first):
         known = [one for one in sent_first[:index] if not one.answered and one.registers <= read.registers]
-        assert not known, f"{seed}: its answer was known from an earlier one"
+        # One refusal alone proves nothing: a read of just two values is sent a second time.
+        assert len(known) <= (known[:1] == [read]), f"{seed}: its answer was known from an earlier one"
     sent_later: list[Sent] = []
     for _ in range(3):
         assert got(await poll(reader, house.values)) == expected, seed

@@ -106,12 +106,14 @@ async def test_a_busy_or_silent_inverter_is_taken_for_no_hole(failure: LineError
     assert subject.holes.unlisted == (span(6, 9),)
 
 
-async def test_a_refusal_that_does_not_come_again_is_forgotten() -> None:
-    subject = Subject(MemoryLine(there(), fails=once(lambda _sent: True, Refused(2))))
-    assert len((await subject.poll()).values) == len(ROW)
-    subject.line.take_sent()
+@pytest.mark.parametrize("row", [(0, 5), (0, 5, 10), ROW])
+async def test_a_refusal_that_does_not_come_again_is_forgotten(row: tuple[int, ...]) -> None:
+    subject = Subject(MemoryLine(there(), fails=once(lambda _sent: True, Refused(2))), map_of(*row))
+    assert len((await subject.poll()).values) == len(row)
+    sent = subject.sent()
+    assert len(sent) == len({(first, count) for first, count, _ in sent}) + 1, "only what was refused is sent again"
     await subject.poll()
-    assert subject.sent() == [(0, 16, True)]
+    assert subject.sent() == [(0, row[-1] + 1, True)]
     assert subject.holes.version == 0
 
 

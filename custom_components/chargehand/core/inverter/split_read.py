@@ -83,7 +83,8 @@ class _Split:
             seam = _whole([before, after])
             if any(within(point, seam) for point in self._points):
                 continue
-            if any(within(refused, seam) for refused in self._refused) or not await self._send(seam):
+            # The read that was refused first is sent again if it is the seam: one refusal alone proves nothing.
+            if any(within(refused, seam) for refused in self._refused[1:]) or not await self._send(seam):
                 gap = Span(table=seam.table, first=before.last + 1, last=after.first - 1)
                 if gap.first <= gap.last:
                     holes.append(gap)
@@ -91,7 +92,8 @@ class _Split:
                     apart.append(seam)
             elif (left, right) in self._unexplained:
                 # All of it exists. If it is answered now, the refusal was a passing one.
-                too_long = not await self._send(_whole([*left, *right])) or too_long
+                whole = _whole([*left, *right])
+                too_long = (whole != seam and not await self._send(whole)) or too_long
         return Found(
             holes=tuple(holes),
             points=tuple(self._points),
