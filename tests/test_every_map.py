@@ -26,6 +26,8 @@ from tests.calls import act, find_entity
 from tests.conftest import QUICK
 from tests.core.registers.sunspec_images import common, image_of, model_of
 
+MAPS = Path(__file__).parents[1] / "custom_components" / "chargehand" / "maps"
+
 type Shown = Mapping[str, float | str]
 """What the user should see, by key."""
 
@@ -61,6 +63,8 @@ class Case:
     zone: str
     rig: Callable[[], AsyncIterator[Rig]]
     job: Job | None = None
+    pause: str = ""
+    """What the map says of the pause between requests, where it is too long for a test; it is shortened."""
 
 
 def number(words: Sequence[int], form: str, *, low_first: bool = False) -> float:
@@ -106,6 +110,41 @@ def burdock_shown(at: Sequence[int]) -> Shown:
         "grid_energy_imported": number(at[44:46], "I", low_first=True) / 1000,
         "workshop_loop_current": "unknown",
     }
+
+
+def larkfen_shown(at: Mapping[int, int]) -> Shown:
+    """What the Larkfen's input registers say, by its document: register 30340 is 339 here."""
+    return {
+        "battery_level": at[339],
+        "battery_power": number([at[343], at[344]], "i") * 100,
+        "battery_voltage": at[341] / 10,
+        "battery_temperature": number([at[345]], "h") / 10,
+        "inverter_state": {2: "on_grid"}[at[310]],
+        "grid_power": -number([at[360], at[361]], "i"),
+        "solar_power": number([at[370], at[371]], "I") + number([at[372], at[373]], "I"),
+        "solar_energy": (at[380] << 16 | at[390]) / 10,
+        "load_energy": (at[381] << 16 | at[391]) / 10,
+    }
+
+
+async def with_holes(
+    inverter: str, stretches: Mapping[int, int], shown: Callable[[Mapping[int, int]], Shown]
+) -> AsyncIterator[Rig]:
+    """As `on_bench`, for one whose input registers have holes: `stretches` are those it has, by the first of them."""
+    async with await Bench.start(**QUICK, inverter=inverter) as bench:
+        await bench.house(load=9340, solar=1230)
+        await bench.battery(level=63)
+        at: dict[int, int] = {}
+        for first, count in stretches.items():
+            words = await bench.registers("input", first, count)
+            await bench.set(first, words, table="input")
+            at |= dict(enumerate(words, first))
+        assert all(shown(at)[key] for key in ("battery_power", "grid_power", "solar_power"))
+
+        async def writes() -> int:
+            return sum(request["function"] in (6, 16) for request in await bench.journal())
+
+        yield Rig(port=bench.port, shown=shown(at), writes=writes, bench=bench)
 
 
 async def on_bench(
@@ -160,6 +199,13 @@ def burdock_acting(registers: Sequence[int]) -> frozenset[tuple[int, ...]]:
     return frozenset(window for window in (*charge, *discharge) if window[2] and window[0] < window[1])
 
 
+def larkfen_acting(registers: Sequence[int]) -> frozenset[tuple[int, ...]]:
+    """Periods whose bit is on, each with the limits of its kind: word, times of two charge periods and a discharge one, limits."""
+    word, times, limits = registers[0], registers[1:7], registers[7:11]
+    periods = [(*times[2 * at : 2 * at + 2], *(limits[2:] if at == 2 else limits[:2])) for at in range(3)]
+    return frozenset(one for at, one in enumerate(periods) if word >> (2 + at) & 1 and one[0] != 0xFFFF)
+
+
 CASES = (
     Case(
         id="teasel",
@@ -203,6 +249,29 @@ CASES = (
             acting=burdock_acting,
         ),
     ),
+    Case(
+        id="larkfen",
+        pause="pause_ms: 300",
+        map="larkfen_lf5",
+        serial="LF5-AM-2611-0042",
+        zone="Europe/London",
+        rig=lambda: with_holes("larkfen", {310: 1, 339: 9, 360: 2, 370: 4, 380: 2, 390: 2, 400: 4}, larkfen_shown),
+        job=Job(
+            charge=[
+                {"start": "23:10", "end": "03:40", "power": 3500.0, "stop_level": 90.0},
+                {"start": "12:00", "end": "13:05", "power": 3500.0, "stop_level": 90.0},
+            ],
+            discharge=[{"start": "17:00", "end": "18:30", "power": 1250.0, "stop_level": 35.0}],
+            registers={
+                # Charge periods 1 and 2 and discharge period 1 beside feed-in limit, buzzer, grid charge and a foreign bit.
+                709: [0b1001_0011_1110],
+                # Hour and minute; powers in % of 5000 W, once for all periods of a kind.
+                719: [0x170A, 0x0328, 0x0C00, 0x0D05, 0x1100, 0x121E, 70, 90, 25, 35],
+                789: [0],
+            },
+            acting=larkfen_acting,
+        ),
+    ),
     Case(id="sunspec", map="sunspec", serial="S5-AM-2611-0042", zone="Europe/London", rig=on_sunspec),
 )
 
@@ -223,8 +292,14 @@ async def rig(case: Case) -> AsyncIterator[Rig]:
 
 
 @pytest.fixture
-async def added(hass: HomeAssistant, case: Case, rig: Rig) -> AsyncIterator[MockConfigEntry]:
+async def added(hass: HomeAssistant, case: Case, rig: Rig, tmp_path: Path) -> AsyncIterator[MockConfigEntry]:
     """The inverter, added as a user adds it, and allowed to be controlled."""
+    if case.pause:
+        hass.config.config_dir = str(tmp_path)
+        text = (MAPS / f"{case.map}.yaml").read_text(encoding="utf-8")
+        assert text.count(case.pause) == 1
+        (tmp_path / "chargehand").mkdir()
+        (tmp_path / "chargehand" / f"{case.map}.yaml").write_text(text.replace(case.pause, "pause_ms: 5"))
     form = await hass.config_entries.flow.async_init("chargehand", context={"source": SOURCE_USER})
     data = {"host": "127.0.0.1", "port": rig.port, "framing": "tcp", "register_map": case.map}
     form = await hass.config_entries.flow.async_configure(form["flow_id"], data)
