@@ -127,19 +127,54 @@ def larkfen_shown(at: Mapping[int, int]) -> Shown:
     }
 
 
+def pebblemoor_shown(at: Mapping[int, int]) -> Shown:
+    """What the Pebblemoor's input registers say, by its document: an absolute power and a direction, low words first but for E_in."""
+    sign = {0: 0, 1: -1, 2: 1}[at[0x21]]
+    return {
+        "battery_level": at[0x23] / 10,
+        "battery_power": sign * at[0x20],
+        "battery_voltage": at[0x22] / 100,
+        "battery_temperature": at[0x24] - 40,
+        "grid_power": number([at[0x26], at[0x27]], "i", low_first=True),
+        "battery_energy_charged": number([at[0x28], at[0x29]], "I") / 10,
+        "battery_energy_discharged": number([at[0x2A], at[0x2B]], "I", low_first=True) / 10,
+        "inverter_state": ("off", "idle", "running")[at[0x30] & 0xF],
+    }
+
+
+def oxwhistle_shown(at: Mapping[int, int]) -> Shown:
+    """What the Oxwhistle's holding registers say, by its document: register 401 is 400 here."""
+    return {
+        "battery_level": at[402],
+        "battery_power": number([at[403]], "h"),
+        "battery_current": number([at[404]], "h") / 100,
+        "battery_voltage": at[401] / 100,
+        "battery_temperature": at[400] / 10 - 100,
+        "inverter_state": {2: "running"}[at[30]],
+        "grid_power": sum(number([at[one]], "h") for one in (420, 421, 422)),
+        "solar_power": at[410] + at[411],
+        "grid_energy_imported": number([at[430], at[431]], "I", low_first=True) / 10,
+    }
+
+
 async def with_holes(
-    inverter: str, stretches: Mapping[int, int], shown: Callable[[Mapping[int, int]], Shown]
+    inverter: str,
+    stretches: Mapping[int, int],
+    shown: Callable[[Mapping[int, int]], Shown],
+    *,
+    table: str = "input",
+    solar: bool = True,
 ) -> AsyncIterator[Rig]:
-    """As `on_bench`, for one whose input registers have holes: `stretches` are those it has, by the first of them."""
+    """As `on_bench`, for one whose registers have holes: `stretches` are those it has, by the first of them."""
     async with await Bench.start(**QUICK, inverter=inverter) as bench:
         await bench.house(load=9340, solar=1230)
         await bench.battery(level=63)
         at: dict[int, int] = {}
         for first, count in stretches.items():
-            words = await bench.registers("input", first, count)
-            await bench.set(first, words, table="input")
+            words = await bench.registers(table, first, count)
+            await bench.set(first, words, table=table)
             at |= dict(enumerate(words, first))
-        assert all(shown(at)[key] for key in ("battery_power", "grid_power", "solar_power"))
+        assert all(shown(at)[key] for key in ("battery_power", "grid_power", *(["solar_power"] if solar else ())))
 
         async def writes() -> int:
             return sum(request["function"] in (6, 16) for request in await bench.journal())
@@ -206,6 +241,17 @@ def larkfen_acting(registers: Sequence[int]) -> frozenset[tuple[int, ...]]:
     return frozenset(one for at, one in enumerate(periods) if word >> (2 + at) & 1 and one[0] != 0xFFFF)
 
 
+def pebblemoor_acting(registers: Sequence[int]) -> frozenset[tuple[int, ...]]:
+    """Slots of six registers that are neither off nor of no day or duration; none while the scheduler is disabled."""
+    slots = [tuple(registers[at : at + 6]) for at in range(0, len(registers), 6)]
+    return frozenset(slot for slot in slots if slot[0] and slot[1] and slot[3])
+
+
+def oxwhistle_acting(registers: Sequence[int]) -> frozenset[tuple[int, ...]]:
+    """The whole list, which acts as one; none while it is off."""
+    return frozenset([tuple(registers)] if registers else ())
+
+
 CASES = (
     Case(
         id="teasel",
@@ -270,6 +316,48 @@ CASES = (
                 789: [0],
             },
             acting=larkfen_acting,
+        ),
+    ),
+    Case(
+        id="pebblemoor",
+        map="pebblemoor_pm8",
+        serial="PM8-AM-2611-00000042",
+        zone="Europe/London",
+        rig=lambda: with_holes("pebblemoor", {0x20: 5, 0x26: 6, 0x30: 1}, pebblemoor_shown, solar=False),
+        job=Job(
+            charge=[{"start": "23:10", "end": "03:40", "power": 3000.0, "stop_level": 95.0}],
+            discharge=[{"start": "17:00", "end": "18:30", "power": 1250.0, "stop_level": 35.0}],
+            registers={
+                0x2F1: [0x55AA],
+                # Slots 0 and 4: mode, every day, start and duration in minutes, W, 0.1 %. The others are off.
+                0x300: [1, 0x7F, 1390, 270, 3000, 950, *[0] * 18],
+                0x318: [2, 0x7F, 1020, 90, 1250, 350, *[0] * 6],
+            },
+            acting=pebblemoor_acting,
+        ),
+    ),
+    Case(
+        id="oxwhistle",
+        map="oxwhistle_ow4",
+        serial="OW4-A-0042",
+        zone="Europe/London",
+        rig=lambda: with_holes("oxwhistle", {30: 1, 400: 5, 410: 2, 420: 3, 430: 2}, oxwhistle_shown, table="holding"),
+        job=Job(
+            charge=[
+                {"start": "12:00", "end": "13:05", "power": 2000.0, "stop_level": 60.0},
+                {"start": "23:10", "end": "03:40", "power": 3000.0, "stop_level": 95.0},
+            ],
+            discharge=[],
+            registers={
+                829: [0xFF],
+                # Two times to spare stay where they were, 04:30 and 07:00; in between is what part 2 had.
+                830: [340, 430, 700, 1200, 1305, 2310],
+                840: [4600, 4600, 4600, 2000, 4600, 3000],
+                850: [20, 20, 20, 60, 20, 95],
+                # Bit 1 of part 6, a generator's, is as it was.
+                860: [0, 0, 0, 1, 0, 0b11],
+            },
+            acting=oxwhistle_acting,
         ),
     ),
     Case(id="sunspec", map="sunspec", serial="S5-AM-2611-0042", zone="Europe/London", rig=on_sunspec),
