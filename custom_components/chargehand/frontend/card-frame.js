@@ -89,7 +89,7 @@ export class CardFrame {
    */
   showDay(day, texts, clock, lost) {
     const plan = planNote(day, texts, clock);
-    const status = statusNote(day);
+    const status = statusNote(day, texts);
     this.#heading.textContent = day.inverter.name;
     this.#fill(this.#status, [status]);
     this.#fill(this.#warnings, [
@@ -106,6 +106,7 @@ export class CardFrame {
     Object.assign(this.#band, { texts, clock, editable, day });
     Object.assign(this.#editor, { hass: this.#hass, texts, clock, editable, day });
     this.#editor.hidden = !day.limits.charge && !day.limits.discharge;
+    this.#band.hidden = !day.inverter.mapped;
     this.#band.classList.toggle("stale", !day.inverter.available || lost !== null);
     this.#show("day");
   }

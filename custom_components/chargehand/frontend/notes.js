@@ -27,11 +27,15 @@ const ORDER = {
 };
 
 /**
- * Return how the schedule stands, as one line.
+ * Return how the schedule stands, as one line; of an inverter without a register map, what there is to do.
  * @param {Day} day
+ * @param {Texts} texts
  * @returns {Note}
  */
-export function statusNote({ status }) {
+export function statusNote({ status, inverter }, texts) {
+  if (!inverter.mapped) {
+    return { key: "no_map", icon: "mdi:map-search", tone: "plain", text: texts.t("no_map", { name: inverter.name }) };
+  }
   const look = STATUS[status.state] ?? { icon: "mdi:help-rhombus", tone: "plain" };
   return { key: "status", ...look, text: status.text };
 }
@@ -72,7 +76,7 @@ export function gaps(day, texts) {
   const windows = Boolean(charge ?? discharge);
   const known = day.past.level.some((level) => level !== null);
   if (!day.inverter.mapped) {
-    return [{ key: "no_map", icon: "mdi:map-search", tone: "plain", text: texts.t("no_map", { name: day.inverter.name }) }];
+    return [];
   }
   /** @type {[boolean, string, string][]} */
   const table = [
