@@ -50,6 +50,19 @@ WORD_MISTAKES = (
     ),
 )
 
+BIT_MISTAKES = (
+    loop("input: 390, bit: 3, unit: W", "unit", "a bit has no unit", "leave it out"),
+    loop("input: 390, bit: 3, state_class: measurement", "state_class", "a bit has no state_class", "leave it out"),
+    loop("input: 390, bit: 3, positive: charging", "positive", "a bit has no positive", "leave it out"),
+    Mistake(
+        LEVEL,
+        "  battery_level: {input: 360, bit: 3}",
+        "readings.battery_level.bit",
+        "battery_level is a number",
+        "leave bit out, or choose another name",
+    ),
+)
+
 ORDER_MISTAKES = (
     loop("input: 390, word_order: low_first", "word_order", "u16 is one register, which has no word_order", "leave"),
     loop("input: 390, type: u32, word_order: little", "word_order", "'little' is none of", "high_first, low_first"),
@@ -215,4 +228,11 @@ NUMBER_MISTAKES = (
     ),
 )
 
-MISTAKES_IN_POINTS = (*WORD_MISTAKES, *ORDER_MISTAKES, *SUM_MISTAKES, *DIRECTION_MISTAKES, *NUMBER_MISTAKES)
+MISTAKES_IN_POINTS = (
+    *WORD_MISTAKES,
+    *BIT_MISTAKES,
+    *ORDER_MISTAKES,
+    *SUM_MISTAKES,
+    *DIRECTION_MISTAKES,
+    *NUMBER_MISTAKES,
+)

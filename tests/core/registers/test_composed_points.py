@@ -241,6 +241,15 @@ def test_a_direction_register_can_be_shown_too(tmp_path: Path) -> None:
     assert problems(tmp_path, f"{HEAD}readings:\n  {BATTERY}\n{row}\n") == ()
 
 
+def test_a_bit_with_labels_is_shown_in_words_and_one_without_as_on_or_off(tmp_path: Path) -> None:
+    words = reading(tmp_path, "own: {input: 5, bit: 3, labels: {0: Grid lost, 1: Grid there}, name: Own}")
+    assert [words.decode(held(value)) for value in (0, 8)] == ["Grid lost", "Grid there"]
+    assert not words.is_binary
+    bare = reading(tmp_path, "own: {input: 5, bit: 3, name: Own}")
+    assert [bare.decode(held(value)) for value in (0, 8)] == [False, True]
+    assert bare.is_binary
+
+
 @pytest.mark.parametrize("bit", [0, 31, 32, 63])
 @pytest.mark.parametrize("order", ["high_first", "low_first"])
 def test_flags_of_64_bits(tmp_path: Path, bit: int, order: str) -> None:

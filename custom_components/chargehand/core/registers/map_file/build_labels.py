@@ -42,6 +42,8 @@ def texts_of(
         if known is not None:
             document.wrong((*path, "type"), mistake("is_number", name=path[-1]), cure("number_type"))
         _check_beside(document, path, section, known)
+    elif point.flag:
+        _check_bit(document, path, section, known)
     _check_class(document, path, section, binary="flags" in given or (point.flag and not given))
     if document.mistakes > found:
         return None
@@ -78,6 +80,17 @@ def _check_beside(document: Document, path: Path_, section: Section, known: Know
     for key in ("state_class",) if known is not None else ("unit", "state_class", "positive"):
         if key in section:
             document.wrong((*path, key), mistake("words_have_no", key=key), cure("leave_out"))
+
+
+def _check_bit(document: Document, path: Path_, section: Section, known: KnownReading | None) -> None:
+    """Note what a bit that is shown as on or off is not, and what it does not have."""
+    if known is not None:
+        right = cure("leave_out_or_rename", key="bit")
+        document.wrong((*path, "bit"), mistake("is_number", name=path[-1]), right)
+        return
+    for key in ("unit", "state_class", "positive"):
+        if key in section:
+            document.wrong((*path, key), mistake("bit_has_no", key=key), cure("leave_out"))
 
 
 def _check_class(document: Document, path: Path_, section: Section, *, binary: bool) -> None:

@@ -94,7 +94,8 @@ class Reading:
     @property
     def is_binary(self) -> bool:
         """Whether it is shown as on or off."""
-        return bool(self.flags) or (isinstance(self.point, Point) and self.point.flag)
+        is_bit = isinstance(self.point, Point) and self.point.flag
+        return bool(self.flags) or (is_bit and not self.labels)
 
     def decode(self, raw: Raw) -> Value | tuple[str, ...] | None:
         """Return the value; a label; or the texts of the flags that are set. None when there is none."""
