@@ -196,7 +196,7 @@ def _limits(points: SchedulePoints, volts: object, most_kw: float | None) -> Lim
     """Return what these charge windows can hold; a current is a power by the battery's voltage of now."""
     first = points.charge[0]
     most = most_kw
-    if first.power is not None:
+    if first.power is not None and first.power.is_known:
         most = _lower(most_kw, first.power.maximum / 1000)
     elif first.current is not None and (by_current := kilowatts(first.current.maximum, volts)) is not None:
         most = _lower(most_kw, by_current)
@@ -206,6 +206,8 @@ def _limits(points: SchedulePoints, volts: object, most_kw: float | None) -> Lim
         splits_at_midnight=not points.crosses_midnight,
         lowest_stop_level=lowest_stop_level(points),
         most_kw=most,
+        one_stop_level=first.stop_level is not None and first.stop_level.shared,
+        one_power=any(limit is not None and limit.shared for limit in (first.power, first.current)),
     )
 
 

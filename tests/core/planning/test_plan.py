@@ -215,6 +215,21 @@ def test_no_more_windows_than_the_inverter_holds(windows: int) -> None:
         assert before.end <= after.start
 
 
+def test_windows_that_share_a_limit_have_the_same() -> None:
+    """The afternoon is cheaper than the night, so that each of two windows has a level of its own where it can."""
+    bands = (Band(start=time(1), end=time(5), buy=0.2), Band(start=time(13), end=time(16), buy=0.05))
+    tariff = Tariff(bands=bands, buy=0.4, sell=0.02)
+    free = plan_of(tariff=tariff, load=20)
+    assert len({window.stop_level for window in free.windows}) == 2
+    shared = plan_of(tariff=tariff, load=20, limits=Limits(one_stop_level=True, one_power=True))
+    assert len({window.stop_level for window in shared.windows}) == 1
+    assert len({window.power_kw for window in shared.windows}) == 1
+    assert len(shared.windows) == 2
+    assert free.expected_cost <= shared.expected_cost < shared.cost_without
+    one_window = plan_of(tariff=tariff, load=20, limits=Limits(windows=1))
+    assert shared.expected_cost <= one_window.expected_cost, "one level for two is no worse than one window"
+
+
 def test_window_over_midnight_counts_as_two_where_it_is_split() -> None:
     plan = plan_of(tariff=OVER_MIDNIGHT, limits=Limits(windows=1, splits_at_midnight=True))
     assert len(plan.windows) == 1

@@ -1,7 +1,7 @@
 """Sets of charge windows to choose from, as arrays: one row a set, one column a window."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil
 
 import numpy as np
@@ -24,6 +24,10 @@ class Limits:
     lowest_stop_level: float = 10.0
     most_kw: float | None = None
     """Highest power of a window at the battery's terminals, in kW; None: what the battery takes."""
+    one_stop_level: bool = False
+    """Whether all windows have the same stop level."""
+    one_power: bool = False
+    """Whether all windows have the same power."""
 
     def __post_init__(self) -> None:
         """Raise BadLimits."""
@@ -62,6 +66,22 @@ class Slot:
 
 type SlotSet = tuple[Slot, ...]
 """Windows that do not overlap, in order."""
+
+
+def alike(slots: SlotSet, limits: Limits) -> list[SlotSet]:
+    """Return the sets that the inverter can hold instead: all windows with one of their stop levels, and one of their powers."""
+    if not slots or not (limits.one_stop_level or limits.one_power):
+        return [slots]
+    stops = dict.fromkeys(slot.stop for slot in slots) if limits.one_stop_level else [None]
+    powers = dict.fromkeys(slot.power for slot in slots) if limits.one_power else [None]
+    return [
+        tuple(
+            replace(slot, stop=slot.stop if stop is None else stop, power=slot.power if power is None else power)
+            for slot in slots
+        )
+        for stop in stops
+        for power in powers
+    ]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, eq=False)

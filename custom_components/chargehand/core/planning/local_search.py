@@ -14,7 +14,7 @@ from dataclasses import replace
 from functools import partial
 from itertools import combinations
 
-from .candidates import SlotSet
+from .candidates import SlotSet, alike
 from .dynamic_programme import best_for_mean
 from .insertion import Inserter
 from .objective import Objective
@@ -56,7 +56,7 @@ class _Search:
 
     def descent(self, slots: SlotSet) -> SlotSet:
         """Return the set that `slots` leads to, and that no neighbour is cheaper than."""
-        at = 0
+        slots, at = self._cheapest([slots])[0], 0
         while at < len(self._neighbourhoods):
             better, cost = self._cheapest([slots, *self._neighbourhoods[at](slots)])
             if cost < self._costs[slots] - LEAST:
@@ -100,7 +100,7 @@ class _Search:
         return [] if kept < 0 else [self._with_best(rest) for rest in combinations(slots, kept)]
 
     def _cheapest(self, sets: Iterable[SlotSet]) -> tuple[SlotSet, float]:
-        sets = [*dict.fromkeys(sets)]
+        sets = [*dict.fromkeys(held for one in sets for held in alike(one, self.objective.feasible.limits))]
         unknown = [one for one in sets if one not in self._costs]
         if unknown:
             self._costs.update(zip(unknown, map(float, self.objective.costs(unknown)), strict=True))
