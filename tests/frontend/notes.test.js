@@ -57,6 +57,13 @@ test("a window that cannot be read is warned of by its name", () => {
   assert.equal(note?.text, "windows_not_readable edit_charge_window 2");
 });
 
+test("what somebody else has made of a slot is warned of in the words that come with the day", () => {
+  const held = { charge: [], discharge: [], armed: true, set_elsewhere: ["charge window 2: used for holding 17:00–20:00"] };
+  const [note] = warnings(day({ held }), texts, clock);
+  assert.equal(note?.key, "windows_set_elsewhere");
+  assert.equal(note?.text, "windows_set_elsewhere charge window 2: used for holding 17:00–20:00");
+});
+
 test("of an inverter without a map, only that is told, and what to do", () => {
   const inverter = { name: "Cellar", available: true, mapped: false };
   const one = day({ inverter, limits: NO_SIDE, held: null, prices: [], expected: null });

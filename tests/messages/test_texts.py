@@ -29,6 +29,7 @@ from custom_components.chargehand.messages import (
     planning_text,
     reason_text,
     schedule_text,
+    set_elsewhere_texts,
 )
 from custom_components.chargehand.messages.adjusted_text import adjusted_text
 from custom_components.chargehand.messages.order_text import order_name
@@ -135,6 +136,16 @@ async def test_what_became_of_a_schedule_in_words() -> None:
     )
     back = activity_text(now, Schedule(charge=(UNUSED, BOTH, UNUSED), armed=True))
     assert back == "windows now armed (were not armed), charge window 1 now unused (was 22:40–02:20 at 40 A)"
+
+
+async def test_what_somebody_else_has_set_in_words() -> None:
+    workdays = replace(POWER, days=(0, 4))
+    schedule = Schedule(charge=(POWER, workdays, UNUSED, HELD), discharge=(replace(HELD, other_use="charge"),))
+    assert set_elsewhere_texts(schedule) == [
+        "charge window 2: 01:00–05:00 3000 W to 95 % on Monday, Friday only",
+        "charge window 4: used for holding 17:00–20:00",
+        "discharge window 1: used for charging 17:00–20:00",
+    ]
 
 
 async def test_a_clock_that_was_set_in_words() -> None:

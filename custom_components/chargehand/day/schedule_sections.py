@@ -5,7 +5,7 @@ from typing import Any
 from ..actions import reason_data, window_data
 from ..changes import ScheduleStatus
 from ..core.schedule import Schedule, Side, changes, reasons_against
-from ..messages import changes_text, schedule_text
+from ..messages import changes_text, schedule_text, set_elsewhere_texts
 from .day_facts import DayFacts
 from .moments import moment
 
@@ -73,7 +73,13 @@ def undo(facts: DayFacts) -> dict[str, Any]:
 
 def _whole(schedule: Schedule) -> dict[str, Any]:
     unread = [{"side": str(side), "number": number} for side, number in schedule.not_readable]
-    return {**_sides(schedule), "armed": schedule.armed, **({"not_readable": unread} if unread else {})}
+    elsewhere = set_elsewhere_texts(schedule)
+    return {
+        **_sides(schedule),
+        "armed": schedule.armed,
+        **({"not_readable": unread} if unread else {}),
+        **({"set_elsewhere": elsewhere} if elsewhere else {}),
+    }
 
 
 def _sides(schedule: Schedule) -> dict[str, Any]:

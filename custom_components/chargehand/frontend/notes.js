@@ -58,6 +58,11 @@ export function warnings(day, texts, clock) {
     const text = texts.t("windows_not_readable", { windows: unread.join(", ") });
     notes.push({ key: "windows_not_readable", icon: "mdi:calendar-alert", tone: "warning", text });
   }
+  const elsewhere = day.held?.set_elsewhere ?? [];
+  if (elsewhere.length > 0) {
+    const text = texts.t("windows_set_elsewhere", { windows: elsewhere.join("; ") });
+    notes.push({ key: "windows_set_elsewhere", icon: "mdi:calendar-account", tone: "warning", text });
+  }
   const order = day.order && ORDER[day.order.state];
   if (day.order && order) {
     notes.push({ key: "order", ...order, text: day.order.text });

@@ -90,7 +90,7 @@
 
 /** @typedef {{start: string, end: string}} Band */
 
-/** @typedef {Windows & {armed: boolean | null, not_readable?: {side: Side, number: number}[]}} Held */
+/** @typedef {Windows & {armed: boolean | null, not_readable?: {side: Side, number: number}[], set_elsewhere?: string[]}} Held */
 
 /** @typedef {Windows & {by: string, since: string, applied_at: string | null, reasons: Reason[]}} Draft */
 

@@ -42,7 +42,7 @@ from .put_back_text import (
 )
 from .reason_texts import reason_text, why_text
 from .room_text import room_text
-from .schedule_text import charge_text, charged_text, schedule_text
+from .schedule_text import charge_text, charged_text, schedule_text, set_elsewhere_texts
 from .setting_names import name_text
 from .stop_text import Message, charging_text, not_resumed_text, not_stopped_text, resumed_text, stopped_text
 from .texts import either_text, ended, load_texts, sentence, text
@@ -117,6 +117,7 @@ __all__ = [
     "schedule_status_text",
     "schedule_text",
     "sentence",
+    "set_elsewhere_texts",
     "stopped_text",
     "text",
     "tonight_done",

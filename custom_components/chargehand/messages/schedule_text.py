@@ -4,6 +4,7 @@ from homeassistant.core import callback
 
 from ..core.schedule import Schedule, Side, Window, days_text
 from .house_time import minute_text
+from .setting_names import name_text
 from .texts import text
 
 NAMED_USES = frozenset({"charge", "discharge", "hold"})
@@ -33,6 +34,22 @@ def _place_text(window: Window, number: int) -> str:
         times = {"start": minute_text(window.start), "end": minute_text(window.end)}
         return text("schedule_window_other_use", number=number, use=use_text(window.other_use), **times)
     return window_text(window) if window.readable else text("schedule_window_not_readable", number=number)
+
+
+@callback
+def set_elsewhere_texts(schedule: Schedule) -> list[str]:
+    """Return what Chargehand never sets, place by place: `charge window 2: used for holding 17:00–20:00`, and windows of fewer days."""
+    texts = []
+    for side, number, window in schedule.places():
+        if window.other_use is not None:
+            times = {"start": minute_text(window.start), "end": minute_text(window.end)}
+            now = text("place_used_for", use=use_text(window.other_use), **times)
+        elif window.used and window.days is not None:
+            now = window_text(window)
+        else:
+            continue
+        texts.append(text("place_now", place=name_text(f"{side}_window_{number}"), now=now))
+    return texts
 
 
 @callback
