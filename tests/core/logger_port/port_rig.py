@@ -72,18 +72,27 @@ class Client:
         self.writer = writer
         self.unit = unit
         self._transaction = 0x1230
+        self._given_up: set[int] = set()
 
     async def ask(self, pdu: bytes, *, unit: int | None = None) -> bytes:
         """Ask over Modbus TCP, and return the answer's PDU; the answer's transaction id has to be the request's."""
         self._transaction += 1
-        self.writer.write(mbap(self._transaction, self.unit if unit is None else unit, pdu))
-        return await self.answer(self._transaction)
+        transaction = self._transaction
+        self.writer.write(mbap(transaction, self.unit if unit is None else unit, pdu))
+        try:
+            return await self.answer(transaction)
+        except asyncio.CancelledError:
+            self._given_up.add(transaction)
+            raise
 
     async def answer(self, transaction: int) -> bytes:
-        """Return the PDU of the next answer."""
-        head = await self.reader.readexactly(7)
-        assert (int.from_bytes(head[:2]), head[2:4]) == (transaction, b"\0\0")
-        return await self.reader.readexactly(int.from_bytes(head[4:6]) - 1)
+        """Return the PDU of the next answer; that to a request which was given up may come before it."""
+        while True:
+            head = await self.reader.readexactly(7)
+            pdu = await self.reader.readexactly(int.from_bytes(head[4:6]) - 1)
+            if (came := int.from_bytes(head[:2])) not in self._given_up:
+                assert (came, head[2:4]) == (transaction, b"\0\0")
+                return pdu
 
     async def ask_rtu(self, pdu: bytes, answer_length: int) -> bytes:
         """Ask in RTU frames, and return the answer's PDU, of so many bytes."""

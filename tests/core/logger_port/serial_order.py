@@ -6,6 +6,7 @@ search is Wing and Gong's, J. Parallel Distrib. Comput. 17, 1993; both from memo
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from math import inf
 
 type State = tuple[int, ...]
 
@@ -19,6 +20,13 @@ class Operation:
     saw: State | None = None
     puts: Mapping[int, int] = field(default_factory=dict)
     name: str = ""
+    doubtful: bool = False
+    """Whether nobody knows if it happened: it may then have, at any moment since its call, or not at all."""
+
+    @property
+    def over(self) -> float:
+        """When it has happened at the latest."""
+        return inf if self.doubtful else self.returned
 
     def after(self, state: State) -> State:
         """The state after a write."""
@@ -33,7 +41,7 @@ def serial_order(history: Sequence[Operation], state: State) -> list[Operation] 
     while stack:
         left, state, order = stack.pop()
         left, order = _reads_first(operations, left, state, order)
-        if not left:
+        if all(operations[at].doubtful for at in left):
             return [operations[at] for at in order]
         if (left, state) in tried:
             continue
@@ -45,7 +53,7 @@ def serial_order(history: Sequence[Operation], state: State) -> list[Operation] 
 
 def _possible(operations: Sequence[Operation], left: frozenset[int]) -> list[int]:
     """Return those before which no other one that is left has returned."""
-    first_return = min(operations[at].returned for at in left)
+    first_return = min(operations[at].over for at in left)
     return [at for at in left if operations[at].called < first_return]
 
 

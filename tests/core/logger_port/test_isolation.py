@@ -7,14 +7,17 @@ from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from itertools import count
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from custom_components.chargehand.core.inverter import CLOCK, SCHEDULE
+from custom_components.chargehand.core.modbus import Framing
 from custom_components.chargehand.core.registers import Poll, load_map
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, RATED_POWER, RESERVE_LEVEL
 from tests.benchmarks.rig import FIRST_WINDOW, WINDOW_REGISTERS, registers_of_three_windows, three_windows
+from tests.conftest import QUICK
 from tests.core.schedule.variants import write_variant
 from tests.waiting import until
 
@@ -32,7 +35,7 @@ BUSY = 6
 
 
 @asynccontextmanager
-async def port_of_singles(bench: Bench, folder: Path, armed: str = "armed", **rules: float) -> AsyncIterator[Port]:
+async def port_of_singles(bench: Bench, folder: Path, armed: str = "armed", **rules: Any) -> AsyncIterator[Port]:
     """A port before an inverter that takes one register a write, so that a commit has many halves."""
     register_map = load_map(write_variant(f"{armed}_single", folder))
     async with logger_port(bench.port, register_map=register_map, **rules) as port:
@@ -42,9 +45,10 @@ async def port_of_singles(bench: Bench, folder: Path, armed: str = "armed", **ru
 class History:
     """What everybody did with the registers of three windows, in the order of calls and returns."""
 
-    def __init__(self, port: Port, bench: Bench) -> None:
+    def __init__(self, port: Port, bench: Bench, patience: float | None = None) -> None:
         self.port = port
         self.bench = bench
+        self.patience = patience
         self.operations: list[Operation] = []
         self.ends = Counter[str]()
         self.over = asyncio.Event()
@@ -76,13 +80,18 @@ class History:
                 return
             # A power, and a power and a level of two windows at once: less than a window, and more than one.
             first, values = (5, (2000 + number,)) if number % 2 else (1, (2000 + number, 80, 330, 520, 3000 + number))
-            called = next(self._event)
-            answer = await logger.write(FIRST_WINDOW + first, *values)
+            called, puts = next(self._event), dict(enumerate(values, first))
+            try:
+                async with asyncio.timeout(self.patience):
+                    answer = await logger.write(FIRST_WINDOW + first, *values)
+            except TimeoutError:
+                self._add(called, puts=puts, name="doubtful", doubtful=True)
+                continue
             if answer[0] & 0x80:
                 self.ends[f"write: {answer[1]}"] += 1
                 assert answer[1] == BUSY
             else:
-                self._add(called, puts=dict(enumerate(values, first)), name="write")
+                self._add(called, puts=puts, name="write")
             await asyncio.sleep(0.03)
 
     async def poll(self) -> None:
@@ -91,11 +100,33 @@ class History:
             await self.port.inverter.reader.poll(keys, frozenset(Poll))
             await asyncio.sleep(0.01)
 
-    def _add(self, called: int, *, name: str, saw: State | None = None, puts: dict[int, int] | None = None) -> None:
+    def _add(
+        self,
+        called: int,
+        *,
+        name: str,
+        saw: State | None = None,
+        puts: dict[int, int] | None = None,
+        doubtful: bool = False,
+    ) -> None:
         self.ends[name.partition(" ")[0]] += 1
+        returned = next(self._event)
         self.operations.append(
-            Operation(called=called, returned=next(self._event), saw=saw, puts=puts or {}, name=name)
+            Operation(called=called, returned=returned, saw=saw, puts=puts or {}, name=name, doubtful=doubtful)
         )
+
+    async def run(self, one: Client, other: Client, writer: Client) -> None:
+        """Let all of it go on until the commits are over."""
+        async with asyncio.TaskGroup() as group:
+            for work in (self.commit(), self.read(one), self.read(other), self.write(writer), self.poll()):
+                group.create_task(work)
+
+    async def is_serial(self, at_first: State) -> bool:
+        """Return whether all of it, and what is there at the end, has a serial order."""
+        last = tuple(await self.bench.registers("holding", FIRST_WINDOW, WINDOW_REGISTERS))
+        end = next(self._event)
+        at_the_end = Operation(called=end, returned=end + 1, saw=last, name="at the end")
+        return serial_order([*self.operations, at_the_end], at_first) is not None
 
 
 @pytest.mark.parametrize("fresh", [0.0, 5.0], ids=["asked", "from memory"])
@@ -111,25 +142,40 @@ async def test_commits_and_the_loggers_reads_and_writes_have_a_serial_order(
     ):
         at_first = tuple(await bench.registers("holding", FIRST_WINDOW, WINDOW_REGISTERS))
         history = History(port, bench)
-        async with asyncio.TaskGroup() as group:
-            for work in (
-                history.commit(),
-                history.read(one),
-                history.read(other),
-                history.write(writer),
-                history.poll(),
-            ):
-                group.create_task(work)
+        await history.run(one, other, writer)
         print(dict(history.ends), port.counts)
         record_property("cases: operations beside commits", len(history.operations))
         assert history.ends["commit"] == COMMITS
         assert history.ends["read"] > COMMITS
         assert history.ends["write"] > COMMITS / 2
         assert bool(port.counts["from_memory"]) == bool(fresh)
-        last = tuple(await bench.registers("holding", FIRST_WINDOW, WINDOW_REGISTERS))
-        end = max(one.returned for one in history.operations) + 1
-        whole = [*history.operations, Operation(called=end, returned=end + 1, saw=last, name="at the end")]
-        assert serial_order(whole, at_first) is not None
+        assert await history.is_serial(at_first)
+
+
+@pytest.mark.parametrize("framing", [Framing.TCP, Framing.RTU_OVER_TCP])
+async def test_they_have_one_too_where_answers_to_writes_are_lost(
+    tmp_path: Path, framing: Framing, record_property: Callable[[str, object], None]
+) -> None:
+    """A write without an answer has happened or not; whatever comes after it agrees on one of the two."""
+    async with (
+        await Bench.start(**QUICK, framing=str(framing)) as bench,
+        port_of_singles(bench, tmp_path, fresh_seconds=5.0, behind=framing) as port,
+        client(port.number) as one,
+        client(port.number) as other,
+        client(port.number) as writer,
+    ):
+        at_first = tuple(await bench.registers("holding", FIRST_WINDOW, WINDOW_REGISTERS))
+        # Every write of the logger names this register, and one write of each commit.
+        for nth in range(2, 100, 3):
+            kind = ("answer_lost", "no_answer")[nth % 2]
+            await bench.fault(kind, nth=nth, only="write", touches=CHARGE[1].power)
+        history = History(port, bench, patience=1.0)
+        await history.run(one, other, writer)
+        print(dict(history.ends), port.counts)
+        record_property("cases: operations beside commits", len(history.operations))
+        assert history.ends["doubtful"]
+        assert port.counts["unanswered"]
+        assert await history.is_serial(at_first)
 
 
 def test_the_search_tells_a_history_that_has_an_order_from_one_that_has_none() -> None:
@@ -143,6 +189,9 @@ def test_the_search_tells_a_history_that_has_an_order_from_one_that_has_none() -
     assert serial_order([write, read(1, 2, 7, 0)], (0, 0)) is None, "a mixture"
     assert serial_order([write, read(1, 2, 7, 8), read(3, 4, 0, 0)], (0, 0)) is None, "back to what was before"
     assert serial_order([write, read(6, 7, 0, 0)], (0, 0)) is None, "older than a write that has returned"
+    lost = Operation(called=0, returned=5, puts={0: 7, 1: 8}, doubtful=True)
+    assert serial_order([lost, read(6, 7, 0, 0), read(8, 9, 7, 8)], (0, 0)) is not None, "it came late"
+    assert serial_order([lost, read(6, 7, 7, 8), read(8, 9, 0, 0)], (0, 0)) is None, "it came and went"
 
 
 class AtWork:
