@@ -3,10 +3,12 @@
 from pathlib import Path
 from typing import Any
 
+import pytest
 from homeassistant.config_entries import SOURCE_USER, ConfigFlowResult
 from homeassistant.core import HomeAssistant
 
 from custom_components import chargehand
+from tests.bench.plain import INPUT, plain_device
 from tests.bench.remote import Bench
 from tests.teasel import INPUT_AT
 
@@ -131,6 +133,21 @@ async def test_what_a_map_forbids_to_read_is_not_read_to_look_for_others(hass: H
     assert not any(one["first"] <= code < one["first"] + one["count"] for one in reads)
 
 
+async def test_what_a_map_forbids_to_read_is_not_read_across_either(hass: HomeAssistant, socket_enabled: None) -> None:
+    head = "chargehand_map: 1\ntitle: {}\nmaker: Nobody\nmodel: Nothing\nsource: invented for this test\n"
+    readings = "readings:\n  battery_level: {holding: 0}\n"
+    barred = "line:\n  no_read: [{table: input, from: 11, to: 11}]\n"
+    keep(hass, "mine.yaml", head.format("Mine") + barred + readings)
+    both = "identity:\n  one: {input: 10, expect: [1]}\n  other: {input: 12, expect: [1]}\n"
+    keep(hass, "other.yaml", head.format("Other") + both + readings)
+    async with plain_device(holding={0: 50}, inputs=dict.fromkeys(range(500), 1)) as device:
+        form = await submit(hass, device.port, register_map="mine")
+        assert form["step_id"] == "confirm", form["errors"]
+        assert said(form, "look_again").endswith("- Other")
+        assert not [one for one in device.requests if one.touches(INPUT, 11)]
+        hass.config_entries.flow.async_abort(form["flow_id"])
+
+
 async def test_what_is_doubtful_in_a_map_is_shown_with_what_was_found(hass: HomeAssistant, bench: Bench) -> None:
     keep(hass, "mine.yaml", TEASEL.replace("unit: W, min: 0, max: 5000", "unit: W, min: 0", 1))
     form = await submit(hass, bench.port, register_map="mine")
@@ -138,3 +155,20 @@ async def test_what_is_doubtful_in_a_map_is_shown_with_what_was_found(hass: Home
     doubts = said(form, "look_again")
     assert "The register map works, but some of it is doubtful." in doubts
     assert "\n- mine.yaml:" in doubts
+
+
+@pytest.mark.parametrize("silence", ["no answer", "said by the gateway"])
+async def test_one_that_is_silent_about_another_maps_registers_is_asked_once(
+    hass: HomeAssistant, socket_enabled: None, silence: str
+) -> None:
+    """0B: the gateway's word for a unit that does not answer (Modbus Application Protocol V1.1b3, section 7)."""
+    async with plain_device(holding={0: 0}, inputs=dict.fromkeys(range(10000), 0)) as device:
+        if silence == "no answer":
+            device.silent = lambda request: request.table == INPUT
+        else:
+            device.refuses = lambda request: 11 if request.table == INPUT else None
+        form = await submit(hass, device.port, register_map="none")
+        form = await hass.config_entries.flow.async_configure(form["flow_id"], LINE)
+        assert form["step_id"] == "unmapped"
+        assert len([one for one in device.requests if one.table == INPUT]) == 1
+        hass.config_entries.flow.async_abort(form["flow_id"])

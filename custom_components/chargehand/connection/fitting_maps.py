@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from homeassistant.core import HomeAssistant
 
-from ..core.modbus import Line, LineError, NoAnswer
+from ..core.modbus import Line, LineError, NoAnswer, Refused
 from ..core.registers import LineRules, MapInvalid, RegisterMap
 from .open_inverter import build_inverter, map_paths, read_map
 
@@ -21,21 +21,25 @@ async def fitting_maps(hass: HomeAssistant, line: Line, besides: RegisterMap) ->
         timeout_ms=min(besides.line.timeout_ms, LONGEST_WAIT_MS),
         pause_ms=besides.line.pause_ms,
         retries=0,
+        busy_ms=0,
     )
     found: list[str] = []
     for other in maps:
         if other.id == besides.id or not _allowed(other, besides.line):
             continue
-        rules = replace(other.line, longest_read=min(other.line.longest_read, besides.line.longest_read))
+        rules = replace(
+            other.line,
+            longest_read=min(other.line.longest_read, besides.line.longest_read),
+            no_read=(*other.line.no_read, *besides.line.no_read),
+        )
         reader = build_inverter(replace(other, line=rules), own).reader
         try:
             if reader.fits(await reader.identify()):
                 found.append(other.title)
-        except NoAnswer:
-            break
-        except LineError:
-            # It has no such register: this map is not its own.
-            continue
+        except LineError as fault:
+            # One that has no such register has another map. One that is silent costs a time-out each time.
+            if isinstance(fault, NoAnswer) or (isinstance(fault, Refused) and fault.unit_silent):
+                break
     return tuple(sorted(found, key=str.casefold))
 
 
