@@ -27,6 +27,7 @@ async def async_get_config_entry_diagnostics(hass: HomeAssistant, entry: Chargeh
     now = hass.loop.time()
     health = inverter.line.health
     data = coordinator.data
+    unfinished = coordinator.storage.unfinished
     return {
         "entry": async_redact_data(entry.as_dict(), TO_REDACT),
         "map": {
@@ -63,6 +64,8 @@ async def async_get_config_entry_diagnostics(hass: HomeAssistant, entry: Chargeh
         "nights": _nights(coordinator),
         "schedule": None if data.schedule is None else schedule_data(data.schedule),
         "schedule_status": str(coordinator.monitor.shown.status),
+        "schedule_status_reason": coordinator.monitor.shown.what,
+        "unfinished_commit": None if unfinished is None else {"saves_owed": [list(write) for write in unfinished.owes]},
         "clock_offset": data.clock_offset,
         "values": dict(data.values),
         "last_poll_succeeded": coordinator.last_update_success,

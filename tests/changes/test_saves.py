@@ -11,6 +11,7 @@ from homeassistant.exceptions import HomeAssistantError
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from custom_components.chargehand.core.schedule.commit import NotTaken, Uncertain
+from custom_components.chargehand.core.schedule.request import ScheduleRequest, WindowRequest
 from tests.calls import act, record_events
 from tests.conftest import AddInverter
 from tests.core.schedule.quick_inverter import PATIENCE
@@ -26,7 +27,7 @@ MAY_HAVE_ACTED, NEVER = 4, 3
 
 @pytest.fixture
 def declared() -> frozenset[int]:
-    return DECLARED
+    return DECLARED | {91}
 
 
 @pytest.fixture
@@ -161,6 +162,25 @@ async def test_to_keep_what_is_there_is_to_save_it(
     await act(hass, entry, "keep_schedule")
     assert acts_on(device) == LATER
     assert status(entry) == "confirmed"
+
+
+@pytest.mark.usefixtures("socket_enabled")
+async def test_an_earlier_schedule_is_saved_again_where_the_change_may_have_been(
+    tmp_path: Path, device: SavingDevice
+) -> None:
+    """The change acts once 90 is written; 91, which is to keep it, is refused. What acts then has to be the earlier schedule again."""
+    kept = "schedule:\n  before_write: [{holding: 80, write: 0xA5A5, reads: 1, lasts: 60}]\n"
+    both = "  after_write: [{holding: 90, write: 1, activates: true}, {holding: 91, write: 1}]\n"
+    start, end = MAP.index("schedule:"), MAP.index("  charge:")
+    real = device.refuse
+    device.plain.refuses = lambda request: NEVER if request.writes and request.first == 91 else real(request)
+    later = ScheduleRequest(charge=[WindowRequest(start="23:40", end="03:20", power=2500.0)])
+    async with plain_inverter(tmp_path, MAP[:start] + kept + both + MAP[end:], device.plain) as inverter:
+        with pytest.raises(Uncertain, match="save_refused"):
+            await inverter.apply(later)
+    assert device.written.count(SAVE) >= 2
+    assert {at: device.held[at] for at in NIGHT} == NIGHT
+    assert acts_on(device) == NIGHT
 
 
 # ---- a control and the clock

@@ -8,7 +8,7 @@ import { Presses } from "../../custom_components/chargehand/frontend/presses.js"
 
 /** @import {Outcome} from "../../custom_components/chargehand/frontend/presses.js" */
 
-const RECEIPT = { changes: [], registers_written: 1, registers_read_back: 38, adjusted: [], seconds: 1, at: "2026-11-26T20:00:00Z" };
+const RECEIPT = { changes: [], registers_written: 1, saved: false, registers_read_back: 38, adjusted: [], seconds: 1, at: "2026-11-26T20:00:00Z" };
 
 /** @type {Outcome} */
 const PROVEN = { kind: "receipt", of: "apply", receipt: { outcome: "confirmed", ...RECEIPT } };

@@ -308,6 +308,8 @@ def _with_hands(change: Change, entry: Entry | None, record: Record) -> Memory:
 def _check_not_given_up(kind: Kind, case: Case, end: End, record: Record) -> None:
     if isinstance(end, Committed | NotSafely | Rejected | Killed):
         return
+    if kind.save is not None and kind.save.code is not None:
+        return
     if case.fault is None or not record.met:
         raise Untrue(f"no fault was met, and it ended {end!r}")
     # Where what is there cannot be read, nothing is begun.
@@ -339,6 +341,9 @@ async def _settled(at: Stage, case: Case, journal: Journal, memory: Memory, new:
     written = any(not write.values.items() <= at.kind.commands.items() for write in record.writes[before_writes:])
     target = _with_image(case.change, entry)
     match verdict:
+        case Verdict.UNSAVED:
+            # One that never saves cannot be proven to act on anything.
+            right = at.kind.save is not None and at.kind.save.code is not None
         case Verdict.AFTER:
             right = not written and not any((now[a] ^ target[a]) & bits for a, bits in own.items())
         case Verdict.BEFORE:
@@ -352,6 +357,6 @@ async def _settled(at: Stage, case: Case, journal: Journal, memory: Memory, new:
         raise Untrue(f"settled as {verdict}, with {difference(now, case.change.before)}")
     if any(value != now[a] for (_, a), value in image.items()):
         raise Untrue("settled with another image than the inverter's")
-    if verdict is not Verdict.FOREIGN:
+    if verdict in {Verdict.AFTER, Verdict.BEFORE}:
         _check_saved(device, now)
     return verdict

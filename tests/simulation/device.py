@@ -72,8 +72,8 @@ class Record:
     """Registers in which the inverter itself has put something else than was written."""
     hands: list[tuple[int, int]] = field(default_factory=list)
     """When another hand changed something, in requests, and where."""
-    blind: bool = False
-    """Whether it has restarted and lost what was not saved, has not been read since, and refuses no write for that."""
+    unread: set[int] = field(default_factory=set)
+    """Registers that were not read since it restarted and lost what was not saved; none where it refuses writes then."""
     deceived: bool = False
     """Whether the inverter has answered that it saved, and did not."""
 
@@ -112,7 +112,7 @@ class Device:
     def noted(self) -> None:
         """Note what it acts on now."""
         save = self.kind.save
-        if self.record.blind and save is not None and not save.activates:
+        if self.record.unread and save is not None and not save.activates:
             # Chargehand cannot know that what it took away to write safely is there again.
             return
         if save is not None and save.activates:
@@ -201,7 +201,7 @@ class Device:
                 return bytes((function | 0x80, ADDRESS))
             seen = {at: self._shown(at) for at in range(first, first + count)}
             self.record.at_last_read |= seen
-            self.record.blind &= self.kind.own.keys().isdisjoint(seen)
+            self.record.unread -= seen.keys()
             return struct.pack(f">BB{count}H", function, 2 * count, *seen.values())
         if function == WRITE_MASK and self.kind.mask_write:
             address, keep, put = struct.unpack(">HHH", pdu[1:])
@@ -285,7 +285,7 @@ class Device:
         if self.kind.save is not None:
             self.memory, self.strange, self._all_saved = dict(self.saved), set(self._saved_strange), True
             self.noted()
-            self.record.blind = self.kind.lock is None
+            self.record.unread = set(self.kind.own) if self.kind.lock is None else set()
 
     def _store(self, values: dict[int, int], strange: set[int] | None = None) -> None:
         lock = self.kind.lock

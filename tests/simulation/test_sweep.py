@@ -10,7 +10,7 @@ from .case import Case, stage
 from .changes import draw_changes
 from .drawn import kinds
 from .faults import faults_on
-from .kinds import HAND_MADE, Arming, Kind, Slot
+from .kinds import HAND_MADE, Arming, Kind, Lock, Save, Slot, block, switched
 from .sweep import sweep
 
 CASES = 600
@@ -57,6 +57,20 @@ def test_a_commit_acts_on_no_mixture_on_kinds_that_nobody_thought_of(number: int
 
     sweep_drawn()
     assert cases > DRAWN * CASES_DRAWN / 2
+
+
+@pytest.mark.parametrize("activates", [False, True])
+def test_an_inverter_that_refuses_to_save_holds_and_acts_on_what_it_did_before(activates: bool) -> None:
+    kind = Kind(
+        name="never saves",
+        charge=switched(block(40, 3, stride=4, least=100), 10, 0),
+        save=Save(activates=activates, code=3),
+        lock=Lock(once=True, code=4),
+    )
+    swept = sweep(kind, seed=3, most=300)
+    assert not swept.untrue, "\n".join(swept.untrue)
+    assert not swept.ends["Committed"]
+    assert swept.ends["NotTaken"] > 100
 
 
 def test_a_change_that_a_hand_arms_in_its_middle_is_taken_back_by_way_of_its_own_mode() -> None:

@@ -17,6 +17,7 @@ import { asked } from "./windows.js";
  * @property {"confirmed" | "unchanged"} outcome
  * @property {Change[]} changes
  * @property {number} registers_written
+ * @property {boolean} saved
  * @property {number} registers_read_back
  * @property {Adjustment[]} adjusted
  * @property {number} seconds

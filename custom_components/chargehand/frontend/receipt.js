@@ -94,7 +94,7 @@ function proven(receipt, { texts, clock }) {
     ),
   );
   return [
-    make("p", { class: "strong" }, texts.t("edit_confirmed", { seconds: texts.number(receipt.seconds, 1) })),
+    make("p", { class: "strong" }, texts.t(receipt.saved ? "edit_saved" : "edit_confirmed", { seconds: texts.number(receipt.seconds, 1) })),
     make(
       "p",
       {},
