@@ -7,11 +7,14 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from custom_components.chargehand.core.inverter.inverter import Inverter
-from custom_components.chargehand.core.modbus import Endpoint, Framing, Gateway, Line
+from custom_components.chargehand.core.modbus import Endpoint, Framing, Gateway, Line, LineError
 from custom_components.chargehand.core.registers import load_map
+from custom_components.chargehand.core.schedule.commit import NotTaken, Uncertain
 from custom_components.chargehand.core.schedule.receipt import Outcome
 from custom_components.chargehand.core.schedule.request import Rejected, ScheduleRequest, WindowRequest
 from tests.bench.remote import Bench
+
+from .quick_inverter import PATIENCE
 
 MAP = Path(__file__).parents[3] / "custom_components" / "chargehand" / "maps" / "oxwhistle_ow4.yaml"
 # Register 830 of the document is 829 on the wire.
@@ -29,7 +32,7 @@ def declared(declared: frozenset[int]) -> frozenset[int]:
 async def oxwhistle(socket_enabled: None) -> AsyncIterator[tuple[Bench, Inverter]]:
     async with await Bench.start(inverter="oxwhistle", baud=921_600, turnaround_ms=1) as bench:
         gateway = Gateway(Endpoint(host=bench.host, port=bench.port, framing=Framing.TCP))
-        yield bench, Inverter(load_map(MAP), Line(gateway, unit=1, timeout_ms=1000), ZoneInfo("UTC"))
+        yield bench, Inverter(load_map(MAP), Line(gateway, unit=1, timeout_ms=100), ZoneInfo("UTC"))
         gateway.close()
 
 
@@ -109,3 +112,65 @@ async def test_days_set_elsewhere_are_told_and_every_day_again_once_it_is_writte
     told = [(change.what, change.was, change.now) for change in done.receipt.changes]
     assert told == [("charge_window_1_days", "saturday,sunday", "every_day")]
     assert await bench.registers("holding", ENABLED) == [0xFF]
+
+
+# ---- faults
+
+FAULTS = (
+    ("answer_lost", {}, (1,)),
+    ("exception", {"code": 3}, (1, None)),
+    ("exception", {"code": 4}, (1, None)),
+    ("write_ignored", {}, (1,)),
+)
+"""What goes wrong at one request, and how often: once, or ever after."""
+
+TWO = (charge("13:00", "14:30", 2000, 60), charge("22:30", "05:00", 4000, 95))
+
+
+async def whole(bench: Bench) -> list[int]:
+    """What lets the list act, and the list, as the bench says what acts."""
+    rows = await held(bench)
+    return [*await bench.registers("holding", ENABLED), *(value for row in rows.values() for value in row)]
+
+
+async def put(bench: Bench, values: list[int]) -> None:
+    await bench.set(ENABLED, values[:1])
+    for at, first in enumerate((TIMES, POWERS, LEVELS, CHARGING)):
+        await bench.set(first, values[1 + 6 * at : 7 + 6 * at])
+
+
+@pytest.mark.parametrize(
+    ("kind", "order", "counts"), FAULTS, ids=lambda value: value if isinstance(value, str) else str(value)
+)
+async def test_no_fault_lets_a_list_act_that_nobody_asked_for(
+    oxwhistle: tuple[Bench, Inverter], kind: str, order: dict[str, int], counts: tuple[int | None, ...]
+) -> None:
+    bench, inverter = oxwhistle
+    inverter.commit_rules.patience = PATIENCE
+    old = await whole(bench)
+    requests = len(await bench.journal())
+    await inverter.apply(ScheduleRequest(charge=TWO))
+    new = await whole(bench)
+    requests = len(await bench.journal()) - requests
+    ends = set[str]()
+    for nth in range(1, requests + 1):
+        for count in counts:
+            await put(bench, old)
+            since = len(await bench.acted())
+            await bench.fault(kind, nth=nth, count=count, **order)
+            try:
+                await inverter.apply(ScheduleRequest(charge=TWO))
+                end = "taken"
+            except (NotTaken, Uncertain, LineError) as error:
+                end = type(error).__name__
+            await bench.clear_faults()
+            ends.add(end)
+            passed = [one["windows"] for one in (await bench.acted())[since:]]
+            assert all(one in ([], old, new) for one in passed), (nth, count, passed)
+            now = await whole(bench)
+            if end == "taken":
+                assert now == new, (nth, count)
+            elif end != "Uncertain":
+                assert now == old, (nth, count, end)
+    assert "taken" in ends
+    assert len(ends) > 1 or None not in counts
