@@ -12,11 +12,12 @@ from freezegun import freeze_time
 from homeassistant.core import HomeAssistant
 from homeassistant.exceptions import ServiceValidationError
 from pytest_homeassistant_custom_component.common import MockConfigEntry
+from pytest_homeassistant_custom_component.typing import WebSocketGenerator
 
 from tests.actions.test_plan_charge import BATTERY, TARIFF
 from tests.bench.remote import Bench
 from tests.blueprints.house import london
-from tests.calls import act, apply_draft, entity_id
+from tests.calls import act, apply_draft, device_id, entity_id
 from tests.conftest import QUICK, AddInverter
 
 MAP = Path(__file__).parents[2] / "custom_components" / "chargehand" / "maps" / "larkfen_lf5.yaml"
@@ -108,6 +109,17 @@ async def test_a_period_that_cannot_be_read_is_overwritten_by_the_nights_charge(
     assert answer["outcome"] == "confirmed"
     assert await acts_on(larkfen, TIMES, 4) == [0x0100, 0x0500, 0xFFFF, 0xFFFF]
     assert await acts_on(larkfen, POWER, 2) == [60, 90], "3000 W of the options' battery"
+
+
+async def test_the_day_card_is_told_which_limits_are_shared(
+    hass: HomeAssistant, larkfen: Bench, entry: MockConfigEntry, hass_ws_client: WebSocketGenerator
+) -> None:
+    client = await hass_ws_client(hass)
+    await client.send_json_auto_id({"type": "chargehand/day/subscribe", "device_id": device_id(hass, entry)})
+    assert (await client.receive_json())["success"]
+    limits = (await client.receive_json())["event"]["limits"]
+    assert limits["charge"]["limit"] == {"unit": "W", "min": 0, "max": 5000, "step": 50, "shared": True}
+    assert limits["charge"]["stop_level"]["shared"] is True
 
 
 async def test_a_plan_gives_all_windows_one_level(hass: HomeAssistant, larkfen: Bench, entry: MockConfigEntry) -> None:

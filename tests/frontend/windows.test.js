@@ -132,6 +132,17 @@ test("values stay on the steps of their range, which count from its lowest", () 
   assert.equal(withValue(given, CHARGE, "stop_level", NaN, { min: 10, max: 100, step: 5 }), given);
 });
 
+test("a limit that windows share is set for all of the side", () => {
+  const given = windows("01:00-05:00 12:00-13:00", "17:00-18:00");
+  const range = { min: 10, max: 100, step: 5, shared: true };
+  const { charge, discharge } = withValue(given, CHARGE, "stop_level", 62, range);
+  assert.deepEqual(
+    charge.map(({ stop_level: level }) => level),
+    [60, 60],
+  );
+  assert.equal(discharge, given.discharge);
+});
+
 test("windows after one that is removed take the places before them", () => {
   const left = without(windows("01:00-02:00 03:00-04:00 05:00-06:00", "07:00-08:00"), CHARGE);
   assert.equal(written(left), "03:00-04:00 05:00-06:00 | 07:00-08:00");

@@ -80,5 +80,6 @@ def _side(points: SchedulePoints, side: Side) -> dict[str, Any] | None:
     }
 
 
-def _bounds(limit: Limit) -> dict[str, float]:
-    return {"min": limit.minimum, "max": limit.maximum, "step": limit.step}
+def _bounds(limit: Limit) -> dict[str, float | bool]:
+    bounds: dict[str, float | bool] = {"min": limit.minimum, "max": limit.maximum, "step": limit.step}
+    return {**bounds, "shared": True} if limit.shared else bounds

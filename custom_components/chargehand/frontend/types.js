@@ -35,7 +35,7 @@
  * @typedef {{text: string, side?: Side, number?: number}} Reason
  */
 
-/** @typedef {{min: number, max: number, step: number}} Range */
+/** Bounds of a value; `shared` where all windows of the side have the same. @typedef {{min: number, max: number, step: number, shared?: boolean}} Range */
 
 /** @typedef {{count: number, stop_level: Range | null, limit: (Range & {unit: "A" | "W"}) | null}} SideLimits */
 

@@ -132,7 +132,7 @@ export function withTime(windows, place, edge, minute, limits) {
 }
 
 /**
- * Return the windows with a stop level or a limit set, on its step and within its range.
+ * Return the windows with a stop level or a limit set, on its step and within its range; of all windows of the side where they share it.
  * @param {Windows} windows
  * @param {Place} place
  * @param {"stop_level" | "power" | "current"} name
@@ -141,9 +141,13 @@ export function withTime(windows, place, edge, minute, limits) {
  */
 export function withValue(windows, place, name, value, range) {
   const window = windowAt(windows, place);
-  return window && range && !Number.isNaN(value)
-    ? withWindow(windows, place, { ...window, [name]: withinRange(value, range) })
-    : windows;
+  if (!window || !range || Number.isNaN(value)) {
+    return windows;
+  }
+  const near = withinRange(value, range);
+  return range.shared
+    ? { ...windows, [place.side]: windows[place.side].map((one) => ({ ...one, [name]: near })) }
+    : withWindow(windows, place, { ...window, [name]: near });
 }
 
 /**
