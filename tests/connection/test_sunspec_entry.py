@@ -1,6 +1,7 @@
 """An inverter that speaks SunSpec needs no file: added, read and watched over real TCP, and never written to."""
 
 import asyncio
+import random
 from collections.abc import AsyncIterator
 
 import pytest
@@ -15,7 +16,8 @@ from sunspec2.modbus.client import SunSpecModbusClientDeviceTCP
 from tests.bench.sunspec_remote import SunSpecDevice, sunspec_device
 from tests.calls import device_id, entity_id
 from tests.conftest import AddInverter
-from tests.core.registers.sunspec_images import common, image_of, model_of
+from tests.core.registers.sunspec_blocks import PORTS, random_blocks
+from tests.core.registers.sunspec_images import END, common, image_of, model_of
 
 SERIAL = "S5-AM-2611-0042"
 INVERTER = model_of(
@@ -109,6 +111,30 @@ async def test_its_entities_show_what_the_alliances_client_reads(
     made = dr.async_get(hass).async_get(device_id(hass, entry))
     assert made is not None
     assert (made.manufacturer, made.model, made.serial_number, made.sw_version) == ("Teasel", "S5", SERIAL, "1.4")
+
+
+async def test_strings_and_solar_power_of_its_dc_ports_are_what_the_alliances_client_reads(
+    hass: HomeAssistant, device: SunSpecDevice, add_inverter: AddInverter
+) -> None:
+    ports = random_blocks(PORTS, random.Random(5), [0, 1, 0])
+    for block, power in enumerate((1830, -700, 1210)):
+        ports[20 + 25 * block + 12] = power & 0xFFFF
+    await device.put(40000, [*image_of(MODELS, end=()), *ports, *END])
+    await add_inverter(device.port, unique_id=SERIAL, register_map="sunspec")
+
+    def scan() -> list[float]:
+        client = SunSpecModbusClientDeviceTCP(slave_id=1, ipaddr="127.0.0.1", ipport=device.port)
+        client.scan()
+        client.close()
+        return [port.points["DCW"].cvalue for port in client.models[714][0].groups["Prt"]]
+
+    first, _, third = await asyncio.to_thread(scan)
+    assert float(state(hass, "sensor", "solar_power").state) == pytest.approx(first + third, rel=1e-12)
+    assert float(state(hass, "sensor", "string_1_power").state) == pytest.approx(first, rel=1e-12)
+    assert float(state(hass, "sensor", "string_2_power").state) == pytest.approx(third, rel=1e-12)
+    assert float(state(hass, "sensor", "battery_power").state) == -1480, "802 tells power and status"
+    assert state(hass, "sensor", "battery_energy_charged").state != "unavailable"
+    assert await device.others() == 0
 
 
 async def test_new_values_arrive_and_what_is_not_implemented_is_unknown(

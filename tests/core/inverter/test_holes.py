@@ -217,3 +217,7 @@ async def test_registers_that_the_map_names_are_not_proposed_for_no_read() -> No
     polled = await subject.poll()
     assert polled.missed == {"at_8"}
     assert (polled.values["at_0"], polled.values["at_16"]) == (1000, 1016)
+    assert subject.holes.unlisted == (), "the reading explains it"
+    subject.line.take_sent()
+    assert (await subject.reader.poll({"at_0", "at_16"}, {Poll.FAST})).failure is None
+    assert all(answered for _, _, answered in subject.sent())

@@ -64,6 +64,11 @@ class Holes:
         """Take what a split read has found after a refusal with this exception code."""
         now = self._now()
         self.found |= frozenset(found.holes)
+        # What lies in a hole and is known to be missing explains the whole of it.
+        explained = {*self.found, *found.points}
+        self.found = frozenset(
+            hole for hole in self.found if not any(span != hole and within(span, hole) for span in explained)
+        )
         self._apart |= frozenset(found.apart)
         for span in found.points:
             known = self._points.get(span)
