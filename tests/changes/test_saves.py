@@ -202,6 +202,9 @@ async def test_a_control_is_saved_also_where_an_earlier_save_was_lost(tmp_path: 
         written = len(device.written)
         await inverter.set_control("buzzer", False)
         assert len(device.written) == written, "it is saved already"
+        async with plain_inverter(tmp_path, MAP, device.plain) as later:
+            await later.set_control("buzzer", False)
+        assert device.written[written:] == [UNLOCK, SAVE], "a later start cannot know that"
         device.refuses_save = NEVER
         with pytest.raises(NotTaken, match="save_refused"):
             await inverter.set_control("buzzer", True)

@@ -13,7 +13,6 @@ from ..schedule import (
     Image,
     NotTaken,
     Sent,
-    Uncertain,
     Why,
     frames,
 )
@@ -27,12 +26,12 @@ class SettingsWriter:
     """Writes single settings of one inverter. Whoever calls it holds the lock of changes."""
 
     def __init__(self, reader: InverterReader, writer: FrameWriter, rules: MapCommitRules) -> None:
-        """Know of nothing that is unsaved."""
+        """Know of nothing that it is saved."""
         self._reader = reader
         self._writer = writer
         self._rules = rules
-        self._unsaved: set[str] = set()
-        """Controls that may hold what was not saved: when they are set again that is saved, even if they hold it already."""
+        self._saved: set[str] = set()
+        """Controls of which what they hold is known to be saved. Any other is saved when it is set, even to what it holds already."""
 
     async def write_control(self, control: Control, value: Value) -> tuple[Value, Image]:
         """Write a control, and return the value and the registers read back.
@@ -40,19 +39,18 @@ class SettingsWriter:
         Raises ValueRefused or LineError before the write, NotTaken or Uncertain after.
         """
         rules = self._rules.for_control(control)
-        session = CommitSession(self._registers(control.point), rules, owes_save=control.key in self._unsaved)
+        was_saved = {control.key} & self._saved
+        session = CommitSession(self._registers(control.point), rules, owes_save=not was_saved)
         before = await session.read()
         session.decide({**before, **control.encode(value, before)})
+        self._saved -= was_saved
         try:
             await session.write()
             taken = await session.prove()
-        except Uncertain:
-            self._unsaved.add(control.key)
-            raise
         except NotTaken:
-            self._unsaved.discard(control.key)
+            self._saved |= was_saved
             raise
-        self._unsaved.discard(control.key)
+        self._saved.add(control.key)
         shown = control.decode(taken.image)
         return value if shown is None else shown, taken.image
 
