@@ -134,7 +134,7 @@ async def test_strings_and_solar_power_of_its_dc_ports_are_what_the_alliances_cl
     assert float(state(hass, "sensor", "string_2_power").state) == pytest.approx(third, rel=1e-12)
     assert float(state(hass, "sensor", "battery_power").state) == -1480, "802 tells power and status"
     assert state(hass, "sensor", "battery_energy_charged").state != "unavailable"
-    assert await device.others() == 0
+    assert await device.writes() == 0
 
 
 async def test_new_values_arrive_and_what_is_not_implemented_is_unknown(
