@@ -15,7 +15,7 @@ from homeassistant.util import dt as dt_util
 from pytest_homeassistant_custom_component.common import MockConfigEntry, async_fire_time_changed
 
 from custom_components import chargehand
-from custom_components.chargehand.core.registers import Batch
+from custom_components.chargehand.core.registers import Table
 from tests.bench.remote import Bench
 from tests.bench.teasel import CHARGE, RATED_POWER
 from tests.calls import act, device_id, entity_id, hurry, set_entity, state
@@ -122,17 +122,17 @@ async def test_a_poll_that_read_a_control_before_it_was_set_does_not_undo_it(
 ) -> None:
     inverter = entry.runtime_data.inverter
     (where,) = inverter.map.controls["buzzer"].point.addresses
-    read, seen, goes_on = inverter.reader._read, asyncio.Event(), asyncio.Event()
+    read, seen, goes_on = inverter.line.read, asyncio.Event(), asyncio.Event()
 
-    async def held_up(batch: Batch, **terms: Any) -> tuple[int, ...]:
-        registers: tuple[int, ...] = await read(batch, **terms)
-        has_it = batch.table == where[0] and batch.first <= where[1] < batch.first + batch.count
+    async def held_up(table: Table, first: int, count: int, **terms: Any) -> tuple[int, ...]:
+        registers: tuple[int, ...] = await read(table, first, count, **terms)
+        has_it = table == where[0] and first <= where[1] < first + count
         if has_it and not terms.get("urgent") and not seen.is_set():
             seen.set()
             await goes_on.wait()
         return registers
 
-    monkeypatch.setattr(inverter.reader, "_read", held_up)
+    monkeypatch.setattr(inverter.line, "read", held_up)
     entry.runtime_data.rates.slow_next()
     poll = asyncio.create_task(entry.runtime_data.async_refresh())
     await seen.wait()
