@@ -7,30 +7,41 @@ the list on in bit 0 and the days from Monday on in bits 1 to 7. The oracle shar
 
 import random
 from collections.abc import Sequence
-from dataclasses import dataclass
-from itertools import pairwise
 from pathlib import Path
-from typing import NamedTuple
 
 import pytest
 
 from custom_components.chargehand.core.registers import SchedulePoints, Table, load_map
-from custom_components.chargehand.core.schedule.decision import Found
+from custom_components.chargehand.core.schedule.decision import Found, within_battery
+from custom_components.chargehand.core.schedule.draft import Draft, Settings
 from custom_components.chargehand.core.schedule.frames import FrameRules, frames
 from custom_components.chargehand.core.schedule.image import Image, masks_of, read_schedule, write_schedule
 from custom_components.chargehand.core.schedule.protection import Battery
 from custom_components.chargehand.core.schedule.request import Rejected, ScheduleRequest, WindowRequest
-from custom_components.chargehand.core.schedule.request_check import check
+from custom_components.chargehand.core.schedule.request_check import check, check_edit
 from custom_components.chargehand.core.schedule.stages import NotSafely, schedule_stages
 from custom_components.chargehand.core.schedule.stopping import ChargeStopped
-from custom_components.chargehand.core.schedule.windows import Window
+from custom_components.chargehand.core.schedule.windows import Schedule, Side, Window
 from tests.plain_map import HEAD
 
-DAY = 1440
-POINTS = 6
-ENABLED, TIMES, POWERS, LEVELS, CHARGING = 830, 831, 841, 851, 861
-ON_EVERY_DAY = 0b11111111
-WIDEST, LOWEST = 4600, 15
+from .list_oracle import (
+    CHARGING,
+    DAY,
+    ENABLED,
+    LEVELS,
+    ON_EVERY_DAY,
+    POINTS,
+    POWERS,
+    TIMES,
+    Asked,
+    Does,
+    drawn_list,
+    drawn_windows,
+    listed,
+    play,
+    turns,
+    wanted,
+)
 
 LIST = """
 controls:
@@ -60,113 +71,6 @@ def points_of(folder: Path, text: str) -> SchedulePoints:
 @pytest.fixture
 def points(tmp_path: Path) -> SchedulePoints:
     return points_of(tmp_path, LIST)
-
-
-# ---- the oracle
-
-
-class Does(NamedTuple):
-    """What the inverter does in a minute."""
-
-    charges: bool
-    power: int
-    level: int
-
-
-@dataclass(frozen=True)
-class Asked:
-    """A window in minutes of the inverter's day; one that ends where it starts lasts the whole day."""
-
-    start: int
-    end: int
-    power: int
-    level: int
-
-    def lasts(self, minute: int) -> bool:
-        return (minute - self.start) % DAY < ((self.end - self.start) % DAY or DAY)
-
-
-def listed(*rows: tuple[int, int, int, int], enabled: int = ON_EVERY_DAY) -> dict[int, int]:
-    """The registers of a list: time as hhmm, charging, power, level."""
-    assert len(rows) == POINTS
-    registers = {ENABLED: enabled}
-    for point, (time, charging, power, level) in enumerate(rows):
-        registers |= {TIMES + point: time, POWERS + point: power, LEVELS + point: level, CHARGING + point: charging}
-    return registers
-
-
-def play(registers: dict[int, int]) -> list[Does]:
-    """What the inverter does in each minute of its day, as the document has it; it takes no list that is not as it says."""
-    minutes = []
-    for point in range(POINTS):
-        time = registers[TIMES + point]
-        assert 0 <= time <= 2355
-        assert time % 100 < 60
-        minutes.append(time // 100 * 60 + time % 100)
-        assert 0 <= registers[POWERS + point] <= WIDEST
-        assert LOWEST <= registers[LEVELS + point] <= 100
-    assert all(minute % 5 == 0 for minute in minutes)
-    assert all(minutes[point] < minutes[point + 1] for point in range(POINTS - 1)), minutes
-    done = []
-    for minute in range(DAY):
-        begun = [point for point in range(POINTS) if minutes[point] <= minute]
-        holds = begun[-1] if begun else POINTS - 1
-        done.append(Does(bool(registers[CHARGING + holds] & 1), registers[POWERS + holds], registers[LEVELS + holds]))
-    return done
-
-
-def wanted(held: dict[int, int], windows: Sequence[Asked]) -> list[Does]:
-    """What it is to do: charge in these windows, and in between what the first point did that does not charge."""
-    between = Does(False, WIDEST, LOWEST)
-    for point in reversed(range(POINTS)):
-        if not held[CHARGING + point] & 1:
-            between = Does(False, held[POWERS + point], held[LEVELS + point])
-    done = [between] * DAY
-    for window in windows:
-        for minute in range(DAY):
-            if window.lasts(minute):
-                done[minute] = Does(True, window.power, window.level)
-    return done
-
-
-def turns(done: Sequence[Does]) -> int:
-    """How often something else begins in a day."""
-    return sum(done[minute] != done[minute - 1] for minute in range(DAY))
-
-
-# ---- schedules
-
-
-def drawn_list(chance: random.Random) -> dict[int, int]:
-    """A list as somebody may have left it; now and then one that was never set."""
-    if chance.random() < 0.15:
-        return listed(*[(0, 0, chance.choice((0, 2000)), chance.choice((15, 50)))] * POINTS)
-    times = sorted(chance.sample(range(0, DAY, chance.choice((5, 15, 60))), POINTS))
-    often = chance.choice((0.0, 0.3, 0.6, 1.0))
-    return listed(
-        *(
-            (
-                time // 60 * 100 + time % 60,
-                int(chance.random() < often) | chance.getrandbits(1) << 1,
-                chance.choice((4600, 3000, 1500)),
-                chance.choice((15, 40, 90)),
-            )
-            for time in times
-        )
-    )
-
-
-def drawn_windows(chance: random.Random) -> list[Asked]:
-    """Windows side by side, some of which meet, one perhaps over midnight, in any order; now and then the whole day."""
-    if chance.random() < 0.05:
-        return [Asked(0, 0, 3000, 90)]
-    edges = sorted(chance.sample(range(0, DAY, 5), chance.randint(2, 8)))
-    if chance.random() < 0.5:
-        edges.append(edges[0])
-    spans = list(pairwise(edges))
-    kept = [span for span in spans if chance.random() < chance.choice((0.4, 0.6, 1.0))]
-    chance.shuffle(kept)
-    return [Asked(*span, chance.choice((4600, 2500)), chance.choice((80, 100))) for span in kept[:POINTS]]
 
 
 def clock(minute: int) -> str:
@@ -307,6 +211,54 @@ def test_a_list_of_some_days_becomes_daily_once_it_is_written(points: SchedulePo
     # What is only disarmed keeps its days.
     stopped = ChargeStopped().target(Found(points=points, image=held, battery=Battery(), shift=0))
     assert registers_of(stopped.image) == {**PLAIN, ENABLED: 0b10000010}
+
+
+TWO = [Asked(30, 270, 3000, 90), Asked(600, 660, 2000, 60)]
+
+
+def holding(points: SchedulePoints, windows: Sequence[Asked]) -> Image:
+    held = image_of(PLAIN)
+    return write_schedule(points, check(points, held, request(windows, 0)).schedule, held)
+
+
+def edited(points: SchedulePoints, held: Image, place: int, settings: Settings) -> tuple[Schedule, list[Does]]:
+    """The schedule that an edit of one window leads to, read back, and what the inverter does then."""
+    schedule = read_schedule(points, held)
+    draft = Draft(base=schedule).edited(points, schedule, (Side.CHARGE, place), settings)
+    checked = check_edit(points, held, draft.upon(schedule))
+    after = write_schedule(points, checked, held)
+    assert read_schedule(points, after) == checked
+    return checked, play(registers_of(after))
+
+
+def test_a_window_that_is_edited_takes_the_place_of_its_start(points: SchedulePoints) -> None:
+    held = holding(points, TWO)
+    schedule, does = edited(points, held, 2, {"start": 0, "end": 20})
+    assert [(one.start, one.end, one.power) for one in schedule.charge if one.used] == [
+        (0, 20, 2000.0),
+        (30, 270, 3000.0),
+    ]
+    assert does == wanted(registers_of(held), [TWO[0], Asked(0, 20, 2000, 60)])
+
+
+def test_a_new_window_is_drafted_in_a_place_that_is_not_used(points: SchedulePoints) -> None:
+    held = holding(points, TWO)
+    schedule, does = edited(points, held, 5, {"start": 1200})
+    # Limits that it never had are those of the map, up to which it charges.
+    assert [(one.start, one.end) for one in schedule.charge if one.used] == [(30, 270), (600, 660), (1200, DAY)]
+    assert does == wanted(registers_of(held), [*TWO, Asked(1200, 0, 4600, 100)])
+
+
+def test_a_window_is_taken_off_also_where_nothing_new_may_be_charged(points: SchedulePoints) -> None:
+    held = holding(points, TWO)
+    schedule, does = edited(points, held, 1, {"active": False})
+    assert [one.start for one in schedule.charge if one.used] == [600]
+    assert does == wanted(registers_of(held), TWO[1:])
+    cold = Found(points=points, image=held, battery=Battery(temperature=-5.0), shift=0)
+    # What was the second window is the first now, and no new one for that.
+    assert registers_of(within_battery(cold, schedule).image)[ENABLED] == ON_EVERY_DAY
+    with pytest.raises(Rejected):
+        within_battery(cold, edited(points, held, 5, {"start": 1200})[0])
 
 
 def rules(points: SchedulePoints) -> FrameRules:
