@@ -183,12 +183,39 @@ async def test_an_earlier_schedule_is_saved_again_where_the_change_may_have_been
     assert acts_on(device) == NIGHT
 
 
+async def test_a_schedule_that_is_there_already_is_saved_unless_it_is_known_to_be(
+    hass: HomeAssistant, entry: MockConfigEntry, device: SavingDevice
+) -> None:
+    await act(hass, entry, "apply_schedule", charge=LATER_ASKED)
+    device.plain.registers["holding"] |= NIGHT
+    await poll(hass, entry)
+    assert status(entry) == "changed_elsewhere"
+    device.saved |= NIGHT
+    device.plain.registers["holding"] |= LATER
+    device.refuses_save = MAY_HAVE_ACTED
+    with pytest.raises(HomeAssistantError, match="has not confirmed that it is saved"):
+        await act(hass, entry, "apply_schedule", charge=LATER_ASKED)
+    await poll(hass, entry)
+    assert status(entry) == "unconfirmed", "another hand has saved its own"
+    device.refuses_save = None
+    done = await act(hass, entry, "apply_schedule", charge=LATER_ASKED)
+    assert acts_on(device) == LATER
+    assert (done["registers_written"], status(entry)) == (0, "confirmed")
+    assert entry.runtime_data.storage.previous != entry.runtime_data.storage.confirmed
+
+
 # ---- a control and the clock
 
 
 @pytest.mark.usefixtures("socket_enabled")
 async def test_a_control_is_saved_also_where_an_earlier_save_was_lost(tmp_path: Path, device: SavingDevice) -> None:
     async with plain_inverter(tmp_path, MAP, device.plain) as inverter:
+        device.refuses_save = NEVER
+        with pytest.raises(NotTaken, match="save_refused"):
+            await inverter.set_control("buzzer", True)
+        assert (device.held[40], device.saved[40]) == (0, 0)
+        device.refuses_save = None
+        device.plain.requests.clear()
         assert await inverter.set_control("buzzer", True) is True
         assert device.written == [UNLOCK, 40, UNLOCK, SAVE]
         assert device.saved[40] == 1

@@ -118,7 +118,7 @@ class ScheduleMonitor:
             self.elsewhere = None
             self.compare(image)
         elif verdict is Verdict.AFTER:
-            await self._keep(image, unfinished.before, unfinished.shift)
+            await self._keep(image, unfinished.replaced, unfinished.shift)
             self.last_failure = None
             self.stand(ScheduleStatus.CONFIRMED, text("by_unfinished"))
             self._record(ScheduleEvent.CONFIRMED, "log_new_after_all", image)
@@ -237,6 +237,7 @@ class ScheduleMonitor:
 
     def _record_changed(self, confirmed: Image, image: Image) -> None:
         self.elsewhere, self._doubted = image, None
+        self.inverter.forget_saved()
         self.storage.doubt(None)
         self.activity_log.clear_issues(UNCERTAIN)
         was, now = self.inverter.before_and_after(confirmed, image)

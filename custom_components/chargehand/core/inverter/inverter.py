@@ -73,6 +73,9 @@ class Inverter:
         self.on_step: Watcher | None = None
         """Told each step of a commit of the schedule as it begins."""
 
+        self._saved_image: Image | None = None
+        """What the inverter was proven to act on since the start; None: nothing, or another hand has changed it since."""
+
         self._closed = False
 
     @property
@@ -153,6 +156,7 @@ class Inverter:
             session.decide(target.image)
             await session.write(found.shift)
             taken = await session.prove()
+            self._saved_image = taken.image
             effort = Effort(
                 reads=counts.reads,
                 writes=counts.writes,
@@ -186,7 +190,14 @@ class Inverter:
         return CommitRegisters(self.reader, self.writer, points.groups, points.addresses, counts, steps=steps)
 
     def _schedule_session(self, registers: CommitRegisters) -> CommitSession:
-        return CommitSession(registers, self.commit_rules.for_schedule(), self.journal)
+        def is_saved(image: Image) -> bool:
+            return self._saved_image is not None and self.same(image, self._saved_image)
+
+        return CommitSession(registers, self.commit_rules.for_schedule(), self.journal, is_saved=is_saved)
+
+    def forget_saved(self) -> None:
+        """Take note that another hand has changed the schedule: whether what it holds is saved is not known any more."""
+        self._saved_image = None
 
     # ---- controls and the clock
 

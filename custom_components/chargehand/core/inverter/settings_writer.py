@@ -13,6 +13,7 @@ from ..schedule import (
     Image,
     NotTaken,
     Sent,
+    Uncertain,
     Why,
     frames,
 )
@@ -33,24 +34,35 @@ class SettingsWriter:
         self._saved: set[str] = set()
         """Controls of which what they hold is known to be saved. Any other is saved when it is set, even to what it holds already."""
 
+        self._unsaved: set[str] = set()
+        """Controls whose last change was to be saved, and may not have been."""
+
     async def write_control(self, control: Control, value: Value) -> tuple[Value, Image]:
         """Write a control, and return the value and the registers read back.
 
         Raises ValueRefused or LineError before the write, NotTaken or Uncertain after.
         """
         rules = self._rules.for_control(control)
-        was_saved = {control.key} & self._saved
-        session = CommitSession(self._registers(control.point), rules, owes_save=not was_saved)
+        key, was_saved = control.key, control.key in self._saved
+        session = CommitSession(
+            self._registers(control.point), rules, owes_save=key in self._unsaved, is_saved=lambda _image: was_saved
+        )
         before = await session.read()
         session.decide({**before, **control.encode(value, before)})
-        self._saved -= was_saved
+        self._saved.discard(key)
         try:
             await session.write()
             taken = await session.prove()
-        except NotTaken:
-            self._saved |= was_saved
+        except Uncertain:
+            self._unsaved.add(key)
             raise
-        self._saved.add(control.key)
+        except NotTaken:
+            self._unsaved.discard(key)
+            if was_saved:
+                self._saved.add(key)
+            raise
+        self._unsaved.discard(key)
+        self._saved.add(key)
         shown = control.decode(taken.image)
         return value if shown is None else shown, taken.image
 

@@ -98,7 +98,8 @@ class ChangeWriter:
             if sent is Sent.UNANSWERED:
                 refused = Sent.UNANSWERED
                 left -= 1
-                await self._is_awake()
+            # On a serial line an answer that comes twice, or late, must not be taken for that of the next write.
+            await self._is_awake()
         return Sent.UNANSWERED
 
     async def _unlocked(self, work: Callable[[], Awaitable[Sent]]) -> Sent:

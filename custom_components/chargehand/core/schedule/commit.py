@@ -1,5 +1,6 @@
 """The commit: one change of registers, all or nothing, and knowing which."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from ..reasons import Reason
@@ -55,10 +56,12 @@ class CommitSession:
         journal: Journal | None = None,
         *,
         owes_save: bool = False,
+        is_saved: Callable[[Image], bool] = lambda _image: False,
     ) -> None:
         """`journal` keeps what is begun, so that a crash leaves no question open; None: nothing is kept.
 
-        `owes_save`: whether what is there may not have been saved by an earlier change.
+        `owes_save`: whether an earlier change was to save what is there, and may not have. `is_saved`: whether an image is known to be
+        saved; one that is not is saved when it is asked for.
         """
         self._registers = registers
         self._rules = rules
@@ -72,6 +75,7 @@ class CommitSession:
         self._lost = False
         self._saves = bool(rules.around.after)
         self._owes_earlier = owes_save and self._saves
+        self._is_saved = is_saved
         self._saved: Sent | None = None
         """How the last save ended; ANSWERED only if its image was still there afterwards. None: none was needed or sent."""
 
@@ -103,14 +107,13 @@ class CommitSession:
         Raises NoJournal before anything is sent.
         """
         if self._held(self._before, self._after):
-            if self._owes_earlier:
+            if self._owes_earlier or (self._saves and not self._is_saved(self._before)):
+                if self._journal is not None and self._journal.unfinished is None:
+                    await self._journal.write(self._entry(self._before, shift))
                 self._seen = await self._keep(self._before)
             return
         if self._journal is not None:
-            between = tuple(stage.image for stage in self._rules.stages(self._before, self._after))
-            owes = owed(self._rules.around)
-            entry = Entry(before=self._before, after=self._after, between=between, shift=shift, owes=owes)
-            await self._journal.write(entry)
+            await self._journal.write(self._entry(self._after, shift))
         self._seen = await self._bring(self._before, self._after, save=self._saves)
         sender = self._writer.sender
         self._why, self._lost = SAVE_REFUSED if self._saved is Sent.REFUSED else sender.why, sender.lost
@@ -176,6 +179,12 @@ class CommitSession:
         if not self._held(seen, image):
             self._saved = Sent.UNANSWERED
         return seen
+
+    def _entry(self, after: Image, shift: int | None) -> Entry:
+        between = (
+            tuple(stage.image for stage in self._rules.stages(self._before, after)) if after != self._before else ()
+        )
+        return Entry(before=self._before, after=after, between=between, shift=shift, owes=owed(self._rules.around))
 
     def _has_to_go_back(self, seen: Image) -> bool:
         """Whether what was read last must not stay: half of the change, a change that is not saved, or an earlier image that may not be."""

@@ -26,6 +26,11 @@ class Entry:
     owes: tuple[tuple[int, int], ...] = ()
     """What has to be written after it, holding registers and values: until then neither image is proven to be what the inverter acts on."""
 
+    @property
+    def replaced(self) -> Image | None:
+        """The image before, where the commit was to change it and not only to save it."""
+        return None if self.before == self.after else self.before
+
     def as_dict(self) -> dict[str, object]:
         """Return the same for a JSON file."""
         return {
