@@ -204,16 +204,16 @@ class ChargehandCoordinator(DataUpdateCoordinator[Snapshot]):
 
     @callback
     def _take_found(self, image: Image) -> None:
-        """Show a schedule that was just read, without waiting for the next slow poll."""
-        self.async_set_updated_data(self._with_schedule(self.inverter.schedule_of(image), image))
+        """Show a schedule that was just read. The platform's own way would put off the next poll each time that the data logger writes."""
+        self.data = self._with_schedule(self.inverter.schedule_of(image), image)
+        self.async_update_listeners()
 
     def _with_schedule(self, schedule: Schedule, image: Image) -> Snapshot:
         """Return the snapshot with another schedule, and the control that arms it, which must not lag behind it."""
         self.stopped_charge.see(schedule)
         values = self.data.values
         points = self.inverter.map.schedule
-        if points is not None and points.armed_by is not None and points.armed_by.control.key in values:
-            control = points.armed_by.control
+        if points is not None and points.armed_by is not None and (control := points.armed_by.control).key in values:
             values = {**values, control.key: control.decode(image)}
         return replace(self.data, schedule=schedule, values=values)
 

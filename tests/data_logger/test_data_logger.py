@@ -87,6 +87,19 @@ async def test_a_write_to_the_schedule_is_told_at_once_with_whose_it_is_and_what
     assert state(hass, "event", "schedule_event").attributes["event_type"] == "changed_elsewhere"
 
 
+async def test_a_logger_that_writes_the_schedule_again_and_again_puts_off_no_poll(
+    hass: HomeAssistant, bench: Bench, add_served: Add, logger: Connect
+) -> None:
+    entry = await add_served()
+    due = entry.runtime_data._unsub_refresh
+    assert due is not None
+    async with logger() as connected:
+        for power in (1001, 1002, 1003):
+            await connected.write(CHARGE[0].power, power)
+            await until(lambda shown=f"{power}.0": state(hass, "number", "charge_window_1_power").state == shown)
+    assert entry.runtime_data._unsub_refresh is due
+
+
 async def test_a_later_change_at_the_panel_is_not_the_data_loggers(
     hass: HomeAssistant, bench: Bench, add_served: Add, logger: Connect
 ) -> None:
