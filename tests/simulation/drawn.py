@@ -68,7 +68,9 @@ def _alike(slots: tuple[Slot, ...]) -> tuple[Slot, ...]:
 
 @st.composite
 def _arming(draw: st.DrawFn) -> Arming | None:
-    match draw(st.sampled_from(("none", "switch", "mode", "shared_switch", "shared_mode"))):
+    match draw(st.sampled_from(("none", "switch", "two_values", "mode", "shared_switch", "shared_mode"))):
+        case "two_values":
+            return Arming(address=20, bits=(0, 15), on=0x55AA, others=(0xAA55,))
         case "switch":
             return Arming(address=20, bits=(5, 5), on=1, others=(0,))
         case "mode":

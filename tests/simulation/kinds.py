@@ -56,7 +56,12 @@ class Arming:
     @property
     def is_switch(self) -> bool:
         """Whether there is one value to disarm with."""
-        return self.bits[0] == self.bits[1]
+        return self.bits[0] == self.bits[1] or self.is_two_values
+
+    @property
+    def is_two_values(self) -> bool:
+        """Return whether a whole register holds one of two values."""
+        return self.bits == (0, 15) and len(self.others) == 1
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -307,9 +312,9 @@ HAND_MADE = (
     Kind(
         name="one power and level for all windows of a side, bits beside others' bits, unused ones marked",
         charge=switched(
-            alike(block(40, 2, stride=2, layout="packed", unused=0xFFFF, scale=50, least=0), 46, 47), 30, 2
+            alike(block(40, 2, stride=2, layout="packed", unused=0xFFFF, scale=50, least=0), 46, 47), 10, 2
         ),
-        discharge=switched(alike(block(44, 1, stride=2, layout="packed", unused=0xFFFF, scale=50), 48, 49), 30, 4),
+        discharge=switched(alike(block(44, 1, stride=2, layout="packed", unused=0xFFFF, scale=50), 48, 49), 10, 4),
     ),
     Kind(
         name="one power and level for all windows of a side, single writes, armed by a switch",
@@ -329,6 +334,13 @@ HAND_MADE = (
         name="windows by duration, single writes, nothing arms",
         charge=block(40, 3, stride=4, layout="minutes", lasts=True, least=100),
         discharge=block(60, 2, stride=4, layout="minutes", lasts=True, least=100),
+        function=6,
+    ),
+    Kind(
+        name="one of two values arms, windows by duration, single writes",
+        charge=block(40, 3, stride=4, layout="minutes", lasts=True, least=100),
+        discharge=block(60, 2, stride=4, layout="minutes", lasts=True, least=100),
+        arming=Arming(address=20, bits=(0, 15), on=0x55AA, others=(0xAA55,)),
         function=6,
     ),
     Kind(

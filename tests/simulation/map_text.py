@@ -48,7 +48,8 @@ def map_text(kind: Kind) -> str:
         low, high = kind.arming.bits
         point: dict[str, object] = {"holding": kind.arming.address, "name": TURNED_ON}
         if kind.arming.is_switch:
-            point |= {"bit": low}
+            two = {"on": kind.arming.on, "off": kind.arming.others[0]}
+            point |= two if kind.arming.is_two_values else {"bit": low}
         else:
             point |= {"labels": {value: MODE_NAMES[value] for value in (kind.arming.on, *kind.arming.others)}}
             if (low, high) != (0, 15):

@@ -167,6 +167,30 @@ def test_a_device_that_masks_bits_is_never_sent_anybody_elses() -> None:
     assert {write.function for write in shared} == {WRITE_MASK}
 
 
+def test_a_change_of_a_shared_limit_rests_every_window_that_has_it() -> None:
+    kind = kind_named("single writes, armed by a switch")
+    strong = [replace(one, power=2000, level=80) for one in (FIRST, SECOND)]
+    weak = [replace(FIRST, start=705, power=1000), replace(SECOND, power=1000)]
+    end, at = simulate(kind, applied("one power", kind, memory_with(kind, strong, []), weak, []))
+    assert end == "Committed"
+    acted = [{(one.slot, one.power) for one in acts} for acts, _ in at.device.record.acted]
+    assert acted[-1] == {(0, 1000), (1, 1000)}
+    for found in acted:
+        assert found in ({(0, 2000), (1, 2000)}, set(), {(0, 1000), (1, 1000)})
+
+
+def test_bits_of_several_windows_in_a_foreign_word_leave_the_other_bits() -> None:
+    kind = kind_named("unused ones marked")
+    before = memory_with(kind, [FIRST], [])
+    before[10] = 0b1010_1010_1110_0111
+    end, at = simulate(kind, applied("two and one", kind, before, [FIRST, SECOND], [MOVED]))
+    assert end == "Committed"
+    words = [write.values[10] for write in at.device.record.writes if 10 in write.values]
+    assert words
+    assert words[-1] == 0b1010_1010_1111_1111
+    assert {word & ~0b11100 for word in words} == {0b1010_1010_1110_0011}
+
+
 def test_a_window_over_midnight_puts_its_morning_where_its_limits_are_taken() -> None:
     kind = kind_named("windows of different limits")
     night = RequestedWindow(start=1380, end=240, power=2500, level=90)
