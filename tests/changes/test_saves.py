@@ -79,9 +79,11 @@ async def test_a_schedule_is_unlocked_written_read_back_and_saved(
 async def test_what_is_not_proven_to_be_saved_is_never_told_as_confirmed(
     hass: HomeAssistant, entry: MockConfigEntry, device: SavingDevice
 ) -> None:
+    told = record_events(hass, "chargehand_schedule", "message")
     device.refuses_save = MAY_HAVE_ACTED
     with pytest.raises(HomeAssistantError, match="has not confirmed that it is saved"):
         await act(hass, entry, "apply_schedule", charge=LATER_ASKED)
+    assert "holds the new schedule, but the inverter has not confirmed" in told[-1]
     assert acts_on(device) == NIGHT
     assert status(entry) == "unconfirmed"
     assert issue(hass, entry, "schedule_uncertain") is not None

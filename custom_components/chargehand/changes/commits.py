@@ -10,7 +10,17 @@ from typing import Any
 
 from ..core.order import Order
 from ..core.registers import Control, Value
-from ..core.schedule import ChangeRequest, Committed, Image, NotTaken, Receipt, Schedule, ScheduleRequest, Uncertain
+from ..core.schedule import (
+    NOT_SAVED,
+    ChangeRequest,
+    Committed,
+    Image,
+    NotTaken,
+    Receipt,
+    Schedule,
+    ScheduleRequest,
+    Uncertain,
+)
 from ..messages import UNCERTAIN, activity_text, schedule_text, text, why_text
 from .commit_fault import fault_text
 from .drafts import Drafts, NoDraft
@@ -206,7 +216,8 @@ class Commits:
         except Uncertain as fault:
             why = why_text(self._inverter.line, fault.why)
             self._monitor.stand(ScheduleStatus.UNCONFIRMED, by, why)
-            self._activity_log.record(ScheduleEvent.UNCERTAIN, text("log_uncertain", reason=why, by=by))
+            key = "log_not_saved" if fault.why == NOT_SAVED else "log_uncertain"
+            self._activity_log.record(ScheduleEvent.UNCERTAIN, text(key, reason=why, by=by))
             self._activity_log.raise_issue(UNCERTAIN, reason=why)
             raise
         changed = done.receipt.registers_written > 0
