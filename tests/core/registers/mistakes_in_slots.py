@@ -150,6 +150,15 @@ LIST_MISTAKES = (
         "65535",
         lines_on=3,
     ),
+    Mistake(
+        REST_OF_SAMPLE,
+        "  list_of_times:\n    count: 6\n    stride: 1\n    fields:\n      start: {holding: 300, layout: hour_minute}\n"
+        "      charging: {holding: 310, bit: 0}\n",
+        "schedule.list_of_times.fields.start",
+        "register 1 of a point of 1",
+        "larger stride",
+        lines_on=4,
+    ),
 )
 
 MISTAKES_IN_SLOTS = (*MODE_MISTAKES, *DAYS_MISTAKES, *LIST_MISTAKES)

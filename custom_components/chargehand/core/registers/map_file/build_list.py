@@ -1,6 +1,6 @@
 """A list of times instead of windows, and the days that all windows have in common."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import cast
 
 from ..register_map import ListPoint, Weekdays, WindowPoints, cure, mistake
@@ -39,21 +39,34 @@ def build_list(builder: Builder, section: Section) -> tuple[ListPoint, ...]:
     if listed is None:
         return ()
     rows = read_fields(builder, here, listed["fields"], "holding", HOLDING_KEY, known=LIST_FIELDS, needed=needed)
+    if rows is None or not _are_apart(builder, here, rows, listed):
+        return ()
     points = []
     for index in range(cast("int", listed["count"])):
         firsts: dict[str, int] = {}
-        for name, row in (rows or {}).items():
+        for name, row in rows.items():
             length = field_length(name, row)
             number = cast("int", row["holding"]) + index * cast("int", listed.get("stride", length))
             first = builder.address((*here, name, "holding"), number, length)
             if first is None:
                 return ()
             firsts[name] = first
-        point = list_point(builder, here, rows, firsts) if rows else None
+        point = list_point(builder, here, rows, firsts)
         if point is None:
             return ()
         points.append(point)
     return tuple(points)
+
+
+def _are_apart(builder: Builder, path: Path_, rows: Mapping[str, Section], listed: Section) -> bool:
+    """Whether each field of a point ends before the same one of the next begins."""
+    found = builder.document.mistakes
+    for name, row in rows.items():
+        length, stride = field_length(name, row), cast("int | None", listed.get("stride"))
+        if stride is not None and length > stride:
+            reason = mistake("beyond_point", last=length - 1, length=stride)
+            builder.document.wrong((*path, name), reason, cure("larger_stride"))
+    return builder.document.mistakes == found
 
 
 def parts_of_day(points: Sequence[ListPoint]) -> tuple[WindowPoints, ...]:
