@@ -75,9 +75,10 @@ def build_directed(
             document.wrong(here, mistake("never_read", value=value), cure("range", low=lowest, high=highest))
     if any(_same_bits(register, part) for part in amount.parts):
         document.wrong(here, mistake("scale_at_itself"), cure("look_up_place"))
-    if document.mistakes > found:
-        return None
-    return Directed(amount=amount, direction=replace(register, flag=False), signs=signs)
+    directed = Directed(amount=amount, direction=replace(register, flag=False), signs=signs)
+    if document.mistakes == found:
+        builder.check_read(here, directed.groups[0])
+    return None if document.mistakes > found else directed
 
 
 def _signs(builder: Builder, path: Path_, given: Section, shown_positive: str) -> Mapping[int, int]:

@@ -1,10 +1,10 @@
 """Points made from the sections of a map."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import cast
 
-from ..register_map import NUMBERS, TEXT, Address, Point, Table, cure, mistake
+from ..register_map import NUMBERS, TEXT, Address, Point, Table, cure, mistake, spans_of
 from .document import Document, Path_
 from .sections import Section
 
@@ -63,8 +63,6 @@ class Builder:
         if place is None or self.document.mistakes > found:
             return None
         table, (first, *others) = place
-        if not others:
-            self.check_length(path, length)
         made = Point(
             table=table,
             first=first,
@@ -81,6 +79,7 @@ class Builder:
             scale_at=scale_at,
             invalid=invalid,
         )
+        self.check_read(path, made.addresses)
         if scale_at in made.addresses:
             self.document.wrong((*path, "scale_at"), mistake("scale_at_itself"), cure("look_up_place"))
         return made if self.document.mistakes == found else None
@@ -90,6 +89,10 @@ class Builder:
         if isinstance(self.longest_read, int) and length > self.longest_read:
             longest = cure("longest_read", most=self.longest_read)
             self.document.wrong(path, mistake("more_than_one_read", count=length), longest)
+
+    def check_read(self, path: Path_, group: Sequence[Address]) -> None:
+        """Note registers of one value that follow each other and that no one read can bring."""
+        self.check_length(path, max(span.last - span.first + 1 for span in spans_of([group])))
 
     def _place(self, path: Path_, section: Section, kind: str, length: int) -> Place | None:
         """Which table and registers a point names; None when that is not clear."""
