@@ -20,6 +20,7 @@ from custom_components.chargehand.core.registers import load_map
 from custom_components.chargehand.core.registers.map_file.format import MAP
 from scripts.map_trial.said import places
 from tests.bench.larkfen import CHARGE_1, ENABLE_WORD, INPUT, LARKFEN, SCHEDULE
+from tests.bench.options import read_options
 from tests.bench.remote import Bench
 from tests.calls import act, find_entity, hurry
 from tests.conftest import QUICK
@@ -95,6 +96,12 @@ def test_the_document_lists_the_registers_that_the_inverter_has() -> None:
         listed[table] |= set(range(int(first) - 1, end))
     assert listed["3"] == INPUT
     assert listed["4"] == LARKFEN.writable
+
+
+def test_the_command_on_the_page_starts_that_inverter_at_noon() -> None:
+    (command,) = [text for text in TEXTS if text.startswith("python -m tests.bench ")]
+    options = read_options(command.split()[3:])
+    assert (options.make.serial, options.start) == (LARKFEN.serial, NOON)
 
 
 @pytest.fixture
