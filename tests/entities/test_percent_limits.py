@@ -69,6 +69,18 @@ def test_a_power_in_percent_of_a_number(tmp_path: Path) -> None:
     assert list(limit.point.encode(3000, {}).values()) == [60]
 
 
+@pytest.mark.parametrize("of", [4600, "rated_power"])
+def test_an_offset_is_per_cent_as_well(tmp_path: Path, of: object) -> None:
+    schedule = loaded(tmp_path, f"{of}, offset: -100").schedule
+    assert schedule is not None
+    raw = {group[0]: INPUTS.get(group[0][1], 150) for group in schedule.groups}
+    limit = limit_in(schedule.known(raw))
+    # 150 is 50 % of 4600 W; 25 % is 125.
+    assert limit.point.decode(raw) == 2300
+    assert limit.nearest(1150) == 1150
+    assert list(limit.point.encode(1150, raw).values()) == [125]
+
+
 @pytest.mark.parametrize(("of", "watts"), [("rated_power", 4600), ("type_code", 7)])
 def test_a_power_in_percent_of_a_value_is_known_once_that_was_read(tmp_path: Path, of: str, watts: int) -> None:
     schedule = loaded(tmp_path, of).schedule

@@ -68,7 +68,7 @@ class Point:
     offset: Decimal = Decimal(0)
     scale_at: Address | None = None
     percent_of: Point | None = None
-    """The value of which this one is a percentage, so that it is `scale` × that value / 100 for each 1 that is held."""
+    """The value of which this one is a percentage, so that it is (raw × `scale` + `offset`) × that value / 100."""
 
     invalid: frozenset[int] = field(default_factory=frozenset)
 
@@ -116,10 +116,13 @@ class Point:
         number = self._raw_number(registers)
         if number is None:
             return None
+        if self.flag and self.on_off is not None:
+            # Any other value is neither.
+            return number == self.on_off[0] if number in self.on_off else None
         if self.flag:
-            return bool(number) if self.on_off is None else _state(number, self.on_off)
+            return bool(number)
         scale = self._scale(raw)
-        return None if scale is None else scaled(number, scale, self.offset)
+        return None if scale is None else scaled(number, scale, self._offset(scale))
 
     def encode(self, value: Value, raw: Raw) -> dict[Address, int]:
         """Return the registers that hold `value`; a flag or small number is merged into the register in `raw`.
@@ -153,14 +156,15 @@ class Point:
         Raises ValueRefused when the power of ten that it is kept with is not known.
         """
         scale = self._known_scale(raw or {})
-        exact = (Decimal(str(value)) - self.offset) / scale
+        offset = self._offset(scale)
+        exact = (Decimal(str(value)) - offset) / scale
         if not exact.is_finite():
             return None
         lowest, highest = self._raw_range()
         kind = self._number_type
         number: float = kind.stored(float(exact)) if self._is_float else int(exact.to_integral_value())
         for near in (number, *(kind.beside(number) if low <= value <= high else ())):
-            if lowest <= near <= highest and low <= (stored := scaled(near, scale, self.offset)) <= high:
+            if lowest <= near <= highest and low <= (stored := scaled(near, scale, offset)) <= high:
                 return stored
         return None
 
@@ -199,6 +203,10 @@ class Point:
         power = NUMBERS["s16"].as_read(raw[self.scale_at])
         return self.scale.scaleb(power) if abs(power) <= LARGEST_POWER else None
 
+    def _offset(self, scale: Decimal) -> Decimal:
+        """Return what is added after a scale that was found: of a percentage, `offset` is as many per cent."""
+        return self.offset if self.percent_of is None else self.offset * scale / self.scale
+
     def _known_scale(self, raw: Raw) -> Decimal:
         scale = self._scale(raw)
         if scale is None:
@@ -212,7 +220,8 @@ class Point:
             return int(value) if self.on_off is None else self.on_off[0 if value else 1]
         if isinstance(value, bool | str):
             raise ValueRefused("value_no_number", value=f"{value!r:.40}")
-        exact = (Decimal(str(value)) - self.offset) / self._known_scale(raw)
+        scale = self._known_scale(raw)
+        exact = (Decimal(str(value)) - self._offset(scale)) / scale
         if not exact.is_finite():
             raise ValueRefused("value_no_number", value=value)
         number: float = float(exact) if self._is_float else int(exact.to_integral_value())
@@ -239,8 +248,3 @@ class Point:
             raise ValueError(f"register {self.first} has to be read before a part of it is written")
         mask = ((1 << (high - low + 1)) - 1) << low
         return {address: (raw[address] & ~mask & 0xFFFF) | (number << low)}
-
-
-def _state(number: float, on_off: tuple[int, int]) -> bool | None:
-    """Return whether a raw number is the one that means on; None when it is neither that nor the one that means off."""
-    return number == on_off[0] if number in on_off else None
