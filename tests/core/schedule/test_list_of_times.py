@@ -162,6 +162,17 @@ def test_a_part_that_goes_on_over_midnight_is_one_window(points: SchedulePoints)
     assert found == [(60, 300, 3000.0), (1350, 60, 2000.0)]
 
 
+def test_a_new_window_of_a_list_needs_its_power_and_level(points: SchedulePoints) -> None:
+    """The list has none for a place that is not used, so there is none to keep."""
+    two = ScheduleRequest(charge=[WindowRequest(start="01:00", end="02:00"), WindowRequest(start="03:00", end="04:00")])
+    with pytest.raises(Rejected) as refused:
+        check(points, image_of(PLAIN), two)
+    assert [(reason.key, reason.values["what"]) for reason in refused.value.reasons] == [
+        ("limit_not_held", "charge_window_2_power"),
+        ("limit_not_held", "charge_window_2_stop_level"),
+    ]
+
+
 def test_a_list_that_is_there_already_is_not_written(points: SchedulePoints) -> None:
     held = image_of(PLAIN)
     asked = [Asked(30, 270, 3000, 90)]

@@ -192,8 +192,10 @@ class RequestReader:
             return kept
         value = asked if asked is not None else self.converted(what, name, request)
         if value is None:
-            if kept is None or not limit.minimum <= kept <= limit.maximum or (name != "stop_level" and kept == 0):
-                self.fault("limit_missing", what=key, held=f"{kept:g}" if kept is not None else "-", unit=limit.unit)
+            if kept is None:
+                self.fault("limit_not_held", what=key)
+            elif not limit.minimum <= kept <= limit.maximum or (name != "stop_level" and kept == 0):
+                self.fault("limit_missing", what=key, held=f"{kept:g}", unit=limit.unit)
             return kept
         rounded = limit.nearest(value)
         if rounded is None:
