@@ -65,6 +65,30 @@ def test_refused_batches_are_narrowed_down_to_exactly_the_missing_registers(coun
     assert found == missing & set(range(count))
 
 
+@given(
+    count=st.integers(2, 120),
+    holes=st.sets(st.integers(0, 119), max_size=30),
+    longs=st.sets(st.integers(0, 118), max_size=20),
+)
+def test_long_values_that_come_only_whole_are_found_wherever_a_half_ends(
+    count: int, holes: set[int], longs: set[int]
+) -> None:
+    """A read that ends within a long value is refused, as some inverters have it (common practice, no source)."""
+    apart = {
+        first for first in longs if first + 1 < count and first - 1 not in longs and not {first, first + 1} & holes
+    }
+    search = Search(stretch=stretch(0, count), rules=LineRules(longest_read=60))
+    while (batch := search.next_batch) is not None:
+        asked = set(range(batch.first, batch.first + batch.count))
+        if holes & asked or any(len({first, first + 1} & asked) == 1 for first in apart):
+            search.refused("exception 02")
+        else:
+            search.came([address * 7 for address in sorted(asked)])
+    assert search.values == {address: address * 7 for address in set(range(count)) - holes}
+    found = {address for one in search.unreadable for address in range(one.first, one.last + 1)}
+    assert found == holes & set(range(count))
+
+
 def test_one_missing_register_of_a_hundred_costs_few_requests() -> None:
     search, requests = Search(stretch=stretch(0, 100), rules=LineRules()), 0
     while (batch := search.next_batch) is not None:

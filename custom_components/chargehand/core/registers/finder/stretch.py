@@ -48,6 +48,8 @@ class Search:
 
     _missing: dict[int, str] = field(default_factory=dict, init=False)
     _todo: list[Batch] = field(default_factory=list, init=False)
+    _pairs: set[int] = field(default_factory=set, init=False)
+    """First registers of the pairs that were asked for as such: some inverters give a long value only whole."""
 
     def __post_init__(self) -> None:
         """Plan the reads: as long as the inverter takes them, none across what must not be read."""
@@ -61,17 +63,30 @@ class Search:
     def came(self, registers: Sequence[int]) -> None:
         """Take a batch that was answered."""
         batch = self._todo.pop()
+        for address in range(batch.first, batch.first + batch.count):
+            self._missing.pop(address, None)
         self.values |= {batch.first + index: value for index, value in enumerate(registers)}
 
     def refused(self, why: str) -> None:
-        """Take a batch that was refused for what is in it: its halves are tried, down to single registers."""
+        """Take a batch that was refused for what is in it: its halves are tried, down to single registers.
+
+        Where a half ended between the two registers of a long value, they are tried once more together.
+        """
         batch = self._todo.pop()
-        if batch.count == 1:
-            self._missing[batch.first] = why
+        if batch.first in self._pairs and batch.count == 2:
             return
-        half = batch.count // 2
-        self._todo.append(Batch(batch.table, batch.first + half, batch.count - half))
-        self._todo.append(Batch(batch.table, batch.first, half))
+        if batch.count > 1:
+            half = batch.count // 2
+            self._todo.append(Batch(batch.table, batch.first + half, batch.count - half))
+            self._todo.append(Batch(batch.table, batch.first, half))
+            if batch.count == 2:
+                self._pairs.add(batch.first)
+            return
+        self._missing[batch.first] = why
+        before = batch.first - 1
+        if self._missing.get(before) == why and before not in self._pairs and self.rules.longest_read > 1:
+            self._pairs.add(before)
+            self._todo.append(Batch(batch.table, before, 2))
 
     def gone(self, why: str) -> None:
         """Take a batch that failed for another reason than what is in it; nothing of it is tried again."""
