@@ -159,6 +159,15 @@ LIST_MISTAKES = (
         "larger stride",
         lines_on=4,
     ),
+    Mistake(
+        REST_OF_SAMPLE,
+        "  list_of_times:\n    count: 6\n    fields:\n      start: {holding: 300, layout: hhmm}\n"
+        "      charging: {holding: 310, bit: 0}\n  crosses_midnight: false\n",
+        "schedule.crosses_midnight",
+        "both crosses_midnight and list_of_times",
+        "leave it out",
+        lines_on=5,
+    ),
 )
 
 MISTAKES_IN_SLOTS = (*MODE_MISTAKES, *DAYS_MISTAKES, *LIST_MISTAKES)

@@ -33,6 +33,9 @@ def build_list(builder: Builder, section: Section) -> tuple[ListPoint, ...]:
         return ()
     if beside := next((side for side in ("charge", "discharge") if side in section), None):
         document.wrong(path, mistake("both", first=beside, second="list_of_times"), cure("keep_one"))
+    if not section["crosses_midnight"]:
+        reason = mistake("both", first="crosses_midnight", second="list_of_times")
+        document.wrong(("schedule", "crosses_midnight"), reason, cure("leave_out"))
     listed = checked(document, path, section["list_of_times"], LIST)
     here: Path_ = (*path, "fields")
     needed = {"start": "{holding: N, layout: hhmm}", "charging": "{holding: N, bit: 0}"}
