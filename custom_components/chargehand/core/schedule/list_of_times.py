@@ -30,21 +30,28 @@ class ListFull(Exception):
 class _Setting:
     """What holds in a part of the day."""
 
-    charging: bool
+    charging: bool | None
+    """None where the map does not say what the register holds."""
+
     limits: Limits
 
 
 def read_list(points: Sequence[ListPoint], image: Raw) -> tuple[Window, ...]:
     """Return the charge windows that a list comes to, one for each of its points, by their start; those left over are unused.
 
-    None of them is readable where something is charged, and the times say not when.
+    None of them is readable where something is charged, and the times say not when; nor where it is not known of a part whether it charges.
     """
     held = [_setting(point, image) for point in points]
-    if not any(one.charging for one in held):
+    if all(one.charging is False for one in held):
         return _filled((), len(points))
     times = [point.start.decode(image) for point in points]
     known = [time for time in times if time is not None]
-    if known != times or any(one >= other for one, other in itertools.pairwise(known)) or known[-1] >= DAY:
+    if (
+        any(one.charging is None for one in held)
+        or known != times
+        or any(one >= other for one, other in itertools.pairwise(known))
+        or known[-1] >= DAY
+    ):
         return tuple(Window(readable=False) for _ in points)
     ends = (*known[1:], known[0])
     parts = [_window(start, end, one.limits) for start, end, one in zip(known, ends, held, strict=True) if one.charging]
@@ -76,7 +83,7 @@ def write_list(points: Sequence[ListPoint], windows: Sequence[Window], image: Ra
     times = set(begins)
     there = [time for point in points if (time := point.start.decode(image)) is not None and time < DAY]
     # Those that are there already wear no register; parts that charge are cut only where there is no other place.
-    for time in (*sorted(there, key=lambda time: at(time).charging), *range(DAY - step, -1, -step)):
+    for time in (*sorted(there, key=lambda time: bool(at(time).charging)), *range(DAY - step, -1, -step)):
         if len(times) < len(points) and time % step == 0:
             times.add(time)
     new: dict[Address, int] = {}
@@ -136,7 +143,8 @@ def _limits(window: Window) -> Limits:
 
 def _setting(point: ListPoint, image: Raw) -> _Setting:
     current, power, stop_level = (_held(point, name, image) for name in LIMITS)
-    return _Setting(point.charging.decode(image) is True, (current, power, stop_level))
+    charging = point.charging.decode(image)
+    return _Setting(None if charging is None else bool(charging), (current, power, stop_level))
 
 
 def _held(point: ListPoint, name: str, image: Raw) -> float | None:
@@ -147,7 +155,7 @@ def _held(point: ListPoint, name: str, image: Raw) -> float | None:
 
 def _between(points: Sequence[ListPoint], image: Raw) -> Limits:
     """Return the limits of the first part that does not charge; without one, those that limit least."""
-    rests = (one.limits for one in (_setting(point, image) for point in points) if not one.charging)
+    rests = (one.limits for one in (_setting(point, image) for point in points) if one.charging is False)
     first = points[0]
     widest: Limits = (
         None if first.current is None else first.current.maximum,
@@ -163,7 +171,7 @@ def _written(point: ListPoint, time: int, setting: _Setting, image: Raw) -> dict
     if point.start.decode(image) != time:
         new |= point.start.encode(time)
     if point.charging.decode(image) is not setting.charging:
-        new |= point.charging.encode(setting.charging, image)
+        new |= point.charging.encode(setting.charging is True, image)
     for name, value in zip(LIMITS, setting.limits, strict=True):
         limit: Limit | None = getattr(point, name)
         if limit is not None and value is not None and _held(point, name, image) != value:
