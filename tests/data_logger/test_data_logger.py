@@ -256,6 +256,15 @@ async def test_the_form_says_what_is_wrong(
     assert "data_logger" not in entry.options
 
 
+async def test_an_address_is_served_in_whichever_way_it_is_written(
+    hass: HomeAssistant, entry: MockConfigEntry, settled: Settled, logger: Connect
+) -> None:
+    """An IPv4 address inside of an IPv6 one (RFC 4291, 2.5.5.2)."""
+    await submit(hass, entry, settled | {"hosts": [" ::ffff:127.0.0.1 "]})
+    async with logger() as connected:
+        assert await connected.read("holding", RATED_POWER) == (5000,)
+
+
 async def test_two_inverters_cannot_have_one_port(
     hass: HomeAssistant, bench: Bench, entry: MockConfigEntry, settled: Settled
 ) -> None:

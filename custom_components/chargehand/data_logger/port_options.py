@@ -2,13 +2,12 @@
 
 from collections.abc import Mapping
 from enum import StrEnum
-from ipaddress import ip_address
 from typing import Any
 
 from homeassistant.const import CONF_PORT
 
 from ..const import CONF_FRAMING
-from ..core.logger_port import PortRules
+from ..core.logger_port import PortRules, host_address
 from ..core.modbus import Framing
 
 DATA_LOGGER = "data_logger"
@@ -33,7 +32,7 @@ def port_rules(options: Mapping[str, Any]) -> PortRules | None:
         return None
     return PortRules(
         port=int(settled[CONF_PORT]),
-        hosts=frozenset(ip_address(host.strip()) for host in settled[CONF_HOSTS]),
+        hosts=frozenset(host_address(host) for host in settled[CONF_HOSTS]),
         framing=Framing(settled[CONF_FRAMING]),
         refuses_writes=settled[CONF_WRITES] == LoggerWrites.REFUSE,
         fresh_seconds=float(settled[CONF_FRESH_SECONDS]),

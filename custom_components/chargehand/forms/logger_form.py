@@ -1,7 +1,6 @@
 """The form of the data logger's port, and the checks of what was entered."""
 
 from collections.abc import Mapping
-from ipaddress import ip_address
 from typing import Any
 
 import voluptuous as vol
@@ -10,6 +9,7 @@ from homeassistant.core import HomeAssistant
 from homeassistant.helpers import selector
 
 from ..const import CONF_FRAMING, DOMAIN
+from ..core.logger_port import host_address
 from ..core.modbus import Framing
 from ..data_logger import (
     CONF_FRESH_SECONDS,
@@ -50,6 +50,6 @@ def checked_logger(entry_id: str, hass: HomeAssistant, options: Mapping[str, Any
         raise FieldRejected(CONF_HOSTS, "no_hosts", "")
     for host in options[CONF_HOSTS]:
         try:
-            ip_address(host.strip())
+            host_address(host)
         except ValueError as fault:
             raise FieldRejected(CONF_HOSTS, "no_address", host) from fault

@@ -5,7 +5,7 @@ A server takes its frames; a gate keeps what it asks and writes apart from chang
 
 from .logger_gate import LoggerGate, LoggerWrite
 from .port_counts import PortCounts
-from .port_rules import PortRules
+from .port_rules import PortRules, host_address
 from .port_server import PortServer
 
-__all__ = ["LoggerGate", "LoggerWrite", "PortCounts", "PortRules", "PortServer"]
+__all__ = ["LoggerGate", "LoggerWrite", "PortCounts", "PortRules", "PortServer", "host_address"]

@@ -1,11 +1,17 @@
 """What the owner has settled for the logger port."""
 
 from dataclasses import dataclass
-from ipaddress import IPv4Address, IPv6Address
+from ipaddress import IPv4Address, IPv6Address, ip_address
 
 from ..modbus import Framing
 
 type HostAddress = IPv4Address | IPv6Address
+
+
+def host_address(written: str) -> HostAddress:
+    """Return an address without its zone, and that of an IPv4 client on an IPv6 socket as IPv4. Raises ValueError for what is none."""
+    host = ip_address(written.strip().partition("%")[0])
+    return (host.ipv4_mapped or host) if isinstance(host, IPv6Address) else host
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

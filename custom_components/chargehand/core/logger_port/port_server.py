@@ -4,11 +4,10 @@ import asyncio
 import socket
 from collections.abc import Callable
 from contextlib import suppress
-from ipaddress import IPv6Address, ip_address
 
 from .logger_gate import LoggerGate
 from .logger_request import NO_TARGET, exception
-from .port_rules import HostAddress, PortRules
+from .port_rules import HostAddress, PortRules, host_address
 from .request_frames import FrameBroken, frames_of
 
 MOST_CLIENTS = 4
@@ -144,9 +143,6 @@ class _Client:
 
 
 def _host(writer: asyncio.StreamWriter) -> HostAddress | None:
-    """Return a client's address, also that of an IPv4 client on an IPv6 socket; None if it has gone already."""
+    """Return a client's address; None if it has gone already."""
     peer = writer.get_extra_info("peername")
-    if not peer:
-        return None
-    host = ip_address(str(peer[0]).partition("%")[0])
-    return (host.ipv4_mapped or host) if isinstance(host, IPv6Address) else host
+    return host_address(str(peer[0])) if peer else None
