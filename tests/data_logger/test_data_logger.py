@@ -194,6 +194,17 @@ async def test_a_port_that_is_tried_again_is_not_opened_after_the_entry_has_gone
     assert not await is_open(free_port)
 
 
+async def test_an_entry_that_is_unloaded_leaves_no_issue_of_its_port(
+    hass: HomeAssistant, add_served: Add, free_port: int
+) -> None:
+    taken = await asyncio.start_server(lambda _reader, _writer: None, None, free_port)
+    entry = await add_served()
+    assert issue(hass, entry, "logger_port_closed") is not None
+    await hass.config_entries.async_unload(entry.entry_id)
+    assert issue(hass, entry, "logger_port_closed") is None, "nobody tries to open it any more"
+    taken.close()
+
+
 async def test_nothing_is_served_before_the_entrys_own_first_read(
     hass: HomeAssistant, bench: Bench, add_inverter: AddInverter, settled: Settled, free_port: int
 ) -> None:

@@ -80,6 +80,9 @@ class DataLogger:
         """Close the port, once a write that is on its way has ended."""
         if self._opening is not None:
             self._opening.cancel()
+            await asyncio.wait([self._opening])
+        # It says that the port is tried again.
+        self._log.clear_issues(LOGGER_PORT)
         if self._server is not None:
             await self._server.close()
 
