@@ -257,6 +257,7 @@ async def test_the_form_keeps_what_was_entered_and_the_port_opens(
     [
         ({"hosts": []}, {"hosts": "no_hosts"}),
         ({"hosts": ["127.0.0.1", "logger.local"]}, {"hosts": "no_address"}),
+        ({"port": 5020.5}, {"port": "not_whole"}),
     ],
 )
 async def test_the_form_says_what_is_wrong(

@@ -40,9 +40,11 @@ LOGGER_SCHEMA = vol.Schema(
 
 
 def checked_logger(entry_id: str, hass: HomeAssistant, options: Mapping[str, Any]) -> None:
-    """Raise FieldRejected for a port that another inverter's data logger has, for no address, and for what is none."""
+    """Raise FieldRejected for a port that is no whole number or another inverter's, for no address, and for what is none."""
     if not options.get(CONF_PORT):
         return
+    if options[CONF_PORT] % 1:
+        raise FieldRejected(CONF_PORT, "not_whole", "")
     for other in hass.config_entries.async_entries(DOMAIN):
         if other.entry_id != entry_id and other.options.get(DATA_LOGGER, {}).get(CONF_PORT) == options[CONF_PORT]:
             raise FieldRejected(CONF_PORT, "port_taken", other.title)
