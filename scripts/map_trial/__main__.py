@@ -7,7 +7,7 @@ from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 
-from custom_components.chargehand.core.registers import MapInvalid, RegisterMap, load_map
+from custom_components.chargehand.core.registers import MapInvalid, RegisterMap, listed_doubts, load_map
 
 from .inverter import TrialInverter
 from .said import acting, places
@@ -43,6 +43,8 @@ def main() -> int:
     arguments = parser.parse_args()
     try:
         register_map = load_map(arguments.map)
+        for line in listed_doubts(register_map.doubts):
+            print(line, file=sys.stderr)
         with suppress(KeyboardInterrupt):
             asyncio.run(serve(register_map, arguments.host, arguments.port))
     except (MapInvalid, OSError) as fault:

@@ -104,6 +104,12 @@ async def test_what_is_locked_is_refused_and_what_is_not_saved_does_not_act(
     assert "  no window acts" in running.printed
 
 
+def test_what_is_doubtful_in_a_map_is_printed_before_it_is_served(tmp_path: Path, unused_tcp_port: int) -> None:
+    (tmp_path / "mill_race.yaml").write_text(MILL_RACE.replace(", max: 100", ""), encoding="utf-8")
+    with trial(tmp_path / "mill_race.yaml", unused_tcp_port) as running:
+        assert "stop_level: warning: it has no max" in running.printed[0]
+
+
 @pytest.mark.parametrize(
     ("lines", "says"),
     [

@@ -20,7 +20,7 @@ COMMAND_KEYS: Mapping[str, Key] = MappingProxyType(
     {
         "holding": asked(ADDRESS_KIND, "command_register"),
         "write": asked(whole(0, 0xFFFF), "command_value"),
-        "reads": Key(whole(0, 0xFFFF), "what reading the same register gives once it took"),
+        "reads": Key(whole(0, 0xFFFF), "what the same register reads once the write has taken effect"),
     }
 )
 BEFORE_WRITE: Mapping[str, Key] = MappingProxyType(
