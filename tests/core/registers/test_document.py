@@ -1,5 +1,6 @@
 """Files that are no map: refused with the line, in bounded time and memory, and never by any other exception."""
 
+import os
 import tracemalloc
 from pathlib import Path
 
@@ -8,7 +9,7 @@ import yaml
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from custom_components.chargehand.core.registers import MapInvalid, find_maps, load_map
+from custom_components.chargehand.core.registers import MapInvalid, find_maps, load_map, unused_files
 
 from .samples import HEAD, SAMPLE, load, problems
 
@@ -165,3 +166,12 @@ def test_a_users_file_hides_a_bundled_one(tmp_path: Path) -> None:
     (user / "notes.txt").write_text("no map")
     assert find_maps(user, bundled) == {"one": user / "one.yaml", "two": bundled / "two.yaml"}
     assert find_maps(tmp_path / "missing", bundled).keys() == {"one", "two"}
+
+
+def test_a_pipe_is_no_map_and_never_waited_for(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "one.yaml")
+    (tmp_path / "two.yaml").write_text(SAMPLE)
+    (tmp_path / "three.yaml").symlink_to("nowhere")
+    assert find_maps(tmp_path).keys() == {"two", "three"}
+    (unused,) = unused_files(tmp_path)
+    assert (unused.name, unused.why.key) == ("one.yaml", "file_device")

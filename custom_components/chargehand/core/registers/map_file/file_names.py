@@ -39,7 +39,7 @@ def find_maps(*folders: Path) -> dict[str, Path]:
     found: dict[str, Path] = {}
     for folder in folders:
         for path in sorted(folder.iterdir()) if folder.is_dir() else ():
-            if name_fault(path.name) is None:
+            if name_fault(path.name) is None and not _is_device(path):
                 found.setdefault(path.stem, path)
     return found
 
@@ -55,5 +55,12 @@ def _unused(folder: Path) -> Iterator[UnusedFile]:
         if path.is_dir() or any(part.startswith(".") for part in inside.parts):
             continue
         why = Reason.of("file_below") if len(inside.parts) > 1 else name_fault(path.name)
+        if why is None and _is_device(path):
+            why = Reason.of("file_device")
         if why is not None:
             yield UnusedFile(name=str(inside), why=why)
+
+
+def _is_device(path: Path) -> bool:
+    """Whether it is a pipe or a device, from which reading may never end. A folder or a link to nothing is told when it is opened."""
+    return path.exists() and not path.is_file() and not path.is_dir()
