@@ -53,6 +53,13 @@ KEPT = 8
 """Ways that are kept in mind: a commit asks for the same ones several times."""
 
 
+MOST_LOOSE = 12
+"""Frames of one stage that touch a window while it may act: each doubles the mixtures to look at. More are taken for unsafe."""
+
+MIXTURE: WindowState = ()
+"""A state that is in neither schedule."""
+
+
 def schedule_stages(points: SchedulePoints, rules: FrameRules) -> Stages:
     """Return the stages of a schedule. They raise NotSafely where there is no safe way to the target, or none back."""
     return _Ways(points, rules).stages
@@ -172,6 +179,9 @@ def _states(window: ActingWindow, before: Image, written: Sequence[Image]) -> It
     changed = {address for new in touching for address in new}
     if any(rest.holds(before) and changed.isdisjoint(rest.addresses) for rest in window.rests):
         yield None
+        return
+    if len(touching) > MOST_LOOSE:
+        yield MIXTURE
         return
     for taken in product((False, True), repeat=len(touching)):
         image = dict(before)
