@@ -127,7 +127,7 @@ class _Ways:
         empty_seen, empty_target = dict(seen), dict(target)
         groups: list[Collection[Address]] = []
         for window in windows:
-            for group, blank in _blankings(window):
+            for group, blank in _blankings(window, seen):
                 if self._rules.fit_together(group):
                     groups.append(group)
                     # One after the other: windows may have their bits in one register.
@@ -200,7 +200,7 @@ type Blanking = tuple[tuple[Address, ...], Callable[[Image], Image]]
 """The registers by which a window is kept from acting, and what they are then."""
 
 
-def _blankings(window: ActingWindow) -> Iterator[Blanking]:
+def _blankings(window: ActingWindow, image: Image) -> Iterator[Blanking]:
     """Ways to keep a window from acting, the plainest first. There is none for a list of times, which is never without parts."""
     if window.where is None:
         return
@@ -211,7 +211,8 @@ def _blankings(window: ActingWindow) -> Iterator[Blanking]:
     for blank in (whole, *window.blanks):
         yield tuple(blank), partial(_as_it_is, blank)
     for limit in (window.where.current, window.where.power):
-        if limit is not None and limit.can_be_zero:
+        # In % of a value that was not read nothing can be written, not even 0.
+        if limit is not None and limit.can_be_zero and limit.point.decode(image) is not None:
             yield limit.point.addresses, partial(limit.point.encode, 0)
 
 
