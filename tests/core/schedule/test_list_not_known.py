@@ -55,3 +55,15 @@ def test_it_is_overwritten_on_request(points: SchedulePoints) -> None:
 def test_what_is_known_is_read(points: SchedulePoints) -> None:
     first, second = read_schedule(points, image_of(5, 6)).charge
     assert (first.start, first.end, first.used, second.used) == (60, 300, True, False)
+
+
+def test_a_power_in_percent_of_what_is_not_known_is_left_as_it_is(tmp_path: Path) -> None:
+    text = MAP.replace("schedule:", "  rated: {input: 1, unit: W, name: Rated}\nschedule:")
+    path = tmp_path / "listed.yaml"
+    path.write_text(f"{HEAD}{text}      power: {{holding: 90, percent_of: rated, min: 0, max: 100}}\n")
+    points = load_map(path).schedule
+    assert points is not None
+    held = {**image_of(5, 5), (Table.HOLDING, 90): 50, (Table.HOLDING, 91): 40, (Table.INPUT, 1): 0}
+    points = points.known(held)
+    nothing = check(points, held, ScheduleRequest(charge=())).schedule
+    assert write_schedule(points, nothing, held) == {**held, **image_of(6, 6)}

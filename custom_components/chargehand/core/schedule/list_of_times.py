@@ -159,7 +159,7 @@ def _between(points: Sequence[ListPoint], image: Raw) -> Limits:
     first = points[0]
     widest: Limits = (
         None if first.current is None else first.current.maximum,
-        None if first.power is None else first.power.maximum,
+        first.power.maximum if first.power is not None and first.power.is_known else None,
         None if first.stop_level is None else first.stop_level.minimum,
     )
     return next(rests, widest)
