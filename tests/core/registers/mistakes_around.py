@@ -26,6 +26,9 @@ LINE_MISTAKES = (
     Mistake(LONGEST, "  longest_write: 0", "line.longest_write", "0 is out of range", "1 to 123"),
     Mistake(LONGEST, "  longest_read: 7", "identity.serial", "8 registers", "longest_read is 7", lines_on=2),
     Mistake(LONGEST, "  write_function: 5", "line.write_function", "5 is none", "16, 6"),
+    Mistake(LONGEST, "  longest_read: 7CH", "line.longest_read", "'7CH' is not a whole number", "write 0x7C"),
+    Mistake(LONGEST, "  longest_read: 7c", "line.longest_read", "'7c' is not a whole number", "write 0x7C"),
+    Mistake(LONGEST, "  longest_read: A5A5H", "line.longest_read", "'A5A5H' is not a whole number", "1 to 125"),
     Mistake(LONGEST, "  unit: true", "line.unit", "True is not a whole number", "0 to 247"),
     Mistake(
         LONGEST,

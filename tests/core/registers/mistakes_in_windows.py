@@ -162,14 +162,14 @@ PERCENT_MISTAKES = (
         CURRENT,
         "      power: {at: 0, percent_of: serial}",
         "schedule.charge.fields.power.percent_of",
-        "serial is no power",
+        "serial is not a power",
         "another value",
     ),
     Mistake(
         CURRENT,
         "      power: {at: 0, percent_of: battery_level}",
         "schedule.charge.fields.power.percent_of",
-        "battery_level is no power",
+        "battery_level is not a power",
         "another value",
     ),
     Mistake(

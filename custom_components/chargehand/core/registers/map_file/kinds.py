@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from ...reasons import Reason
 from ..register_map import cure, mistake
+from .hexadecimal import hexadecimal
 
 
 class Wrong(Exception):
@@ -42,7 +43,10 @@ def whole(low: int, high: int) -> Kind:
 
     def check(value: object) -> int:
         if not isinstance(value, int) or isinstance(value, bool):
-            raise Wrong(mistake("no_whole_number", value=shown(value)), cure("whole_number", low=low, high=high))
+            right = cure("whole_number", low=low, high=high)
+            if (meant := hexadecimal(value)) is not None and low <= meant <= high:
+                right = cure("hexadecimal", number=f"0x{meant:X}")
+            raise Wrong(mistake("no_whole_number", value=shown(value)), right)
         if not low <= value <= high:
             raise Wrong(mistake("out_of_range", value=value), cure("whole_number", low=low, high=high))
         return value
