@@ -168,7 +168,7 @@ CLOCK_AND_SCHEDULE_MISTAKES = (
     Mistake(
         END, "      end: {at: 3, layout: sixty}", "schedule.charge.fields.end.layout", "'sixty'", "hour_minute, packed"
     ),
-    Mistake(END + "\n", "", "schedule.charge.fields", "no end", "give end", lines_on=-3),
+    Mistake(END + "\n", "", "schedule.charge.fields", "no end", "or duration", lines_on=-3),
     Mistake(
         END,
         "      ende: {at: 3, layout: hour_minute}",

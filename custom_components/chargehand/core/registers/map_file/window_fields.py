@@ -61,7 +61,8 @@ def read_fields(
     for name, example in needed.items():
         named = {name, "duration"} if name == "end" else {name}
         if named.isdisjoint({*data, *meant}):
-            right = cure("field", key=name, example=example.replace("PLACE", place))
+            written = example.replace("PLACE", place)
+            right = cure("end", example=written) if name == "end" else cure("field", key=name, example=written)
             document.wrong(path, mistake("window_has_no", key=name), right)
     return rows if document.mistakes == found else None
 
