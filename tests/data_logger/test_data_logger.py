@@ -115,6 +115,20 @@ async def test_a_later_change_at_the_panel_is_not_the_data_loggers(
     assert state(hass, "sensor", "schedule_status").attributes["by"] == "elsewhere"
 
 
+async def test_a_write_before_anything_was_confirmed_makes_no_later_change_the_data_loggers(
+    hass: HomeAssistant, bench: Bench, add_served: Add, logger: Connect
+) -> None:
+    entry = await add_served()
+    async with logger() as connected:
+        await connected.write(CHARGE[0].power, 1234)
+        await until(lambda: state(hass, "number", "charge_window_1_power").state == "1234.0")
+    await act(hass, entry, "apply_schedule", charge=TONIGHT)
+    await bench.set(CHARGE[0].power, [2500])
+    entry.runtime_data.rates.slow_next()
+    await entry.runtime_data.async_refresh()
+    assert state(hass, "sensor", "schedule_status").attributes["by"] == "elsewhere"
+
+
 async def test_a_write_elsewhere_is_told_and_changes_nothing_of_the_schedules_status(
     hass: HomeAssistant, bench: Bench, add_served: Add, logger: Connect
 ) -> None:

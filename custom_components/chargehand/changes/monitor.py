@@ -57,6 +57,7 @@ class ScheduleMonitor:
 
     def compare(self, image: Image) -> None:
         """Notice when the schedule is no longer the one that was confirmed, and when it is again."""
+        hand, self.hand = self.hand, None
         confirmed = self.storage.confirmed
         if confirmed is None:
             return
@@ -77,8 +78,7 @@ class ScheduleMonitor:
         elif self.storage.unproven is not None and self.inverter.same(image, self.storage.unproven):
             self._doubt(text("by_read_back"), self._unproven(image))
         elif self.elsewhere is None or not self.inverter.same(image, self.elsewhere):
-            self._record_changed(confirmed, image)
-        self.hand = None
+            self._record_changed(confirmed, image, hand)
 
     async def settle(self, *, may_write: bool, again_after: float) -> None:
         """Decide a commit that could not be proven, or that a crash cut off. Without permission to write, only what is proven counts.
@@ -235,15 +235,15 @@ class ScheduleMonitor:
     def _unproven(self, image: Image) -> str:
         return text("doubt_neither", holds=schedule_text(self.inverter.schedule_of(image)))
 
-    def _record_changed(self, confirmed: Image, image: Image) -> None:
+    def _record_changed(self, confirmed: Image, image: Image, hand: str | None) -> None:
         self.elsewhere, self._doubted = image, None
         self.inverter.forget_saved()
         self.storage.doubt(None)
         self.activity_log.clear_issues(UNCERTAIN)
         was, now = self.inverter.before_and_after(confirmed, image)
         found, what = changes(was, now), activity_text(was, now)
-        self.stand(ScheduleStatus.CHANGED_ELSEWHERE, self.hand or text("by_elsewhere"), what)
-        self.activity_log.record(ScheduleEvent.CHANGED_ELSEWHERE, foreign_text(what, self.hand), found)
+        self.stand(ScheduleStatus.CHANGED_ELSEWHERE, hand or text("by_elsewhere"), what)
+        self.activity_log.record(ScheduleEvent.CHANGED_ELSEWHERE, foreign_text(what, hand), found)
         self.activity_log.raise_issue(CHANGED, changes=changes_text(found))
 
     def _record(self, event: ScheduleEvent, key: str, image: Image) -> None:
