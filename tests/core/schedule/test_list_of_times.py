@@ -173,6 +173,16 @@ def test_a_new_window_of_a_list_needs_its_power_and_level(points: SchedulePoints
     ]
 
 
+def test_what_the_map_does_not_allow_is_carried_to_no_other_point(points: SchedulePoints) -> None:
+    """Another hand has set the part between beyond the document: 0 to 4600 W, 15 to 100 %."""
+    held = {**PLAIN, POWERS + 1: 6000, LEVELS + 1: 5}
+    asked = check(points, image_of(held), request([Asked(60, 300, 3000, 90)], 0)).schedule
+    after = registers_of(write_schedule(points, asked, image_of(held)))
+    written = {at: value for at, value in after.items() if value != held[at]}
+    assert all(value <= 4600 for at, value in written.items() if at in range(POWERS, POWERS + 6))
+    assert all(value >= 15 for at, value in written.items() if at in range(LEVELS, LEVELS + 6))
+
+
 def test_a_list_that_is_there_already_is_not_written(points: SchedulePoints) -> None:
     held = image_of(PLAIN)
     asked = [Asked(30, 270, 3000, 90)]

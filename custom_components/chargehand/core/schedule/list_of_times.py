@@ -154,15 +154,24 @@ def _held(point: ListPoint, name: str, image: Raw) -> float | None:
 
 
 def _between(points: Sequence[ListPoint], image: Raw) -> Limits:
-    """Return the limits of the first part that does not charge; without one, those that limit least."""
-    rests = (one.limits for one in (_setting(point, image) for point in points) if one.charging is False)
+    """Return the limits of the first part that does not charge; without one, or where the map does not allow them, those that limit least."""
     first = points[0]
     widest: Limits = (
         None if first.current is None else first.current.maximum,
         first.power.maximum if first.power is not None and first.power.is_known else None,
         None if first.stop_level is None else first.stop_level.minimum,
     )
-    return next(rests, widest)
+    rests = (one.limits for one in (_setting(point, image) for point in points) if one.charging is False)
+    current, power, stop_level = (
+        held if held is None or _allows(getattr(first, name), held) else least
+        for name, held, least in zip(LIMITS, next(rests, widest), widest, strict=True)
+    )
+    return current, power, stop_level
+
+
+def _allows(limit: Limit | None, value: float) -> bool:
+    # What bounds that are not known allow is not known either; such a value is there already.
+    return limit is None or not limit.is_known or limit.minimum <= value <= limit.maximum
 
 
 def _written(point: ListPoint, time: int, setting: _Setting, image: Raw) -> dict[Address, int]:
