@@ -6,7 +6,7 @@ from typing import Any
 
 from homeassistant.const import CONF_PORT
 
-from ..const import CONF_FRAMING
+from ..const import CONF_FAST_SECONDS, CONF_FRAMING, DEFAULT_FAST_SECONDS
 from ..core.logger_port import PortRules, host_address
 from ..core.modbus import Framing
 
@@ -36,4 +36,5 @@ def port_rules(options: Mapping[str, Any]) -> PortRules | None:
         framing=Framing(settled[CONF_FRAMING]),
         refuses_writes=settled[CONF_WRITES] == LoggerWrites.REFUSE,
         fresh_seconds=float(settled[CONF_FRESH_SECONDS]),
+        poll_seconds=float(options.get(CONF_FAST_SECONDS, DEFAULT_FAST_SECONDS)),
     )

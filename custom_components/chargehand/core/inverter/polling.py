@@ -9,6 +9,7 @@ from ..modbus import LineError
 from ..registers import Address, Batch, Control, Group, Poll, Reading, RegisterMap, Span, spans_of
 from ..schedule import Image, Schedule
 from .change_state import ChangeState
+from .reads_of_others import linked
 from .snapshot import CLOCK, SCHEDULE, ReadingValue
 from .words_apart import WordsApart
 
@@ -104,7 +105,13 @@ class PollPlan:
         self.raw: dict[Address, int] = {}
         """Every register as it was read last."""
 
+        self._cheapest = batches
+        self._needed = groups
         addresses = {key: tuple(chain.from_iterable(needed)) for key, needed in groups.items()}
+        readings = register_map.readings.keys()
+        self.takeable = tuple(one for one in linked(addresses) if one.keys <= readings)
+        """What need not come by a read of Chargehand's own: readings that share no register with anything else."""
+
         self._addresses = addresses
         values: dict[str, Reading | Control] = {**register_map.controls, **register_map.readings}
         self._readings = {key: values[key] for key in addresses if key in values}
@@ -124,13 +131,18 @@ class PollPlan:
             for table, register in self._addresses.get(key, ())
         )
 
-    @property
-    def ordered_batches(self) -> tuple[Batch, ...]:
-        """Return the reads in the order in which to send them: those that got no answer come last.
+    def batches_without(self, keys: Collection[str]) -> tuple[Batch, ...]:
+        """Return the cheapest reads that cover the registers of all other keys."""
+        needed = (groups for key, groups in self._needed.items() if key not in keys)
+        return self._cheapest(tuple(chain.from_iterable(needed)))
+
+    def ordered(self, batches: Collection[Batch]) -> tuple[Batch, ...]:
+        """Return reads in the order in which to send them: those that got no answer come last.
 
         So registers that never answer do not keep others from being read, and a silent inverter gets a different read each time.
         """
-        return (*(batch for batch in self.batches if batch not in self._silent), *self._silent)
+        silent = [batch for batch in self._silent if batch in batches]
+        return (*(batch for batch in batches if batch not in silent), *silent)
 
     def record_silent(self, batch: Batch) -> None:
         """Send a read after all others from now on, until it is answered."""
@@ -154,9 +166,18 @@ class PollPlan:
             self.raw[address] = registers[index]
             self._stale.update(self._keys_at.get(address, ()))
 
-    def keys_without(self, read: Iterable[Batch]) -> frozenset[str]:
-        """Return the keys whose registers are not all among those of these reads."""
-        known = {(batch.table, batch.first + index) for batch in read for index in range(batch.count)}
+    def record_taken(self, registers: Mapping[Address, int]) -> None:
+        """Store registers that another client has read."""
+        for address, value in registers.items():
+            if self.raw.get(address) != value:
+                self.raw[address] = value
+                self._stale.update(self._keys_at.get(address, ()))
+                # What a read of Chargehand's own brought before says no longer what is known.
+                self._last_read.clear()
+
+    def keys_without(self, read: Iterable[Batch], taken: Collection[Address]) -> frozenset[str]:
+        """Return the keys whose registers are not all among those of these reads, or taken."""
+        known = {(batch.table, batch.first + index) for batch in read for index in range(batch.count)}.union(taken)
         return frozenset(key for key, addresses in self._addresses.items() if not known.issuperset(addresses))
 
     def values(self, missed: frozenset[str]) -> Mapping[str, ReadingValue]:

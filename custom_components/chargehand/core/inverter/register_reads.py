@@ -25,6 +25,7 @@ class RegisterReads:
         """Registers that reads leave out, because the inverter does not have them."""
 
         self._line = line
+        self._pause = register_map.line.pause_ms / 1000
         self._now = now
         # The baud rate of an adapter is known; behind a gateway this is the usual one.
         self._cost = LineCost(baud=line.gateway.endpoint.baud)
@@ -41,6 +42,10 @@ class RegisterReads:
         calculated = sum(self._cost.seconds(batch.count) for batch in self._seconds)
         factor = sum(self._seconds.values()) / calculated if calculated else 1.0
         return sum(self._seconds.get(batch, self._cost.seconds(batch.count) * factor) for batch in reads)
+
+    def calculated_seconds(self, reads: Iterable[Batch]) -> float:
+        """Return the time on the line of these reads in seconds as the cheapest ones are calculated: with the pauses, not measured."""
+        return sum(self._cost.seconds(batch.count) + self._pause for batch in reads)
 
     async def look_for(self, address: Address, *, retries: int | None = None) -> bool:
         """Return whether the inverter has a register. That it has none is an answer too, and no error of the line. Raises LineError."""

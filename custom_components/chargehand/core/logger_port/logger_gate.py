@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from ..inverter import Inverter
 from ..modbus import LineError, NoAnswer
+from .logger_reads import LoggerReads
 from .logger_request import (
     BAD_ADDRESS,
     BAD_FUNCTION,
@@ -72,6 +73,8 @@ class LoggerGate:
         self._wrote = wrote
         self._refused = refused
         self._line.observer = self._memory = RegisterMemory(rules.fresh_seconds)
+        self._reads = inverter.reader.others = LoggerReads(self._memory, rules.taken_seconds)
+        self._reader = inverter.reader
         self._unanswered = Unanswered()
         self._turn = asyncio.Lock()
         """One request at a time is on its way to the line, however many clients there are: polls wait for one at most."""
@@ -80,7 +83,7 @@ class LoggerGate:
 
     async def close(self) -> None:
         """Let writes that are on their way come to their end."""
-        self._line.observer = None
+        self._line.observer = self._reader.others = None
         if self._writing:
             await asyncio.wait(self._writing)
 
@@ -120,6 +123,8 @@ class LoggerGate:
     async def _read(self, request: LoggerRequest, until: float) -> bytes:
         """Read; registers that Chargehand writes are read as they were before a change or as they are after it."""
         loop, guarded = asyncio.get_running_loop(), self._is_guarded(request.reads)
+        if request.reads is not None:
+            self._reads.record_asked(request.reads, loop.time())
         while True:
             if guarded:
                 async with asyncio.timeout_at(until):
@@ -133,8 +138,12 @@ class LoggerGate:
                     return request.pdu[:1] + data
                 if self._unanswered.is_paused(request.pdu, loop.time()):
                     raise NoAnswer("the inverter has left this request unanswered several times")
-                writes = self._changes.writes
+                writes, version = self._changes.writes, self._changes.version()
                 answer = await self._pass_read(request.pdu)
+                # What is read while a change is at work is not for polls.
+                quiet = version is not None and version == self._changes.version()
+                if quiet and request.reads is not None and answer[0] == request.function:
+                    self._reads.record_passed(request.reads)
             # What a change has written meanwhile may be half of it.
             if not guarded or self._changes.writes == writes:
                 return answer

@@ -5,6 +5,9 @@ from ipaddress import IPv4Address, IPv6Address, ip_address
 
 from ..modbus import Framing
 
+TAKEN_SHARE = 0.2
+"""Part of the time between two polls by which a reading may be older that a poll takes from the logger's reads."""
+
 type HostAddress = IPv4Address | IPv6Address
 
 
@@ -27,5 +30,13 @@ class PortRules:
     fresh_seconds: float = 0.0
     """Age in seconds up to which registers are answered from memory; 0: never."""
 
+    poll_seconds: float = 0.0
+    """Seconds between two polls; 0: polls read everything themselves."""
+
     bind: str | None = None
     """Address to listen on; None: every one of this computer."""
+
+    @property
+    def taken_seconds(self) -> float:
+        """Return up to what age in seconds a poll takes readings from the logger's reads."""
+        return min(self.fresh_seconds, TAKEN_SHARE * self.poll_seconds)

@@ -2,7 +2,7 @@
 
 from struct import pack
 
-from ..registers import Table
+from ..registers import Batch, Table
 from .logger_request import Stretch
 
 MOST_READS = 256
@@ -48,6 +48,11 @@ class RegisterMemory:
         """Forget what was read: a write may change more than the registers that it names."""
         for reads in self._reads.values():
             reads.clear()
+
+    def whole(self, read: Batch) -> tuple[Registers, float] | None:
+        """Return a read's registers and when it was sent; None if they were not read at once, or some have been read again since."""
+        registers, at = self._reads[read.table].get(read.first, ((), 0.0))
+        return (registers, at) if len(registers) == read.count else None
 
     def find(self, wanted: Stretch, now: float) -> bytes | None:
         """Return the data of a read's answer, byte count included; None if any register is not known freshly enough."""
