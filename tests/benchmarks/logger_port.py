@@ -19,22 +19,26 @@ from custom_components.chargehand.core.inverter.inverter import Inverter
 from custom_components.chargehand.core.logger_port import LoggerGate, PortRules, PortServer
 from tests.bench.framing import mbap
 from tests.bench.remote import Bench
-from tests.benchmarks.logger_soak import Seen, commit, poll
+from tests.benchmarks.logger_soak import FAST_S, Seen, commit, poll
 from tests.benchmarks.rig import USUAL, teasel
 from tests.benchmarks.table import Cell, show
 
 EVERY_S, FIRST, COUNT = 1.0, 420, 60
 ANSWER_WITHIN_S = 3.0
 
-type Way = float | str
-"""`beside`: a client of the same gateway. `none`: no logger. Else behind the port, with so many fresh seconds."""
+type Way = tuple[float, float] | str
+"""`beside`: a client of the same gateway. `none`: no logger. Else behind the port: its fresh seconds, and the seconds between polls that
+take from its reads, 0 if they read everything themselves.
+"""
 
 WAYS: dict[str, Way] = {
     "no logger": "none",
     "beside, on the gateway": "beside",
-    "behind the port, always asked": 0.0,
-    "behind the port, 2 s from memory": 2.0,
-    "behind the port, 5 s from memory": 5.0,
+    "behind the port, always asked": (0.0, 0.0),
+    "behind the port, 2 s from memory, polls read all": (2.0, 0.0),
+    "behind the port, 2 s from memory": (2.0, FAST_S),
+    "behind the port, 5 s from memory, polls read all": (5.0, 0.0),
+    "behind the port, 5 s from memory": (5.0, FAST_S),
 }
 
 
@@ -87,7 +91,8 @@ async def logger_port(bench: Bench, inverter: Inverter, way: Way) -> AsyncIterat
         yield bench.port if way == "beside" else None
         return
     loopback = frozenset({ip_address("127.0.0.1")})
-    rules = PortRules(port=0, hosts=loopback, fresh_seconds=way, bind="127.0.0.1")
+    fresh, between = way
+    rules = PortRules(port=0, hosts=loopback, fresh_seconds=fresh, poll_seconds=between, bind="127.0.0.1")
     server = PortServer(LoggerGate(inverter, rules), rules, inverter.line.unit)
     await server.open()
     yield server.port

@@ -73,9 +73,17 @@ async def test_schedule_and_controls_are_read_whatever_the_logger_reads(
     bench: Bench, port: Port, logger: Client
 ) -> None:
     _, every_read = await reads_of(bench, port)
-    await logger.read("holding", CHARGE[0].start, 12)
-    await logger.read("holding", RESERVE_LEVEL)
-    assert (await reads_of(bench, port))[1] == every_read
+    written = {at for _, at in port.inverter.map.writable}
+    kept = [
+        (3, first, count)
+        for function, first, count in every_read
+        if function == 3 and written & {*range(first, first + count)}
+    ]
+    assert {CHARGE[0].start, RESERVE_LEVEL} <= {at for _, first, count in kept for at in range(first, first + count)}
+    for function, first, count in every_read:
+        # One register more: the memory would not answer it.
+        await logger.read("holding" if function == 3 else "input", first, count + 1)
+    assert (await reads_of(bench, port))[1] == kept, "and nothing else"
 
 
 @pytest.mark.parametrize("by", ["the logger", "a commit"])

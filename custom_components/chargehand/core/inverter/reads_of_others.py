@@ -5,6 +5,7 @@ A read of a poll also answers the other client's next request, if it brings all 
 
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field
+from itertools import chain
 from typing import Protocol
 
 from ..registers import Address, Batch
@@ -30,16 +31,14 @@ class Linked:
     addresses: frozenset[Address]
 
 
-def linked(addresses: Mapping[str, Iterable[Address]]) -> tuple[Linked, ...]:
+def linked(addresses: Mapping[str, Collection[Address]]) -> tuple[Linked, ...]:
     """Return the keys with these registers, together where they share some."""
-    found: list[Linked] = []
+    keys_at: dict[Address, frozenset[str]] = {}
     for key, own in addresses.items():
-        one = Linked(frozenset({key}), frozenset(own))
-        for other in [other for other in found if not other.addresses.isdisjoint(one.addresses)]:
-            found.remove(other)
-            one = Linked(one.keys | other.keys, one.addresses | other.addresses)
-        found.append(one)
-    return tuple(found)
+        keys = frozenset({key}).union(*(keys_at[address] for address in own if address in keys_at))
+        keys_at |= dict.fromkeys(chain.from_iterable(addresses[each] for each in keys), keys)
+    groups = dict.fromkeys(keys_at.values())
+    return tuple(Linked(keys, frozenset(chain.from_iterable(addresses[each] for each in keys))) for keys in groups)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -65,21 +64,24 @@ def share(
     """
     if not (lately := others.lately()):
         return Share(batches=usual)
-    sources = {one: read for one in takeable for read in lately if one.addresses <= _addresses(read)}
-    after_usual = {read: _state(read, usual) for read in others.asked()}
-    answered = {read for read, state in after_usual.items() if state == _BROUGHT}
+    inside = {read: _addresses((read,)) for read in lately}
+    sources = {one: read for one in takeable for read, own in inside.items() if one.addresses <= own}
+    asked, brought = {read: _addresses((read,)) for read in others.asked()}, _addresses(usual)
+    usually = {read: _state(own, brought) for read, own in asked.items()}
+    answered = {read for read, state in usually.items() if state == _BROUGHT}
 
     def cost(batches: tuple[Batch, ...]) -> tuple[float, float]:
-        sooner = (read for read, state in after_usual.items() if _state(read, batches) > state)
-        own = seconds(batches)
-        return own + seconds(sooner), own
+        own, brought = seconds(batches), _addresses(batches)
+        sooner = seconds(read for read, state in usually.items() if _state(asked[read], brought) > state)
+        # Rounded, because the same reads in another order are the same time.
+        return round(own + sooner, 9), own
 
     options = [usual]
     for reads in (lately.keys() - answered, lately.keys()):
         keys = frozenset[str]().union(*(one.keys for one, read in sources.items() if read in reads))
         options.append(without(keys) if keys else usual)
     batches = min(options, key=cost)
-    brought = frozenset[Address]().union(*map(_addresses, batches))
+    brought = _addresses(batches)
     taken: dict[Address, int] = {}
     for one, read in sources.items():
         if not one.addresses <= brought:
@@ -91,11 +93,9 @@ _BROUGHT, _KEPT, _TORN = range(3)
 """What reads make of what is remembered for another client: they bring it anew, leave it, or make a part of it old."""
 
 
-def _state(read: Batch, batches: Iterable[Batch]) -> int:
-    own = _addresses(read)
-    left = own.difference(*map(_addresses, batches))
-    return _TORN if left and left != own else _KEPT if left else _BROUGHT
+def _state(own: frozenset[Address], brought: frozenset[Address]) -> int:
+    return _BROUGHT if own <= brought else _KEPT if own.isdisjoint(brought) else _TORN
 
 
-def _addresses(read: Batch) -> frozenset[Address]:
-    return frozenset((read.table, read.first + index) for index in range(read.count))
+def _addresses(reads: Iterable[Batch]) -> frozenset[Address]:
+    return frozenset((read.table, read.first + index) for read in reads for index in range(read.count))
