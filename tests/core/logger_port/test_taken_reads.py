@@ -15,7 +15,7 @@ import pytest
 from custom_components.chargehand.core.inverter import Inverter
 from custom_components.chargehand.core.inverter.reads_of_others import Linked, share
 from custom_components.chargehand.core.logger_port import LoggerGate, PortRules
-from custom_components.chargehand.core.modbus import Line
+from custom_components.chargehand.core.modbus import Line, Refused
 from custom_components.chargehand.core.modbus.gateway import Answer
 from custom_components.chargehand.core.modbus.passed_request import PassedRequest, PassedResponse
 from custom_components.chargehand.core.registers import Batch, LineRules, Point, Poll, Reading, RegisterMap, Table
@@ -26,6 +26,9 @@ EVERY_S, FRESH_S, ALLOWED_S = 5.0, 2.0, 1.0
 """Time between polls, the owner's `fresh_seconds`, and a fifth of the time between polls."""
 
 UNTIL_S = 31.0
+MISSING_FROM = 1000
+"""The first register that the inverter does not have."""
+
 TICK_S = 0.01
 """What a register counts."""
 
@@ -54,6 +57,8 @@ class TimeGateway:
             self.seconds += line_seconds(count)
             if self._takes_time:
                 await asyncio.sleep(line_seconds(count))
+        if getattr(request, "address", 0) + count > MISSING_FROM:
+            raise Refused(2)
         registers = [int(sent / TICK_S) % 0x10000] * count
         response: object
         if not isinstance(request, PassedRequest):
@@ -79,6 +84,18 @@ def halves(high: int, low: int) -> Reading:
     """As flags: a number that jumps would not be believed at once."""
     far = reading(f"halves_{high}", high, "u32", words=(high, low))
     return replace(far, flags={bit: str(bit) for bit in range(32)})
+
+
+def map_of(readings: Sequence[Reading]) -> RegisterMap:
+    return RegisterMap(
+        id="shown",
+        title="Shown",
+        maker="Nobody",
+        model="Nothing",
+        source="invented for this test",
+        line=LineRules(),
+        readings={one.key: one for one in readings},
+    )
 
 
 LAYOUTS: dict[str, tuple[Reading, ...]] = {
@@ -134,10 +151,7 @@ class Case:
 
     async def _run(self, poll_seconds: float) -> Course:
         gateway, course = TimeGateway(takes_time=self.takes_time), Course()
-        register_map = RegisterMap(
-            id="shown", title="Shown", maker="Nobody", model="Nothing", source="invented for this test",
-            line=LineRules(), readings={one.key: one for one in self.readings},
-        )  # fmt: skip
+        register_map = map_of(self.readings)
         inverter = Inverter(register_map, Line(gateway, unit=1), LONDON)  # type: ignore[arg-type]
         rules = PortRules(port=0, hosts=frozenset(), fresh_seconds=FRESH_S, poll_seconds=poll_seconds)
         gate, loop = LoggerGate(inverter, rules), asyncio.get_running_loop()
@@ -219,6 +233,27 @@ def test_when_the_logger_falls_silent_the_next_poll_reads_everything_itself() ->
         check_values(case, course)
         assert [sorted(values) for *_, values in course.values] == [sorted(values) for *_, values in without.values]
         assert [values for *_, values in course.values[3:]] == [values for *_, values in without.values[3:]]
+
+
+def test_a_poll_that_takes_all_that_there_is_does_not_fail_by_what_the_inverter_does_not_have() -> None:
+    async def polls() -> None:
+        gateway, register_map = TimeGateway(takes_time=False), map_of([reading("there", 3), reading("missing", 1200)])
+        inverter = Inverter(register_map, Line(gateway, unit=1), LONDON)  # type: ignore[arg-type]
+        gate = LoggerGate(inverter, PortRules(port=0, hosts=frozenset(), fresh_seconds=FRESH_S, poll_seconds=EVERY_S))
+        for _ in range(2):
+            polled = await inverter.reader.poll(register_map.readings, {Poll.FAST})
+            assert (polled.missed, polled.values["there"]) == (
+                {"missing"},
+                int(asyncio.get_running_loop().time() / TICK_S),
+            )
+            await asyncio.sleep(EVERY_S)
+            before = gateway.own_seconds
+            await gate.answer(struct.pack(">BHH", 4, 0, 10))
+        polled = await inverter.reader.poll(register_map.readings, {Poll.FAST})
+        assert (polled.missed, gateway.own_seconds) == ({"missing"}, before)
+
+    with asyncio.Runner(loop_factory=SimulatedLoop) as runner:
+        runner.run(polls())
 
 
 @dataclass(frozen=True, slots=True)

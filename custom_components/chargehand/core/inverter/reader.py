@@ -134,7 +134,8 @@ class InverterReader:
         plan.record_taken(chosen.taken)
         if failure is None and plan.refused:
             failure = self.reads.holes.refusal(frozenset[Span]().union(*plan.refused.values()))
-        if failure is not None and not read:
+        # Where everything else was taken, what the inverter does not have is no failure of the poll.
+        if failure is not None and not read and (chosen.batches or not chosen.taken):
             raise failure
         missed = frozenset(plan.refused)
         if failure is not None:
