@@ -202,6 +202,20 @@ CONTROL_MISTAKES = (
     ),
     Mistake(
         RESERVE,
+        "  reserve_level: {holding: 151, min: 10, max: 65535}",
+        "controls.reserve_level.max",
+        "65535 is what the register can hold",
+        "the document allows",
+    ),
+    Mistake(
+        RESERVE,
+        "  reserve_level: {holding: 151, scale: 0.1, min: 10, max: 6553.5}",
+        "controls.reserve_level.max",
+        "6553.5 is what the register can hold",
+        "the document allows",
+    ),
+    Mistake(
+        RESERVE,
         "  reserve_level: {holding: 151, max: 70000}",
         "controls.reserve_level.max",
         "70000 does not fit",

@@ -116,6 +116,8 @@ def limits(builder: Builder, path: Path_, section: Mapping[str, object], point: 
         if not low <= value <= high:
             holds = cure("holds", low=f"{low:g}", high=f"{high:g}")
             builder.document.wrong((*path, name), mistake("not_fitting", value=f"{value:g}"), holds)
+        elif name == "max" and name in section and value == high and point.bits is None:
+            builder.document.wrong((*path, name), mistake("max_of_type", value=f"{value:g}"), cure("max"))
     if builder.document.mistakes > found:
         return None
     if minimum > maximum:
