@@ -40,7 +40,7 @@ def gateway_schema(maps: list[selector.SelectOptionDict]) -> vol.Schema:
                     options=maps, mode=selector.SelectSelectorMode.DROPDOWN, translation_key=CONF_REGISTER_MAP
                 )
             ),
-            vol.Optional(CONF_MAP_FILE): selector.FileSelector(selector.FileSelectorConfig(accept=".yaml,.yml")),
+            vol.Optional(CONF_MAP_FILE): selector.FileSelector(selector.FileSelectorConfig(accept=".yaml")),
         }
     )
 
