@@ -49,8 +49,9 @@ class Card:
         return card
 
     def handle(self, kind: str, number: int = 1, side: str = "charge") -> Locator:
-        """A handle of a window: its start, its end, its body, or its lid at the stop level."""
-        return self.all.locator(f"[data-side={side}][data-number='{number}'][data-handle={kind}]").first
+        """A handle of a window: its start, its end, its body, or its lid at the stop level; at the time that the keyboard reaches."""
+        named = f"[data-side={side}][data-number='{number}'][data-handle={kind}]"
+        return self.all.locator(f"{named}:not([tabindex='-1'])").first
 
     def row(self, number: int = 1, side: str = "Charge") -> Locator:
         """A window's place in the list: its words, its fields, what is wrong with it."""
@@ -87,8 +88,9 @@ class Card:
 
     async def drag(self, handle: Locator, by: tuple[float, float]) -> None:
         """Drag a handle by so many pixels to the right and down, as a mouse does."""
+        # It waits until the handle stands still and takes what is pressed there: a busy page draws itself anew for a while.
+        await handle.hover()
         x, y = await self.middle(handle)
-        await self.page.mouse.move(x, y)
         await self.page.mouse.down()
         await self.page.mouse.move(x + by[0], y + by[1], steps=8)
         await self.page.mouse.up()

@@ -11,6 +11,8 @@ from .band import Band
 from .day_facts import DayFacts, Remembered
 
 PER_KILO = 1000
+SHORTEST = timedelta(minutes=1)
+"""A charge that was replaced sooner than this is no part of the picture: its handles would lie over the window that took its place."""
 
 
 def acting(facts: DayFacts) -> dict[str, Any]:
@@ -67,5 +69,5 @@ def _acted(facts: DayFacts) -> list[dict[str, Any]]:
             "power_kw": None,
         }
         for one in facts.known.past.past
-        if one.end > facts.band.start
+        if one.end > facts.band.start and one.end - one.start >= SHORTEST
     ]

@@ -23,7 +23,9 @@ export class WindowHandles {
 
   /** @param {View} view */
   draw(view) {
-    const shown = view.vessels.filter(({ kind }) => kind !== "replaced");
+    // What is over and done lies in the way of what took its place; what somebody has in hand does not vanish.
+    const inHand = (/** @type {Vessel} */ { side, number }) => view.selected?.side === side && view.selected.number === number;
+    const shown = view.vessels.filter((one) => one.kind !== "replaced" && (one.next || one.to > view.now || inHand(one)));
     const keys = new Set(shown.map(({ key }) => key));
     for (const [key, group] of this.#groups) {
       if (!keys.has(key)) {
