@@ -1,13 +1,22 @@
 """What testing a connection comes to: an inverter that was found, or the exact mistake."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
+from statistics import median
 
 from ..core.inverter import LineShare, ReadingValue
 from ..core.registers import RegisterMap, Value
 from ..core.schedule import Schedule
 from ..messages import text
+
+ROUND_TRIPS = 20
+"""Requests whose times are measured."""
+
+
+def median_and_worst(seconds: Sequence[float]) -> tuple[float, float]:
+    """Return the median and the longest of these times in ms."""
+    return round(median(seconds) * 1000, 1), round(max(seconds) * 1000, 1)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

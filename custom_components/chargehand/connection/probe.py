@@ -4,7 +4,6 @@ import asyncio
 import socket
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from statistics import median
 from typing import Any
 
 from homeassistant.core import HomeAssistant
@@ -14,13 +13,12 @@ from ..core.modbus import Endpoint, Framing, Line, LineError, Lost, NoAnswer, No
 from ..core.registers import NO_MAP, MapInvalid, Poll, RegisterMap, Value
 from ..messages import either_text, load_line_fault_text, load_texts, map_mistakes, text
 from .fitting_maps import fitting_maps
-from .found import Found, NotFound
+from .found import ROUND_TRIPS, Found, NotFound, median_and_worst
 from .gateway_users import users_text
 from .identity import serial_of
 from .open_inverter import build_inverter, close_line, complete_map, endpoint_of, map_of, open_line
 from .unmapped import find_unmapped
 
-ROUND_TRIPS = 20
 MAX_LISTED_KEYS = 8
 """Keys that an error names; it only counts the others."""
 
@@ -105,6 +103,7 @@ async def _find(register_map: RegisterMap, line: Line) -> Found:
     for _ in range(ROUND_TRIPS):
         level = await _read_level(inverter)
         times.append(inverter.line.last_seconds)
+    middle, worst = median_and_worst(times)
     keys = inverter.reader.all_keys()
     polled = await _poll(inverter, keys)
     return Found(
@@ -117,8 +116,8 @@ async def _find(register_map: RegisterMap, line: Line) -> Found:
         schedule=polled.schedule,
         clock_offset=await inverter.reader.read_clock() if inverter.map.clock is not None else None,
         connect_ms=round(connect_ms),
-        round_trip_ms=round(median(times) * 1000, 1),
-        worst_round_trip_ms=round(max(times) * 1000, 1),
+        round_trip_ms=middle,
+        worst_round_trip_ms=worst,
         share=line_share(inverter, keys),
     )
 

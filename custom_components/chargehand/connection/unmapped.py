@@ -2,15 +2,12 @@
 
 import asyncio
 from dataclasses import replace
-from statistics import median
 
 from ..core.inverter import line_share
 from ..core.modbus import Line, LineError, NoAnswer, Refused
 from ..core.registers import FIRST_TRIED, Address, RegisterMap
-from .found import Found
+from .found import ROUND_TRIPS, Found, median_and_worst
 from .open_inverter import build_inverter
-
-ROUND_TRIPS = 20
 
 
 async def find_unmapped(register_map: RegisterMap, line: Line) -> Found:
@@ -25,6 +22,7 @@ async def find_unmapped(register_map: RegisterMap, line: Line) -> Found:
         started = loop.time()
         await inverter.reader.reads.look_for(presence)
         times.append(loop.time() - started)
+    middle, worst = median_and_worst(times)
     keys = inverter.reader.all_keys()
     return Found(
         register_map=inverter.map,
@@ -36,8 +34,8 @@ async def find_unmapped(register_map: RegisterMap, line: Line) -> Found:
         schedule=None,
         clock_offset=None,
         connect_ms=round(connect_ms),
-        round_trip_ms=round(median(times) * 1000, 1),
-        worst_round_trip_ms=round(max(times) * 1000, 1),
+        round_trip_ms=middle,
+        worst_round_trip_ms=worst,
         share=line_share(inverter, keys),
     )
 

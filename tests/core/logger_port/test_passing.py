@@ -1,6 +1,8 @@
 """Every request of the data logger reaches the inverter as it stands, and comes back as the inverter answered it."""
 
 import asyncio
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
 from functools import partial
 from itertools import pairwise
 
@@ -149,20 +151,28 @@ async def test_rtu_frames_may_come_in_pieces_or_together_and_noise_ends_at_a_pau
         assert await answer() == rtu(1, b"\x03\x02\x13\x88")
 
 
+@asynccontextmanager
+async def asking_on(port: int) -> AsyncIterator[None]:
+    """Let four clients ask for 60 registers as fast as they are answered."""
+    stop = asyncio.Event()
+
+    async def ask_on() -> None:
+        async with client(port) as logger:
+            while not stop.is_set():
+                await logger.read("input", 420, 60)
+
+    async with asyncio.TaskGroup() as clients:
+        for _ in range(4):
+            clients.create_task(ask_on())
+        await asyncio.sleep(0.1)
+        yield
+        stop.set()
+
+
 async def test_polls_take_turns_with_a_logger_that_never_pauses_and_a_commits_requests_go_first(bench: Bench) -> None:
     """Many clients have one request on its way to the line at a time."""
     async with logger_port(bench.port) as port:
-        stop = asyncio.Event()
-
-        async def ask_on() -> None:
-            async with client(port.number) as logger:
-                while not stop.is_set():
-                    await logger.read("input", 420, 60)
-
-        async with asyncio.TaskGroup() as clients:
-            for _ in range(4):
-                clients.create_task(ask_on())
-            await asyncio.sleep(0.1)
+        async with asking_on(port.number):
             since = len(await bench.journal())
             for _ in range(10):
                 await port.inverter.line.read("holding", RATED_POWER, 1)
@@ -170,7 +180,6 @@ async def test_polls_take_turns_with_a_logger_that_never_pauses_and_a_commits_re
             for _ in range(10):
                 await port.inverter.line.read("holding", RATED_POWER, 1, urgent=True)
             committed = (await bench.journal())[since + len(polled) :]
-            stop.set()
         assert most_between(polled) <= 2, "one was on its way, and one in the queue"
         assert most_between(committed) <= 1, "one was on its way"
 
@@ -178,21 +187,10 @@ async def test_polls_take_turns_with_a_logger_that_never_pauses_and_a_commits_re
 async def test_a_commit_has_the_line_to_itself_once_it_is_at_work(bench: Bench) -> None:
     """So that it takes no longer than without a logger; of its reads of other registers one may be on its way when it begins."""
     async with logger_port(bench.port) as port:
-        stop = asyncio.Event()
-
-        async def ask_on() -> None:
-            async with client(port.number) as logger:
-                while not stop.is_set():
-                    await logger.read("input", 420, 60)
-
-        async with asyncio.TaskGroup() as clients:
-            for _ in range(4):
-                clients.create_task(ask_on())
-            await asyncio.sleep(0.1)
+        async with asking_on(port.number):
             since = len(await bench.journal())
             await port.inverter.apply(three_windows(0))
             requests = (await bench.journal())[since:]
-            stop.set()
         wrote = next(at for at, entry in enumerate(requests) if entry["function"] == 16)
         last = max(at for at, entry in enumerate(requests) if entry["function"] == 3)
         assert wrote < last
